@@ -1,0 +1,139 @@
+#include "base/number.h"
+
+#include <string.h>
+
+enum number_fault number_u64(struct slice s, uint64_t *out) {
+    uint64_t value = 0;
+    bool overflow = false;
+    if (s.len == 0)
+        return NUMBER_BAD;
+    for (size_t i = 0; i < s.len; i++) {
+        unsigned digit = (unsigned)(unsigned char)s.at[i] - '0';
+        if (digit > 9)
+            return NUMBER_BAD;
+        if (value > (UINT64_MAX - digit) / 10)
+            overflow = true;
+        value = value * 10 + digit;
+    }
+    if (overflow)
+        return NUMBER_RANGE;
+    *out = value;
+    return NUMBER_OK;
+}
+
+enum number_fault number_u32(struct slice s, uint32_t *out) {
+    /* Up to nine digits can't overflow, and nearly every number on the wire is that short. */
+    if (s.len - 1 < 9) {
+        uint32_t value = 0;
+        for (size_t i = 0; i < s.len; i++) {
+            unsigned digit = (unsigned)(unsigned char)s.at[i] - '0';
+            if (digit > 9)
+                return NUMBER_BAD;
+            value = value * 10 + digit;
+        }
+        *out = value;
+        return NUMBER_OK;
+    }
+    uint64_t wide;
+    enum number_fault fault = number_u64(s, &wide);
+    if (fault != NUMBER_OK)
+        return fault;
+    if (wide > UINT32_MAX)
+        return NUMBER_RANGE;
+    *out = (uint32_t)wide;
+    return NUMBER_OK;
+}
+
+enum number_fault number_i64(struct slice s, int64_t *out) {
+    bool minus = s.len > 0 && s.at[0] == '-';
+    uint64_t size;
+    enum number_fault fault = number_u64(minus ? slice_sub(s, 1, s.len) : s, &size);
+    if (fault != NUMBER_OK)
+        return fault;
+    if (size > (uint64_t)INT64_MAX)
+        return NUMBER_RANGE;
+    *out = minus ? -(int64_t)size : (int64_t)size;
+    return NUMBER_OK;
+}
+
+enum number_fault number_i32(struct slice s, int32_t *out) {
+    int64_t wide;
+    enum number_fault fault = number_i64(s, &wide);
+    if (fault != NUMBER_OK)
+        return fault;
+    if (wide < INT32_MIN || wide > INT32_MAX)
+        return NUMBER_RANGE;
+    *out = (int32_t)wide;
+    return NUMBER_OK;
+}
+
+enum number_fault number_decimal(struct slice s, double *out) {
+    bool minus = s.len > 0 && s.at[0] == '-';
+    if (minus)
+        s = slice_sub(s, 1, s.len);
+    size_t point = slice_find(s, '.');
+    struct slice whole = slice_sub(s, 0, point);
+    struct slice fraction = slice_sub(s, point + 1, s.len);
+    if (point < s.len && fraction.len == 0)
+        return NUMBER_BAD;
+    if (whole.len + fraction.len > 15)
+        return NUMBER_RANGE;
+    uint64_t high = 0, low = 0;
+    if (number_u64(whole, &high) != NUMBER_OK)
+        return NUMBER_BAD;
+    if (fraction.len > 0 && number_u64(fraction, &low) != NUMBER_OK)
+        return NUMBER_BAD;
+    /* Both the digits and the power of ten are exact doubles, so one division rounds once. */
+    double scale = 1;
+    for (size_t i = 0; i < fraction.len; i++)
+        scale *= 10;
+    double value = ((double)high * scale + (double)low) / scale;
+    *out = minus ? -value : value;
+    return NUMBER_OK;
+}
+
+static int hex_digit(char c) {
+    if (c >= '0' && c <= '9')
+        return c - '0';
+    if (c >= 'A' && c <= 'F')
+        return c - 'A' + 10;
+    if (c >= 'a' && c <= 'f')
+        return c - 'a' + 10;
+    return -1;
+}
+
+bool number_hex(struct slice s, unsigned digits, uint32_t *out) {
+    uint32_t value = 0;
+    if (s.len != digits || digits < 1 || digits > 8)
+        return false;
+    for (size_t i = 0; i < s.len; i++) {
+        int digit = hex_digit(s.at[i]);
+        if (digit < 0)
+            return false;
+        value = value << 4 | (uint32_t)digit;
+    }
+    *out = value;
+    return true;
+}
+
+size_t number_put_u64(char out[static NUMBER_TEXT_MAX], uint64_t value) {
+    char backwards[NUMBER_TEXT_MAX];
+    size_t len = 0;
+    do {
+        backwards[len++] = (char)('0' + value % 10);
+        value /= 10;
+    } while (value > 0);
+    for (size_t i = 0; i < len; i++)
+        out[i] = backwards[len - 1 - i];
+    return len;
+}
+
+size_t number_put_i64(char out[static NUMBER_TEXT_MAX], int64_t value) {
+    if (value >= 0)
+        return number_put_u64(out, (uint64_t)value);
+    char digits[NUMBER_TEXT_MAX];
+    size_t len = number_put_u64(digits, 0 - (uint64_t)value);
+    out[0] = '-';
+    memcpy(out + 1, digits, len);
+    return len + 1;
+}

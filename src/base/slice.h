@@ -1,0 +1,37 @@
+/* A piece of somebody else's text: never ends in NUL, never owns its bytes, and lives as long as
+ * the buffer that it points into. */
+#ifndef BASE_SLICE_H
+#define BASE_SLICE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct slice {
+    const char *at; /* may be NULL when len is 0 */
+    size_t len;
+};
+
+/* The slice of a NUL-terminated string; NULL gives the empty slice. */
+struct slice slice_of(const char *string);
+
+/* The bytes from..to (exclusive) of s; both are cut to its length. */
+struct slice slice_sub(struct slice s, size_t from, size_t to);
+
+/* True when s holds exactly the bytes of string. */
+bool slice_is(struct slice s, const char *string);
+
+/* True when a and b hold the same bytes. */
+bool slice_equal(struct slice a, struct slice b);
+
+/* True when s begins with the bytes of string. */
+bool slice_starts(struct slice s, const char *string);
+
+/* Offset of the first byte c in s, or s.len when there is none. */
+size_t slice_find(struct slice s, char c);
+
+/* Cuts the part before the first separator off *rest and returns it; *rest is what follows the
+ * separator.  Without a separator the whole is returned and *rest becomes empty with at = NULL, so
+ * that "a," gives two parts and "a" gives one: loop while rest.at is not NULL. */
+struct slice slice_cut(struct slice *rest, char separator);
+
+#endif

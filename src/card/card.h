@@ -1,0 +1,42 @@
+/* The receiver card: what a person knows of a model, as INI text.  All of it is optional.  Opens
+ * nothing: text in, struct out. */
+#ifndef CARD_CARD_H
+#define CARD_CARD_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/slice.h"
+
+enum { CARD_CHANNELS = 16, CARD_TEXT = 24 };
+
+enum card_power { CARD_POWER_UNKNOWN, CARD_POWER_USB, CARD_POWER_BATTERY, CARD_POWER_REGULATOR };
+
+struct card {
+    char model[CARD_TEXT];
+    char channel_name[CARD_CHANNELS][CARD_TEXT]; /* empty where the card says nothing */
+    int throttle;            /* channel from 0, -1 unknown */
+    bool throttle_high_idle; /* idle is the high end */
+    double rate_hz;          /* packets a second, 0 unknown */
+    bool opening_harmless;   /* opening the port does not restart the board */
+    enum card_power power;
+    int silence_ms, supply_low_mv, no_lines_ms; /* 0: default */
+    double thin_loss;                           /* share 0..1; 0: default */
+    int full_step;                              /* transmit power step that is full, 0 unknown */
+};
+
+void card_init(struct card *c);
+
+/* Reads INI text.  Returns 0, or the number of the first bad line, with what is wrong with it in
+ * `why` (one line for a person, the key named). */
+int card_parse(struct card *c, const char *text, char *why, size_t why_size);
+
+/* The keys, for the man page and for errors: section, key, what it is. */
+struct card_key {
+    const char *section, *key, *meaning;
+};
+extern const struct card_key card_keys[];
+extern const size_t card_key_count;
+
+#endif

@@ -1,0 +1,41 @@
+/* The bench: a fold over events that knows everything the snapshot tells.  Live and replay feed the
+ * same calls.  Time is a parameter; nothing is allocated after bench_init. */
+#ifndef LINK_BENCH_H
+#define LINK_BENCH_H
+
+#include "link/snapshot.h"
+
+struct bench_limits {
+    int32_t silence_ms;      /* a silence longer than this is an outage; default 100, and never
+                                less than three packets at the nominal rate */
+    double thin_loss;        /* share lost over 10 s above which the link is thin; default 0.05 */
+    int32_t supply_low_mv;   /* alarm below; 0: 4000 once a supply above 4500 was seen, else none */
+    int32_t no_lines_ms;     /* default 2000 */
+    double rate_hz;          /* packets a second; 0 to take it from the id line */
+    bool opening_restarts;   /* the first uptime may be a restart of ours; default true */
+    int16_t throttle;        /* channel from 0, -1 unknown */
+    bool throttle_high_idle; /* idle is the high end */
+    int32_t transmit_steps_full; /* unused unless positive: the step that is full power */
+    char channel_name[CHANNELS_MAX][NAME_MAX_BYTES]; /* empty: unnamed */
+};
+
+/* Defaults as stated above. */
+void bench_limits_default(struct bench_limits *limits);
+
+struct bench;
+
+/* A new bench, to be given back with bench_free; NULL when there is no memory. */
+struct bench *bench_new(const struct bench_limits *limits);
+void bench_free(struct bench *b);
+
+/* Advances to the event's time, then takes it.  Events come in the order of their times. */
+void bench_feed(struct bench *b, const struct event *event);
+
+/* Host time has reached host_us without an event: deadlines that lie before it take effect, each
+ * at its own time.  Going back has no effect. */
+void bench_advance(struct bench *b, int64_t host_us);
+
+/* The state now; its pointers live until the next call with b. */
+void bench_read(const struct bench *b, struct snapshot *out);
+
+#endif

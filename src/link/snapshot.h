@@ -1,0 +1,218 @@
+/* What the bench knows at one moment: the one struct that the console, the figures and the tests
+ * read.  Counts, not shares; times in ms of link time (from the first report of the run) unless the
+ * name says otherwise; TIME_UNKNOWN where unknown. */
+#ifndef LINK_SNAPSHOT_H
+#define LINK_SNAPSHOT_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/clock.h"
+#include "telemetry/event.h"
+
+enum {
+    FAILSAFE_EVENTS_MAX = 256, /* kept in full; later ones are only counted */
+    HAPPENINGS_MAX = 128,
+    RECENT_SECONDS = 60, /* one cell a second in the strip */
+    NAME_MAX_BYTES = 24,
+};
+
+enum link_state {
+    STATE_NO_LINES,    /* nothing arrives on the cable */
+    STATE_NEVER_HEARD, /* lines, but no packet yet since the receiver's boot */
+    STATE_LINKED,
+    STATE_THIN,     /* linked, loss over 10 s above the limit */
+    STATE_SILENT,   /* no packet for longer than the silence limit */
+    STATE_FAILSAFE, /* the receiver says so */
+    STATE_LOCKED,   /* outputs locked until the throttle is seen low */
+    STATE_UNKNOWN,  /* lines that don't tell */
+    LINK_STATES
+};
+const char *link_state_name(enum link_state state); /* "no lines", ... */
+
+/* On what the packet counts rest, weakest first. */
+enum evidence {
+    EVIDENCE_NONE,
+    EVIDENCE_RATE,     /* growth of got against the nominal rate */
+    EVIDENCE_SEQUENCE, /* got against seq */
+    EVIDENCE_COUNTERS, /* got and lost */
+    EVIDENCE_PATTERN,  /* pat */
+};
+const char *evidence_name(enum evidence evidence); /* "none", "rate", "sequence", ... */
+
+/* Packets of some span of time.  `lost` is meaningless while known is false. */
+struct packet_count {
+    uint64_t got, lost;
+    bool known;
+};
+
+struct second_cell { /* one of the recent seconds */
+    uint32_t got, lost;
+    bool observed; /* some report covered it */
+    bool silent;   /* it lies in a silence longer than the limit */
+};
+
+struct failsafe_event {
+    int64_t enter_low_ms, enter_high_ms; /* between these two the outputs went to failsafe */
+    int64_t exit_low_ms, exit_high_ms;   /* TIME_UNKNOWN while it lasts or where unseen */
+    bool unseen; /* known from the entry counter alone: entered and left between two reports */
+};
+
+struct channel_state {
+    char name[NAME_MAX_BYTES]; /* from the card or the wire; "ch1" where neither says */
+    bool present;              /* in the newest report */
+    int32_t value;             /* or CHANNEL_OFF */
+    bool has_input;            /* `in` is there */
+    int32_t input;
+    bool ends_known;
+    int32_t low, high; /* least and greatest value of the run */
+    uint64_t reports;  /* with a value */
+    uint64_t changes;  /* reports whose value differs from the one before */
+    double changes_hz; /* over the last 10 s of reports; negative while unknown */
+    bool rest_known;   /* a block of 32 reports within 40 units has been seen */
+    double rest;       /* mean of the newest such block */
+    double noise;      /* standard deviation within such blocks, pooled over the run */
+    int32_t noise_peak; /* greatest peak to peak within one */
+};
+
+enum alarm {
+    ALARM_FAILSAFE,
+    ALARM_SILENCE,
+    ALARM_LOSS,
+    ALARM_SUPPLY,
+    ALARM_RECEIVER_REBOOT,
+    ALARM_TRANSMITTER_REBOOT,
+    ALARM_RADIO, /* registers read back wrong */
+    ALARM_NO_LINES,
+    ALARM_PORT,
+    ALARMS
+};
+const char *alarm_name(enum alarm alarm); /* for people and for the command run on alarm */
+
+enum happening_kind {
+    HAPPENING_PORT_OPENED,
+    HAPPENING_PORT_LOST,
+    HAPPENING_PORT_BACK,
+    HAPPENING_PORT_LET_GO,
+    HAPPENING_PORT_TAKEN,
+    HAPPENING_SLEPT,
+    HAPPENING_FIRST_PACKET,
+    HAPPENING_SILENCE_BEGAN,
+    HAPPENING_SILENCE_ENDED,      /* a: length, ms */
+    HAPPENING_FAILSAFE_ENTERED,
+    HAPPENING_FAILSAFE_LEFT,      /* a: length, ms */
+    HAPPENING_LOCKED,
+    HAPPENING_UNLOCKED,
+    HAPPENING_RECEIVER_REBOOT,    /* a: enum boot_cause, -1 unknown; b: 1 our own opening */
+    HAPPENING_TRANSMITTER_REBOOT,
+    HAPPENING_UPTIME_WRAPPED,
+    HAPPENING_LINES_MISSING,      /* a: how many */
+    HAPPENING_DAMAGE,             /* a: enum damage_reason; b: lines in a row */
+    HAPPENING_REGISTERS,          /* a: enum radio_registers, now */
+    HAPPENING_REINIT,
+    HAPPENING_SUPPLY_DIP,         /* a: mV */
+    HAPPENING_POWER_STEP,         /* a: step, b: steps */
+    HAPPENING_FIRMWARE,           /* text: fw */
+    HAPPENING_SAY,                /* text, printable only */
+    HAPPENING_MARK,               /* a: enum mark_type, b: distance in cm or -1; text */
+    HAPPENING_ALARM,              /* a: enum alarm; b: 1 raised, 0 cleared */
+    HAPPENING_KINDS
+};
+
+struct happening {
+    enum happening_kind kind;
+    int64_t at_ms; /* link time, or TIME_UNKNOWN */
+    int64_t host_us;
+    int64_t a, b;
+    char text[64]; /* printable ASCII, cut to fit */
+};
+
+struct snapshot {
+    /* time */
+    int64_t link_ms;    /* of the newest report; TIME_UNKNOWN before it or with no clock at all */
+    int64_t now_ms;     /* link time reached, ticks included; at least link_ms */
+    bool link_time_rough; /* rests on the host's clock: reports have no t */
+    bool live;          /* host times are known */
+    int64_t lines_age_ms; /* since the last line by the host's clock, or TIME_UNKNOWN */
+    int64_t uptime_ms;  /* receiver's own, of the newest report */
+
+    enum link_state state;
+    enum evidence evidence;
+    bool heard;  /* a packet has been received in this run */
+    bool bare;   /* only lines of bare numbers so far */
+    double rate_hz; /* nominal, from card or id; 0 unknown */
+    bool acked;     /* ack=1: loss is after retries */
+
+    /* packets */
+    struct packet_count total, last_10s, last_1s;
+    uint64_t lost_estimated; /* in gaps longer than the sequence number lasts; not in lost */
+    uint64_t refused;        /* by the radio's payload checks */
+    bool refused_known;
+    uint64_t order_unknown; /* of got + lost: order in time unknown (cable holes, full patterns) */
+    int64_t silence_ms;     /* since the last packet, as of now; TIME_UNKNOWN before the first */
+    uint64_t outstanding;   /* packets expected in that silence, by the rate; never in the totals */
+    bool outstanding_known;
+    struct second_cell recent[RECENT_SECONDS]; /* [RECENT_SECONDS-1] is the newest */
+
+    /* silences between two packets that are longer than the limit */
+    uint64_t outages;
+    int64_t outage_limit_ms;
+    int64_t longest_gap_ms;  /* closed or still open; TIME_UNKNOWN while unknown */
+    int64_t longest_low_ms;  /* no less than this, by the resolution of the reports */
+    int64_t longest_at_ms;   /* when it began */
+    int64_t gap_10s_ms;      /* longest in the last 10 s */
+    bool silent_at_end;      /* the newest silence is longer than the limit and still open */
+
+    /* lines */
+    uint64_t lines_good, lines_damaged, lines_missing;
+    bool missing_known; /* reports carry n */
+    uint64_t damaged[DAMAGE_REASONS];
+    uint64_t bytes_good, bytes_damaged;
+    uint64_t reports, unknown_words, unknown_keys;
+    double line_hz;      /* reports a second over the last 10 s; 0 unknown */
+    double byte_hz;      /* bytes a second on the cable, the same */
+
+    /* restarts */
+    uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps;
+    uint64_t reboots_by_cause[5]; /* enum boot_cause; no boot line counts as BOOT_UNKNOWN */
+    uint64_t port_losses, sleeps;
+    bool transmitter_reboots_known; /* reports carry seq or tboot */
+
+    /* failsafe */
+    bool failsafe_known, failsafe, lock_known, locked;
+    uint64_t failsafe_entries; /* of this run */
+    uint32_t failsafe_count;   /* of failsafe_events */
+    const struct failsafe_event *failsafe_events;
+
+    /* supply and radio */
+    bool supply_known, supply_min_known, transmitter_supply_known, step_known;
+    int32_t supply_mv, supply_low_mv; /* now; least of the run (mvmin where there, else mv) */
+    int32_t supply_dip_mv;            /* least of the last 10 s */
+    int32_t transmitter_mv, transmitter_low_mv;
+    uint32_t step, steps;
+    bool rssi_known;
+    int32_t rssi_dbm;
+    bool registers_known;
+    enum radio_registers registers;
+    uint64_t registers_forgotten; /* reports with reg=default */
+    uint64_t reinits;             /* of this run */
+    bool heard_known, noise_known;
+    uint64_t heard_hits, heard_looks, noise_hits, noise_looks; /* of the last 10 s */
+
+    /* channels */
+    uint32_t channel_count; /* greatest seen in the run */
+    bool raw_unit;
+    int32_t span_low, span_high; /* to draw within: id, else what was seen, at least 1000..2000 */
+    struct channel_state channel[CHANNELS_MAX];
+
+    bool alarm[ALARMS]; /* raised now */
+
+    char firmware[32]; /* of the receiver's id; empty unknown */
+    uint32_t mhz, kbps; /* of the receiver's id; 0 unknown */
+
+    /* newest last: happening[(happenings - 1) % HAPPENINGS_MAX] is the newest */
+    uint64_t happenings;
+    const struct happening *happening;
+};
+
+#endif

@@ -1,0 +1,63 @@
+/* The decoder: bytes pushed in as they come, in any chunking; events out, one a line.  It owns no
+ * port and no clock and allocates nothing.  Every byte ends in exactly one event: bytes in = bytes
+ * of good lines + bytes of refused lines + bytes of the line still open. */
+#ifndef TELEMETRY_TELEMETRY_H
+#define TELEMETRY_TELEMETRY_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/result.h"
+#include "telemetry/event.h"
+
+struct telemetry_tally {
+    uint64_t bytes_in, bytes_good, bytes_refused;
+    uint64_t lines_good, lines_refused;
+    uint64_t refused[DAMAGE_REASONS]; /* lines by reason */
+};
+
+struct telemetry {
+    event_sink *sink;
+    void *context;
+    struct telemetry_tally tally;
+    /* the line still open */
+    size_t len;
+    bool overlong;
+    char line[LINE_BYTES_MAX + 2];
+    /* what the lines so far have shown */
+    bool fresh;         /* nothing seen since the connection: the next line may lack its head */
+    bool checksums;     /* a checksummed line has been seen: one without is damage */
+    char fw[32];        /* of the last id line, cut to fit */
+    bool counters_known; /* last_* hold the last good report of this boot */
+    bool last_has_n;
+    uint32_t last_n, last_t_ms, last_got, last_lost, last_has;
+    uint8_t key_guess[REPORT_KEYS + 1]; /* key order of the last line, so that a key costs one look */
+    char scratch[LINE_BYTES_MAX + 1];   /* where `extra` is put together */
+};
+
+/* Starts with nothing seen; sink gets every event, with context. */
+void telemetry_init(struct telemetry *t, event_sink *sink, void *context);
+
+/* Takes len bytes that one read brought at host_us (or TIME_UNKNOWN). */
+void telemetry_feed(struct telemetry *t, const char *bytes, size_t len, int64_t host_us);
+
+/* No more bytes: a line still open is judged: good only if its checksum holds. */
+void telemetry_end(struct telemetry *t, int64_t host_us);
+
+/* A new connection on the same stream: ends the open line, and the next may lack its head. */
+void telemetry_rejoin(struct telemetry *t, int64_t host_us);
+
+/* CRC-16/IBM-3740 over len bytes, continued from crc (0xFFFF to begin).  Parameters and the check
+ * value 29B1 for "123456789": CRC RevEng catalogue. */
+uint16_t telemetry_crc(uint16_t crc, const char *bytes, size_t len);
+
+/* How report b follows report a of the same stream.  Host times may be TIME_UNKNOWN. */
+enum succession {
+    FOLLOWS,        /* same boot, next or later line */
+    FOLLOWS_WRAP,   /* same boot, uptime went round 2^32 ms */
+    FOLLOWS_REBOOT, /* the receiver restarted between the two */
+};
+enum succession report_succession(const struct report *a, int64_t a_host_us, const struct report *b,
+                                  int64_t b_host_us);
+
+#endif

@@ -1,0 +1,46 @@
+/* The console's page: a snapshot and what the person is doing, drawn into a grid of any size. */
+#ifndef VIEW_PAGE_H
+#define VIEW_PAGE_H
+
+#include "link/snapshot.h"
+#include "view/grid.h"
+
+enum overlay {
+    OVERLAY_NONE,
+    OVERLAY_HELP,    /* keys, from the table below */
+    OVERLAY_CAUTION, /* a caution that wants a yes; page.question holds its lines */
+    OVERLAY_ENTRY,   /* one line of text is being typed: page.question, page.entry */
+    OVERLAY_LEAVE,   /* about to quit: what is still open (reduced power, recording) */
+};
+
+enum replay_mode { REPLAY_NONE, REPLAY_RUNNING, REPLAY_PAUSED, REPLAY_ENDED };
+
+struct page {
+    bool far;    /* the far view, read from three metres */
+    bool paused; /* the picture stands still; data is still taken */
+    enum overlay overlay;
+    const char *question; /* lines divided by \n; may be NULL */
+    const char *entry;    /* what was typed so far; may be NULL */
+    const char *source;   /* port or file, for the top line */
+    const char *notice;   /* one passing line at the bottom (what a key did); may be NULL */
+    enum { LINK_OPEN, LINK_WAITING, LINK_LET_GO, LINK_ENDED } port;
+    bool recording;
+    const char *recording_path; /* NULL when none was asked for */
+    uint64_t recording_bytes;
+    const char *recording_trouble; /* why rows aren't being written; NULL when all is well */
+    bool sound;
+    bool reduced_power; /* reminder: the transmitter is, or was last seen, below full power */
+    int scroll;         /* happenings scrolled back by so many lines */
+    /* replay */
+    enum replay_mode replay;
+    int64_t replay_at_us, replay_length_us; /* length TIME_UNKNOWN when not known */
+    double replay_pace;                     /* times real time; 0 as fast as possible */
+};
+
+/* Draws everything; g has its size already. */
+void page_draw(struct grid *g, const struct snapshot *s, const struct page *p);
+
+/* Words for a happening, as the console lists it. */
+void page_happening_text(char *out, size_t size, const struct happening *h);
+
+#endif
