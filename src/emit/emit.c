@@ -121,7 +121,7 @@ void emit_pattern(struct emit *e, const char *key, const uint8_t history[8], uin
         count = 64;
     put_key(e, key);
     while (count-- > 0)
-        put(e, history[count >> 3] >> (count & 7u) & 1u ? 'o' : 'x');
+        put(e, (history[count >> 3] & (1u << (count & 7u))) != 0 ? 'o' : 'x');
 }
 
 void emit_hex(struct emit *e, const char *key, const uint8_t *bytes, uint8_t count) {
