@@ -17,7 +17,7 @@ enum {
     AIR_STEPS_MAX = 128,
 };
 
-#define CHANNEL_OFF INT32_MIN  /* an output without pulses */
+#define CHANNEL_OFF  INT32_MIN /* an output without pulses */
 #define CHANNEL_HOLD INT32_MAX /* only in identity.safe: failsafe keeps the last value */
 
 /* The keys of an `rx` line; bit 1u << key of report.has tells that the line had it. */

@@ -16,6 +16,14 @@ struct telemetry_tally {
     uint64_t refused[DAMAGE_REASONS]; /* lines by reason */
 };
 
+/* What the last good report of this boot leaves behind to judge the next one by. */
+struct telemetry_base {
+    bool known; /* there is such a report */
+    bool hole;  /* a line was refused since, or the connection broke: reports may be missing */
+    uint32_t has, n, t_ms, got, lost;
+    int64_t host_us;
+};
+
 struct telemetry {
     event_sink *sink;
     void *context;
@@ -25,14 +33,12 @@ struct telemetry {
     bool overlong;
     char line[LINE_BYTES_MAX + 2];
     /* what the lines so far have shown */
-    bool fresh;         /* nothing seen since the connection: the next line may lack its head */
-    bool checksums;     /* a checksummed line has been seen: one without is damage */
-    char fw[32];        /* of the last id line, cut to fit */
-    bool counters_known; /* last_* hold the last good report of this boot */
-    bool last_has_n;
-    uint32_t last_n, last_t_ms, last_got, last_lost, last_has;
-    uint8_t key_guess[REPORT_KEYS + 1]; /* key order of the last line, so that a key costs one look */
-    char scratch[LINE_BYTES_MAX + 1];   /* where `extra` is put together */
+    bool fresh;     /* nothing seen since the connection: the next line may lack its head */
+    bool checksums; /* a checksummed line has been seen: one without is damage */
+    char fw[2][32]; /* of the last id line of either end, cut to fit; [1] is the transmitter's */
+    struct telemetry_base base;
+    uint8_t key_guess[REPORT_KEYS + 1]; /* key order of the last line, so a key costs one look */
+    char scratch[LINE_BYTES_MAX + 8];   /* where `extra` is put together */
 };
 
 /* Starts with nothing seen; sink gets every event, with context. */
@@ -41,7 +47,7 @@ void telemetry_init(struct telemetry *t, event_sink *sink, void *context);
 /* Takes len bytes that one read brought at host_us (or TIME_UNKNOWN). */
 void telemetry_feed(struct telemetry *t, const char *bytes, size_t len, int64_t host_us);
 
-/* No more bytes: a line still open is judged: good only if its checksum holds. */
+/* No more bytes: a line still open is good only if its checksum holds. */
 void telemetry_end(struct telemetry *t, int64_t host_us);
 
 /* A new connection on the same stream: ends the open line, and the next may lack its head. */

@@ -71,12 +71,13 @@ const struct identity_field identity_fields[IDENTITY_KEYS] = {
 static const char *const registers_names[] = {"ok", "default", "absent", "differs"};
 static const char *const boot_names[] = {"unknown", "power", "reset", "brownout", "watchdog"};
 static const char *const mark_names[] = {"stop", "leave", "twitch", "facing", "text"};
-static const char *const port_names[] = {"opened", "lost", "back", "let-go",
+static const char *const port_names[] = {"opened", "lost",  "back", "let-go",
                                          "taken",  "slept", "speed"};
 static const char *const damage_names[] = {
-    "too long",       "bad byte",   "bad checksum", "checksum missing", "bad number",
-    "out of range",   "counters disagree", "plain text", "boot text", "cut by restart",
-    "ran into the next", "joined midway", "torn at the end"};
+    "too long",       "bad byte",       "bad checksum",      "checksum missing",
+    "bad number",     "out of range",   "counters disagree", "plain text",
+    "boot text",      "cut by restart", "ran into the next", "joined midway",
+    "torn at the end"};
 static const char *const kind_names[] = {"about", "rx",    "id",   "boot",   "air",  "say",
                                          "other", "trial", "mark", "damage", "port", "end"};
 

@@ -1,0 +1,118 @@
+#include "telemetry/counters.h"
+
+enum {
+    WRAP_WINDOW_MS = 60000, /* how near to 2^32 ms, on either side, a wrap is believed */
+    STALL_MS = 2000,        /* uptime may lag the host's clock by this much, or by a fifth */
+    STALL_FRACTION = 5,
+};
+
+static bool both(const struct telemetry_base *a, const struct report *b, enum report_key key) {
+    return (a->has & b->has) >> key & 1u;
+}
+
+static bool went_back(uint32_t from, uint32_t to) {
+    return to - from >= UINT32_C(1) << 31;
+}
+
+static bool near_wrap(uint32_t before_ms, uint32_t after_ms) {
+    return before_ms > UINT32_MAX - WRAP_WINDOW_MS && after_ms < WRAP_WINDOW_MS;
+}
+
+/* True when uptime grew far less than the host's clock.  Bytes that waited in a buffer look like
+ * that too, but the line after them has the very next number, and after a restart it hardly can.
+ * A number that merely went up proves nothing: a receiver that restarted in a long hole counts past
+ * the old number just as its uptime passes the old uptime. */
+static bool lags_host(const struct telemetry_base *a, const struct report *b, int64_t b_host_us) {
+    if (a->host_us == TIME_UNKNOWN || b_host_us == TIME_UNKNOWN)
+        return false;
+    if (both(a, b, KEY_N) && b->n == a->n + 1)
+        return false;
+    int64_t host_ms = (b_host_us - a->host_us) / 1000;
+    int64_t lag_ms = host_ms - (int64_t)(b->t_ms - a->t_ms);
+    return lag_ms > STALL_MS && lag_ms > host_ms / STALL_FRACTION;
+}
+
+static enum succession by_uptime(const struct telemetry_base *a, const struct report *b,
+                                 int64_t b_host_us) {
+    bool numbered = both(a, b, KEY_N);
+    if (b->t_ms < a->t_ms) {
+        if (numbered && b->n > a->n && near_wrap(a->t_ms, b->t_ms))
+            return FOLLOWS_WRAP;
+        return FOLLOWS_REBOOT;
+    }
+    /* The same number at the same uptime is one line seen twice, not a restart. */
+    if (numbered && (b->n < a->n || (b->n == a->n && b->t_ms != a->t_ms)))
+        return FOLLOWS_REBOOT;
+    return lags_host(a, b, b_host_us) ? FOLLOWS_REBOOT : FOLLOWS;
+}
+
+static enum succession succession(const struct telemetry_base *a, const struct report *b,
+                                  int64_t b_host_us) {
+    if (both(a, b, KEY_T))
+        return by_uptime(a, b, b_host_us);
+    if (both(a, b, KEY_N) && b->n <= a->n)
+        return FOLLOWS_REBOOT;
+    if (both(a, b, KEY_GOT) && went_back(a->got, b->got))
+        return FOLLOWS_REBOOT;
+    return FOLLOWS;
+}
+
+enum succession report_succession(const struct report *a, int64_t a_host_us, const struct report *b,
+                                  int64_t b_host_us) {
+    struct telemetry_base base = {0};
+    counters_keep(&base, a, a_host_us);
+    return succession(&base, b, b_host_us);
+}
+
+/* A counter that grew by `growth` while the pattern shows `shown` of its packets. */
+static bool fits(uint32_t growth, uint32_t shown, bool exact) {
+    return exact ? growth == shown : growth >= shown;
+}
+
+/* Without n a hole can't be seen, and none is assumed unless a line was refused in between. */
+static bool is_next(const struct telemetry_base *base, const struct report *r) {
+    return both(base, r, KEY_N) ? r->n == base->n + 1 : !base->hole;
+}
+
+static bool agrees_with_base(const struct telemetry_base *base, const struct report *r) {
+    bool got = both(base, r, KEY_GOT), lost = both(base, r, KEY_LOST);
+    if ((got && went_back(base->got, r->got)) || (lost && went_back(base->lost, r->lost)))
+        return false;
+    if (!report_has(r, KEY_PAT))
+        return true;
+    bool exact = r->pat_len < PATTERN_MAX && is_next(base, r);
+    uint32_t arrived = report_arrived(r);
+    return (!got || fits(r->got - base->got, arrived, exact)) &&
+           (!lost || fits(r->lost - base->lost, r->pat_len - arrived, exact));
+}
+
+/* Counters that began at zero with this boot hold at least what the pattern shows. */
+static bool agrees_alone(const struct report *r) {
+    if (!report_has(r, KEY_PAT))
+        return true;
+    uint32_t arrived = report_arrived(r);
+    return (!report_has(r, KEY_GOT) || r->got >= arrived) &&
+           (!report_has(r, KEY_LOST) || r->lost >= r->pat_len - arrived);
+}
+
+bool counters_agree(const struct telemetry_base *base, const struct report *report,
+                    int64_t host_us) {
+    bool first = report_has(report, KEY_N) && report->n == 1;
+    if (!base->known)
+        return !first || agrees_alone(report);
+    if (succession(base, report, host_us) == FOLLOWS_REBOOT)
+        return agrees_alone(report);
+    return agrees_with_base(base, report);
+}
+
+void counters_keep(struct telemetry_base *base, const struct report *report, int64_t host_us) {
+    *base = (struct telemetry_base){
+        .known = true,
+        .has = report->has,
+        .n = report->n,
+        .t_ms = report->t_ms,
+        .got = report->got,
+        .lost = report->lost,
+        .host_us = host_us,
+    };
+}

@@ -1,0 +1,307 @@
+#include "telemetry/telemetry.h"
+
+#include <string.h>
+
+#include "base/number.h"
+#include "telemetry/counters.h"
+#include "telemetry/parse.h"
+
+enum { CHECKSUM_TAIL = 6 }; /* " *HHHH" */
+
+static const enum damage_reason no_damage = DAMAGE_REASONS;
+
+struct judgement {
+    enum damage_reason reason; /* or no_damage */
+    bool proved;               /* its checksum holds */
+};
+
+void telemetry_init(struct telemetry *t, event_sink *sink, void *context) {
+    *t = (struct telemetry){.sink = sink, .context = context, .fresh = true};
+    for (unsigned i = 0; i < REPORT_KEYS; i++)
+        t->key_guess[i] = (uint8_t)i;
+}
+
+/* ---- one line judged ------------------------------------------------------------------------ */
+
+enum { SEEN_BAD = 1, SEEN_TAB = 2 };
+
+static unsigned odd_byte(unsigned char c) {
+    if (c >= 0x20 && c <= 0x7E)
+        return 0;
+    return c == '\t' ? SEEN_TAB : SEEN_BAD;
+}
+
+/* Nearly always nothing is odd: eight bytes a step say so, and only then each is looked at. */
+static unsigned odd_bytes(struct slice line) {
+    const uint64_t ones = UINT64_C(0x0101010101010101), tops = ones << 7;
+    unsigned seen = 0;
+    size_t i = 0;
+    for (; i + 8 <= line.len; i += 8) {
+        uint64_t word;
+        memcpy(&word, line.at + i, 8);
+        /* A top bit is left where a byte is under 0x20, is 0x7F, or has its own top bit set. */
+        if (((word - ones * 0x20) | (word + ones) | word) & tops)
+            break;
+    }
+    for (; i < line.len; i++)
+        seen |= odd_byte((unsigned char)line.at[i]);
+    return seen;
+}
+
+/* Splits a checksum off the line's end; false when it has none. */
+static bool split_checksum(struct slice line, struct slice *body, uint32_t *crc) {
+    if (line.len < CHECKSUM_TAIL)
+        return false;
+    size_t at = line.len - CHECKSUM_TAIL;
+    *body = slice_sub(line, 0, at);
+    return line.at[at] == ' ' && line.at[at + 1] == '*' &&
+           number_hex(slice_sub(line, at + 2, line.len), 4, crc);
+}
+
+static const char *last_fw(const struct telemetry *t, const struct identity *id) {
+    return t->fw[id->transmitter];
+}
+
+/* A freshly started or newly flashed receiver may print no checksums any more. */
+static bool lifts_checksums(const struct telemetry *t, const struct event *event) {
+    if (event->kind == EVENT_BOOT)
+        return true;
+    if (event->kind != EVENT_ID || !identity_has(&event->id, ID_FW))
+        return false;
+    return !slice_is(slice_sub(event->id.fw, 0, sizeof t->fw[0] - 1), last_fw(t, &event->id));
+}
+
+static enum damage_reason judge_body(struct telemetry *t, struct slice body, bool proved,
+                                     int64_t host_us, struct event *event) {
+    enum parse_verdict verdict = parse_line(t, body, event);
+    if (verdict == PARSE_FOREIGN)
+        return DAMAGE_PLAIN_TEXT;
+    if (t->checksums && !proved && (verdict != PARSE_OK || !lifts_checksums(t, event)))
+        return DAMAGE_NO_CHECKSUM;
+    if (verdict == PARSE_BAD)
+        return DAMAGE_BAD_NUMBER;
+    if (verdict == PARSE_RANGE)
+        return DAMAGE_RANGE;
+    if (event->kind == EVENT_REPORT && !counters_agree(&t->base, &event->report, host_us))
+        return DAMAGE_COUNTERS;
+    return no_damage;
+}
+
+/* Changes nothing that later lines are judged by; a good line's contents are in *event. */
+static struct judgement judge(struct telemetry *t, struct slice line, int64_t host_us,
+                              struct event *event) {
+    struct slice body = line;
+    uint32_t crc = 0;
+    unsigned odd = odd_bytes(line);
+    *event = (struct event){.host_us = host_us};
+    if (odd & SEEN_BAD)
+        return (struct judgement){DAMAGE_BAD_BYTE, false};
+    bool proved = split_checksum(line, &body, &crc);
+    if (proved && telemetry_crc(0xFFFF, body.at, body.len) != crc)
+        return (struct judgement){DAMAGE_BAD_CHECKSUM, false};
+    if (!proved)
+        body = line;
+    if (body.len == 0) { /* a blank line says nothing, and nothing in it can be wrong */
+        event->kind = EVENT_SAY;
+        return (struct judgement){no_damage, proved};
+    }
+    if (odd & SEEN_TAB && parse_bare(t, body, event) == PARSE_FOREIGN)
+        return (struct judgement){DAMAGE_BAD_BYTE, proved};
+    *event = (struct event){.host_us = host_us};
+    return (struct judgement){judge_body(t, body, proved, host_us, event), proved};
+}
+
+/* ---- events out ----------------------------------------------------------------------------- */
+
+static void refuse(struct telemetry *t, enum damage_reason reason, bool continues,
+                   struct slice bytes, size_t wire, int64_t host_us) {
+    struct event event = {.kind = EVENT_DAMAGE, .bytes = (uint32_t)wire, .host_us = host_us};
+    event.damage.reason = reason;
+    event.damage.continues = continues;
+    event.damage.bytes = bytes;
+    t->tally.bytes_refused += wire;
+    if (!continues) {
+        t->tally.lines_refused++;
+        t->tally.refused[reason]++;
+    }
+    if (reason != DAMAGE_PLAIN_TEXT)
+        t->base.hole = true;
+    t->sink(t->context, &event);
+}
+
+static void remember_fw(struct telemetry *t, const struct identity *id) {
+    char *fw = t->fw[id->transmitter];
+    struct slice name = slice_sub(id->fw, 0, sizeof t->fw[0] - 1);
+    if (!identity_has(id, ID_FW))
+        return;
+    memcpy(fw, name.at, name.len);
+    fw[name.len] = '\0';
+}
+
+static void accept(struct telemetry *t, struct event *event, bool proved, size_t wire) {
+    event->bytes = (uint32_t)wire;
+    t->tally.bytes_good += wire;
+    t->tally.lines_good++;
+    if (!proved && t->checksums && (event->kind == EVENT_BOOT || event->kind == EVENT_ID))
+        t->checksums = false;
+    if (event->kind == EVENT_REPORT)
+        counters_keep(&t->base, &event->report, event->host_us);
+    else if (event->kind == EVENT_BOOT)
+        t->base = (struct telemetry_base){0};
+    else if (event->kind == EVENT_ID)
+        remember_fw(t, &event->id);
+    t->sink(t->context, event);
+}
+
+static bool is_restart(const struct event *event) {
+    return event->kind == EVENT_BOOT || (event->kind == EVENT_REPORT &&
+                                         report_has(&event->report, KEY_N) && event->report.n == 1);
+}
+
+/* A line that lost its end runs into the next one.  Where a later word begins a text whose checksum
+ * holds, that text is a line of its own, and what stands before it is the damage. */
+static bool recover(struct telemetry *t, struct slice line, size_t wire, int64_t host_us) {
+    struct slice body;
+    uint32_t crc;
+    if (!split_checksum(line, &body, &crc))
+        return false;
+    for (size_t at = 1; at < body.len; at++) {
+        struct slice tail = slice_sub(line, at, line.len);
+        struct event event;
+        if (!parse_starts(tail))
+            continue;
+        struct judgement j = judge(t, tail, host_us, &event);
+        if (j.reason != no_damage || !j.proved)
+            continue;
+        enum damage_reason reason = is_restart(&event) ? DAMAGE_CUT_RESTART
+                                    : t->fresh         ? DAMAGE_JOINED
+                                                       : DAMAGE_RUN_ON;
+        t->fresh = false;
+        t->checksums = true;
+        refuse(t, reason, false, slice_sub(line, 0, at), at, host_us);
+        accept(t, &event, true, wire - at);
+        return true;
+    }
+    return false;
+}
+
+/* ---- lines out of bytes --------------------------------------------------------------------- */
+
+static struct slice without_cr(struct slice line) {
+    bool cr = line.len > 0 && line.at[line.len - 1] == '\r';
+    return slice_sub(line, 0, line.len - cr);
+}
+
+static bool is_bare(const struct event *event, struct slice line) {
+    return event->kind == EVENT_REPORT && !slice_starts(line, "rx ");
+}
+
+/* Takes a line of at most LINE_BYTES_MAX bytes that came with `wire` bytes, line end included.  A
+ * torn one has no line end: only its checksum can show that nothing is missing. */
+static void take_line(struct telemetry *t, struct slice line, size_t wire, int64_t host_us,
+                      bool torn) {
+    struct event event;
+    struct judgement j = judge(t, line, host_us, &event);
+    if (torn && !j.proved)
+        j.reason = DAMAGE_TORN_END;
+    /* The first line of a connection may lack its head.  Of bare numbers nothing would show it:
+     * "00,1500" could be the end of "1500,1500". */
+    else if (t->fresh && !j.proved && j.reason == no_damage && is_bare(&event, line))
+        j.reason = DAMAGE_JOINED;
+    else if (t->fresh && j.reason != no_damage && j.reason != DAMAGE_PLAIN_TEXT)
+        j.reason = DAMAGE_JOINED;
+    t->checksums |= j.proved;
+    if (j.reason == no_damage) {
+        t->fresh = false;
+        accept(t, &event, j.proved, wire);
+        return;
+    }
+    t->base.hole |= j.reason != DAMAGE_PLAIN_TEXT;
+    if (!j.proved && recover(t, line, wire, host_us))
+        return;
+    t->fresh = false;
+    refuse(t, j.reason, false, line, wire, host_us);
+}
+
+static void take_piece(struct telemetry *t, struct slice piece, size_t wire, int64_t host_us) {
+    bool continues = t->overlong;
+    t->overlong = true;
+    t->fresh = false;
+    refuse(t, DAMAGE_TOO_LONG, continues, piece, wire, host_us);
+}
+
+/* Takes bytes up to and with a line feed. */
+static void take_ended(struct telemetry *t, struct slice with_end, int64_t host_us) {
+    struct slice line = without_cr(slice_sub(with_end, 0, with_end.len - 1));
+    if (t->overlong) {
+        take_piece(t, line, with_end.len, host_us);
+        t->overlong = false;
+    } else {
+        take_line(t, line, with_end.len, host_us, false);
+    }
+}
+
+/* True when these open bytes can't be a line of LINE_BYTES_MAX bytes any more, whatever follows. */
+static bool is_over(struct slice open) {
+    return open.len > LINE_BYTES_MAX + 1 ||
+           (open.len == LINE_BYTES_MAX + 1 && open.at[open.len - 1] != '\r');
+}
+
+/* Adds bytes to the open line, up to its end or until it is full; returns how many. */
+static size_t take_open(struct telemetry *t, const char *bytes, size_t len, int64_t host_us) {
+    size_t room = sizeof t->line - t->len;
+    size_t take = len < room ? len : room;
+    const char *end = memchr(bytes, '\n', take);
+    if (end)
+        take = (size_t)(end - bytes) + 1;
+    memcpy(t->line + t->len, bytes, take);
+    t->len += take;
+    t->tally.bytes_in += take;
+    struct slice open = {t->line, t->len};
+    if (end ? without_cr(slice_sub(open, 0, open.len - 1)).len > LINE_BYTES_MAX : is_over(open)) {
+        take_piece(t, slice_sub(open, 0, LINE_BYTES_MAX), LINE_BYTES_MAX, host_us);
+        t->len -= LINE_BYTES_MAX;
+        memmove(t->line, t->line + LINE_BYTES_MAX, t->len);
+    }
+    if (end) {
+        open.len = t->len;
+        t->len = 0;
+        take_ended(t, open, host_us);
+    }
+    return take;
+}
+
+void telemetry_feed(struct telemetry *t, const char *bytes, size_t len, int64_t host_us) {
+    while (len > 0) {
+        size_t taken = 0;
+        if (t->len == 0) { /* a whole line within these bytes is decoded where it stands */
+            size_t reach = len < LINE_BYTES_MAX + 1 ? len : LINE_BYTES_MAX + 1;
+            const char *end = memchr(bytes, '\n', reach);
+            if (end) {
+                taken = (size_t)(end - bytes) + 1;
+                t->tally.bytes_in += taken;
+                take_ended(t, (struct slice){bytes, taken}, host_us);
+            }
+        }
+        if (taken == 0)
+            taken = take_open(t, bytes, len, host_us);
+        bytes += taken;
+        len -= taken;
+    }
+}
+
+void telemetry_end(struct telemetry *t, int64_t host_us) {
+    struct slice open = {t->line, t->len};
+    t->len = 0;
+    if (t->overlong)
+        take_piece(t, open, open.len, host_us);
+    else if (open.len > 0)
+        take_line(t, without_cr(open), open.len, host_us, true);
+    t->overlong = false;
+}
+
+void telemetry_rejoin(struct telemetry *t, int64_t host_us) {
+    telemetry_end(t, host_us);
+    t->fresh = true;
+    t->base.hole = true;
+}

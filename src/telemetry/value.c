@@ -1,0 +1,148 @@
+#include "telemetry/value.h"
+
+#include <string.h>
+
+bool value_is_letter(char c) {
+    return (unsigned)((unsigned char)c | 0x20) - 'a' < 26;
+}
+
+bool value_is_name(char c) {
+    return value_is_letter(c) || (unsigned)(unsigned char)c - '0' < 10 || c == '_' || c == '-';
+}
+
+struct slice value_name(struct cursor *c) {
+    const char *start = c->at;
+    if (c->at < c->end && value_is_letter(*c->at)) {
+        while (c->at < c->end && value_is_name(*c->at))
+            c->at++;
+    }
+    return (struct slice){start, (size_t)(c->at - start)};
+}
+
+bool value_key(struct cursor *c, struct slice *key) {
+    *key = value_name(c);
+    if (key->len == 0 || !cursor_at(c, '='))
+        return false;
+    c->at++;
+    return true;
+}
+
+struct slice value_text(struct cursor *c) {
+    const char *start = c->at;
+    const char *space = memchr(start, ' ', (size_t)(c->end - start));
+    c->at = space ? space : c->end;
+    return (struct slice){start, (size_t)(c->at - start)};
+}
+
+bool value_more(struct cursor *c) {
+    if (!cursor_at(c, ' '))
+        return false;
+    c->at++;
+    return true;
+}
+
+enum number_fault value_u32(struct cursor *c, uint32_t *out) {
+    const char *start = c->at;
+    uint32_t value = 0;
+    unsigned digit;
+    while (c->at < c->end && (digit = (unsigned)(unsigned char)*c->at - '0') < 10) {
+        value = value * 10 + digit;
+        c->at++;
+    }
+    size_t len = (size_t)(c->at - start);
+    if (len - 1 < 9) { /* so few digits can't overflow */
+        *out = value;
+        return NUMBER_OK;
+    }
+    return number_u32((struct slice){start, len}, out);
+}
+
+enum number_fault value_i32(struct cursor *c, int32_t low, int32_t high, int32_t *out) {
+    bool minus = cursor_at(c, '-');
+    uint32_t size;
+    if (minus)
+        c->at++;
+    enum number_fault fault = value_u32(c, &size);
+    if (fault != NUMBER_OK)
+        return fault;
+    int64_t value = minus ? -(int64_t)size : (int64_t)size;
+    if (value < low || value > high)
+        return NUMBER_RANGE;
+    *out = (int32_t)value;
+    return NUMBER_OK;
+}
+
+enum number_fault value_flag(struct cursor *c, uint32_t *out) {
+    enum number_fault fault = value_u32(c, out);
+    return fault == NUMBER_OK && *out > 1 ? NUMBER_RANGE : fault;
+}
+
+enum number_fault value_pair(struct cursor *c, uint32_t *first, uint32_t *second) {
+    enum number_fault fault = value_u32(c, first);
+    if (fault == NUMBER_BAD || !cursor_at(c, '/'))
+        return NUMBER_BAD;
+    c->at++;
+    enum number_fault fault2 = value_u32(c, second);
+    if (fault2 != NUMBER_OK)
+        return fault2;
+    if (fault == NUMBER_OK && *first > *second)
+        return NUMBER_RANGE;
+    return fault;
+}
+
+/* Walks on past 64 outcomes, so that a foreign letter behind them is still found. */
+enum number_fault value_pattern(struct cursor *c, uint64_t *bits, uint32_t *len) {
+    const char *start = c->at;
+    uint64_t value = 0;
+    while (c->at < c->end && (*c->at == 'o' || *c->at == 'x')) {
+        size_t i = (size_t)(c->at - start);
+        value |= (uint64_t)(*c->at == 'o') << (i & 63);
+        c->at++;
+    }
+    size_t count = (size_t)(c->at - start);
+    if (count == 0)
+        return NUMBER_BAD;
+    if (count > PATTERN_MAX)
+        return NUMBER_RANGE;
+    *bits = value;
+    *len = (uint32_t)count;
+    return NUMBER_OK;
+}
+
+static bool at_separator(const struct cursor *c) {
+    return cursor_done(c) || *c->at == ',';
+}
+
+static enum number_fault channel(struct cursor *c, int32_t low, int32_t high, int32_t *out) {
+    if (cursor_at(c, '-')) {
+        struct cursor after = {c->at + 1, c->end};
+        if (at_separator(&after)) {
+            *c = after;
+            *out = CHANNEL_OFF;
+            return NUMBER_OK;
+        }
+    }
+    return value_i32(c, low, high, out);
+}
+
+/* Walks on past what is out of range, so that what is no number behind it is still found. */
+enum number_fault value_channels(struct cursor *c, const struct report_field *field, int32_t *out,
+                                 uint32_t *count) {
+    enum number_fault worst = NUMBER_OK;
+    uint32_t n = 0;
+    for (;;) {
+        int32_t value = 0;
+        enum number_fault fault = channel(c, field->low, field->high, &value);
+        if (fault == NUMBER_BAD || !at_separator(c))
+            return NUMBER_BAD;
+        if (fault == NUMBER_RANGE || n == CHANNELS_MAX)
+            worst = NUMBER_RANGE;
+        else
+            out[n++] = value;
+        if (!cursor_at(c, ','))
+            break;
+        c->at++;
+    }
+    *count = n;
+    return worst;
+}
