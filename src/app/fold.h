@@ -1,0 +1,27 @@
+/* Events into a bench: facts of a recording first set it up, so that the bench begins with the
+ * first event that is none.  The one road of record, figures, watch and replay. */
+#ifndef APP_FOLD_H
+#define APP_FOLD_H
+
+#include "app/setup.h"
+#include "link/bench.h"
+
+struct fold {
+    struct setup *setup;   /* the caller's */
+    struct bench *bench;   /* NULL before the first event that is no fact */
+    uint64_t rows_missing; /* that the recording says it lacks, its disk having been full */
+    bool no_memory;
+};
+
+void fold_init(struct fold *f, struct setup *setup);
+void fold_release(struct fold *f);
+
+/* An event_sink; context is the struct fold. */
+void fold_event(void *context, const struct event *event);
+
+/* As bench_advance and bench_read; fold_read makes the bench when there is none yet.  False: no
+ * memory. */
+void fold_advance(struct fold *f, int64_t host_us);
+bool fold_read(struct fold *f, struct snapshot *out);
+
+#endif

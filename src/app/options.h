@@ -1,0 +1,69 @@
+/* The options of the whole program: one const table that parsing, help, completion and the man page
+ * walk.  A command takes the options whose mask has its bit. */
+#ifndef APP_OPTIONS_H
+#define APP_OPTIONS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum command_id {
+    COMMAND_PORTS,
+    COMMAND_WATCH,
+    COMMAND_RECORD,
+    COMMAND_REPLAY,
+    COMMAND_FIGURES,
+    COMMAND_PRETEND,
+    COMMAND_DEMO,
+    COMMAND_COMPLETION,
+    COMMAND_HELP,
+    COMMANDS
+};
+
+/* What the command line said.  Strings are those of argv. */
+struct options {
+    enum command_id command;
+    char **operands; /* what is no option */
+    int operand_count;
+    const char *out, *card, *on_alarm, *truth; /* NULL when not given */
+    bool yes, far, ascii, mono, mute, force, json, lines, fast, scenes;
+    int speed;      /* bits a second, or SPEED_AUTO */
+    int scene;      /* index into pretend_scenes */
+    uint64_t seed;  /* default 1 */
+    double rate_hz; /* 0 when not given */
+    double for_s;   /* 0 when not given */
+    double from_s;  /* default 0 */
+    double pace;    /* times real time, default 1; 0 as fast as possible */
+};
+
+enum { SPEED_AUTO = 0, SPEED_DEFAULT = 115200 };
+
+struct option_row {
+    const char *name;
+    char letter;          /* 0: none */
+    const char *argument; /* its name in the help, NULL: takes none */
+    int kind;             /* index into the kinds of options.c: how the value is read */
+    uint32_t commands;    /* bit 1u << enum command_id */
+    size_t offset;        /* in struct options */
+    const char *help;     /* one line */
+    const char *values;   /* for completion: words, or "@file", "@scene"; NULL: none known */
+};
+extern const struct option_row option_rows[];
+extern const size_t option_row_count;
+
+static inline bool option_taken(const struct option_row *row, enum command_id command) {
+    return (row->commands >> command & 1u) != 0;
+}
+
+enum parsed {
+    PARSED_RUN,   /* run the command */
+    PARSED_HELP,  /* its help was asked for */
+    PARSED_WRONG, /* said on standard error what is wrong: exit with STATUS_USAGE */
+};
+
+void options_default(struct options *o, enum command_id command);
+
+/* Reads argv[1...] of a command (argv[0] is its name).  Changes the order of argv. */
+enum parsed options_parse(struct options *o, enum command_id command, int argc, char **argv);
+
+#endif

@@ -1,0 +1,40 @@
+/* What is known of the model beforehand, and who wins: the command line beats the card, the card
+ * beats the recorded one, that beats the id line. */
+#ifndef APP_SETUP_H
+#define APP_SETUP_H
+
+#include "app/options.h"
+#include "card/card.h"
+#include "link/bench.h"
+
+struct output;
+
+enum { SETUP_TEXT_MAX = 16 * 1024 };
+
+struct setup {
+    const char *card_path;   /* NULL: no card */
+    char *card_text;         /* ours; NULL without a card */
+    double rate_hz;          /* of the command line, 0: none */
+    double recorded_rate_hz; /* of the command line that made the recording, 0: none */
+    size_t recorded_len;
+    char recorded[SETUP_TEXT_MAX]; /* the recorded card, as INI text */
+};
+
+/* Reads the card that the options name.  An enum status; what is wrong was said. */
+int setup_init(struct setup *s, const struct options *o);
+void setup_release(struct setup *s);
+
+/* Takes a fact (an `about` row) of a recording; others than the card's have no effect. */
+void setup_recorded(struct setup *s, struct slice key, struct slice value);
+
+/* The card that results, and the bench's limits with it. */
+void setup_card(const struct setup *s, struct card *card);
+void setup_limits(const struct setup *s, struct bench_limits *limits);
+
+/* Where the packet rate comes from ("the command line", "the card", ...), NULL: nobody said. */
+const char *setup_rate_from(const struct setup *s);
+
+/* Writes the facts of the card and command line used into a recording. */
+void setup_tell(const struct setup *s, struct output *out);
+
+#endif

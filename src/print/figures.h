@@ -1,0 +1,27 @@
+/* The link in figures: a snapshot as text for people and as JSON.  What is unknown is said, with
+ * the telemetry key that would tell. */
+#ifndef PRINT_FIGURES_H
+#define PRINT_FIGURES_H
+
+#include <stddef.h>
+
+#include "link/snapshot.h"
+
+struct figures_facts {
+    const char *file;      /* as the person named it */
+    const char *rate_from; /* who said the packet rate ("the card"), NULL: the id line or nobody */
+    bool recording;        /* else a raw capture, or a live run */
+    uint64_t rows_bad;     /* of the recording, passed over */
+    uint64_t rows_missing; /* that it says it lacks */
+};
+
+typedef void figures_put(void *where, const char *bytes, size_t len);
+
+/* Text with \n line ends; `brief` leaves out the channels and what is of second rank. */
+void figures_text(const struct snapshot *s, const struct figures_facts *facts, bool brief,
+                  figures_put *put, void *where);
+
+/* One JSON object ("airleash-figures-1") without a line end, to be freed; NULL: no memory. */
+char *figures_json(const struct snapshot *s, const struct figures_facts *facts);
+
+#endif
