@@ -15,14 +15,14 @@ enum { GRID_ROWS_MAX = 200, GRID_COLUMNS_MAX = 400 };
 /* What a cell means; screen/ turns it into colour or, in monochrome, into bold, dim or reverse. */
 enum tone {
     TONE_PLAIN,
-    TONE_FAINT,   /* little evidence, or secondary */
+    TONE_FAINT, /* little evidence, or secondary */
     TONE_HEADING,
     TONE_GOOD,
     TONE_CAUTION,
     TONE_TROUBLE,
-    TONE_MARK,    /* what the person set */
-    TONE_KEY,     /* a key to press */
-    TONE_BANNER,  /* a caution across the whole width */
+    TONE_MARK,   /* what the person set */
+    TONE_KEY,    /* a key to press */
+    TONE_BANNER, /* a caution across the whole width */
     TONES
 };
 
@@ -50,6 +50,10 @@ int grid_format(struct grid *g, int row, int column, enum tone tone, const char 
 
 /* One character: `rune` where the terminal has UTF-8, else `ascii`. */
 void grid_glyph(struct grid *g, int row, int column, enum tone tone, uint32_t rune, char ascii);
+
+/* Blanks with a tone; and the columns that a text takes. */
+void grid_fill(struct grid *g, int row, int column, int rows, int columns, enum tone tone);
+int grid_columns_of(const char *text);
 
 /* The cell, or a blank one outside. */
 struct cell grid_cell(const struct grid *g, int row, int column);

@@ -1,0 +1,82 @@
+#include "view/keys.h"
+
+#include <string.h>
+
+#define ALWAYS (IN_LIVE | IN_REPLAY)
+
+const struct key_row key_rows[] = {
+    {'?', 0, ACTION_HELP, ALWAYS, 2, "help", "this page of keys"},
+    {'q', 0, ACTION_QUIT, ALWAYS, 1, "quit", "quit"},
+    {'f', 0, ACTION_FAR, ALWAYS, 5, "far view", "far view, read from 3 m"},
+    {'p', ' ', ACTION_PAUSE, IN_LIVE, 4, "pause", "pause the picture, not the data"},
+    {'r', 0, ACTION_RECORD, IN_LIVE, 3, "record", "recording on or off"},
+    {'s', 0, ACTION_STOP, IN_LIVE, 6, "stop", "a stop of a walk, at ... m"},
+    {'l', 0, ACTION_LEAVE, IN_LIVE, 7, "leave", "leave the stop, walk on"},
+    {'t', 0, ACTION_TWITCH, IN_LIVE, 9, "twitch", "a servo twitched just now"},
+    {'a', 0, ACTION_FACING, IN_LIVE, 0, "aim", "aim: which way the model faces"},
+    {'n', 0, ACTION_NOTE, IN_LIVE, 8, "note", "note in your own words"},
+    {'b', 0, ACTION_SOUND, ALWAYS, 10, "bell", "bell on or off"},
+    {'B', 0, ACTION_SOUND_TEST, ALWAYS, 0, "try bell", "try the bell once"},
+    {'g', 0, ACTION_PORT, IN_LIVE, 11, "let go", "let go of the port, or grab it"},
+    {' ', 'p', ACTION_RUN, IN_REPLAY, 3, "run/pause", "run or pause the replay"},
+    {'+', '=', ACTION_FASTER, IN_REPLAY, 6, "faster", "replay faster"},
+    {'-', '_', ACTION_SLOWER, IN_REPLAY, 7, "slower", "replay slower"},
+    {PRESS_LEFT, 0, ACTION_BACK_10, IN_REPLAY, 8, "-10 s", "10 s back"},
+    {PRESS_RIGHT, 0, ACTION_FORWARD_10, IN_REPLAY, 9, "+10 s", "10 s forward"},
+    {'[', 0, ACTION_BACK_60, IN_REPLAY, 0, "-60 s", "60 s back"},
+    {']', 0, ACTION_FORWARD_60, IN_REPLAY, 0, "+60 s", "60 s forward"},
+    {PRESS_HOME, 0, ACTION_START, IN_REPLAY, 0, "start", "to the start of the recording"},
+    {PRESS_END, 0, ACTION_END, IN_REPLAY, 0, "end", "to the end of the recording"},
+    {PRESS_UP, 0, ACTION_UP, ALWAYS, 0, "older", "happenings: one line older"},
+    {PRESS_DOWN, 0, ACTION_DOWN, ALWAYS, 0, "newer", "happenings: one line newer"},
+    {PRESS_PAGE_UP, 0, ACTION_PAGE_UP, ALWAYS, 0, "older page", "happenings: a page older"},
+    {PRESS_PAGE_DOWN, 0, ACTION_PAGE_DOWN, ALWAYS, 0, "newer page", "happenings: a page newer"},
+    {PRESS_REDRAW, 0, ACTION_REDRAW, ALWAYS | IN_QUESTION | IN_HELP, 0, "redraw",
+     "draw the screen anew"},
+    {'y', 'Y', ACTION_YES, IN_QUESTION, 1, "yes", "yes"},
+    {'n', 'N', ACTION_NO, IN_QUESTION, 2, "no", "no"},
+    {PRESS_ESCAPE, 'q', ACTION_NO, IN_QUESTION, 0, "no", "no"},
+    {PRESS_ESCAPE, 'q', ACTION_HELP, IN_HELP, 1, "close", "close"},
+    {'?', PRESS_ENTER, ACTION_HELP, IN_HELP, 0, "close", "close"},
+};
+const size_t key_rows_count = sizeof key_rows / sizeof key_rows[0];
+
+static const struct {
+    int key;
+    const char *name; /* at most 7 bytes */
+} key_names[] = {
+    {' ', "space"},
+    {PRESS_REDRAW, "Ctrl-L"},
+    {PRESS_ENTER, "Enter"},
+    {PRESS_ESCAPE, "Esc"},
+    {PRESS_UP, "Up"},
+    {PRESS_DOWN, "Down"},
+    {PRESS_LEFT, "Left"},
+    {PRESS_RIGHT, "Right"},
+    {PRESS_PAGE_UP, "PgUp"},
+    {PRESS_HOME, "Home"},
+    {PRESS_PAGE_DOWN, "PgDn"},
+    {PRESS_END, "End"},
+    {PRESS_BACKSPACE, "Bksp"},
+};
+
+enum action keys_action(int key, unsigned where) {
+    for (size_t i = 0; key != PRESS_NONE && i < key_rows_count; i++) {
+        const struct key_row *row = &key_rows[i];
+        if ((row->where & where) != 0 && (row->key == key || row->also == key)) {
+            return row->action;
+        }
+    }
+    return ACTION_NONE;
+}
+
+void keys_name(int key, char *out) {
+    for (size_t i = 0; i < sizeof key_names / sizeof key_names[0]; i++) {
+        if (key_names[i].key == key) {
+            strcpy(out, key_names[i].name);
+            return;
+        }
+    }
+    out[0] = key > ' ' && key < 0x7F ? (char)key : '?';
+    out[1] = '\0';
+}

@@ -1,0 +1,82 @@
+/* The keys of the console, one table that the loop, the bottom line, the help and the manual walk.
+ * A key is a Unicode character or one of the codes below. */
+#ifndef VIEW_KEYS_H
+#define VIEW_KEYS_H
+
+#include <stddef.h>
+
+enum press { /* beyond Unicode, so that no character can be taken for one */
+             PRESS_NONE = 0,
+             PRESS_REDRAW = 0x0C, /* Ctrl-L */
+             PRESS_ENTER = 0x0D,
+             PRESS_ESCAPE = 0x1B,
+             PRESS_UP = 0x110000,
+             PRESS_DOWN,
+             PRESS_LEFT,
+             PRESS_RIGHT,
+             PRESS_PAGE_UP,
+             PRESS_PAGE_DOWN,
+             PRESS_HOME,
+             PRESS_END,
+             PRESS_BACKSPACE,
+             PRESS_RESIZE, /* the terminal has another size */
+             PRESS_OTHER,  /* some key that means nothing here */
+};
+
+enum action {
+    ACTION_NONE,
+    ACTION_QUIT,
+    ACTION_HELP,
+    ACTION_FAR,
+    ACTION_PAUSE,
+    ACTION_STOP, /* mark a stop of a range walk: a distance is asked for */
+    ACTION_LEAVE,
+    ACTION_TWITCH,
+    ACTION_FACING,
+    ACTION_NOTE,
+    ACTION_RECORD,
+    ACTION_SOUND,
+    ACTION_SOUND_TEST,
+    ACTION_PORT, /* let go of the port, or take it again */
+    ACTION_UP,
+    ACTION_DOWN,
+    ACTION_PAGE_UP,
+    ACTION_PAGE_DOWN,
+    ACTION_REDRAW,
+    ACTION_RUN, /* replay: pause or run */
+    ACTION_FASTER,
+    ACTION_SLOWER,
+    ACTION_BACK_10,
+    ACTION_FORWARD_10,
+    ACTION_BACK_60,
+    ACTION_FORWARD_60,
+    ACTION_START,
+    ACTION_END,
+    ACTION_YES,
+    ACTION_NO,
+    ACTIONS
+};
+
+enum { IN_LIVE = 1, IN_REPLAY = 2, IN_QUESTION = 4, IN_HELP = 8 }; /* where a key works */
+
+struct key_row {
+    int key;
+    int also; /* a second key for the same, or PRESS_NONE */
+    enum action action;
+    unsigned where;
+    int rank;          /* in the bottom line, 1 the most wanted; 0: only in the help */
+    const char *label; /* a word for the bottom line */
+    const char *help;  /* at most 31 columns */
+};
+
+extern const struct key_row key_rows[];
+extern const size_t key_rows_count;
+
+/* What `key` does where `where` (one of IN_...) holds. */
+enum action keys_action(int key, unsigned where);
+
+/* The key as a person reads it ("PgUp", "space", "s"), into out of at least 8 bytes; UTF-8 arrows
+ * are left to the caller: arrows are "Up", "Left" and so on. */
+void keys_name(int key, char *out);
+
+#endif
