@@ -65,13 +65,13 @@ struct channel_state {
     bool has_input;            /* `in` is there */
     int32_t input;
     bool ends_known;
-    int32_t low, high; /* least and greatest value of the run */
-    uint64_t reports;  /* with a value */
-    uint64_t changes;  /* reports whose value differs from the one before */
-    double changes_hz; /* over the last 10 s of reports; negative while unknown */
-    bool rest_known;   /* a block of 32 reports within 40 units has been seen */
-    double rest;       /* mean of the newest such block */
-    double noise;      /* standard deviation within such blocks, pooled over the run */
+    int32_t low, high;  /* least and greatest value of the run */
+    uint64_t reports;   /* with a value */
+    uint64_t changes;   /* reports whose value differs from the one before */
+    double changes_hz;  /* over the last 10 s of reports; negative while unknown */
+    bool rest_known;    /* a block of 32 reports within 40 units has been seen */
+    double rest;        /* mean of the newest such block */
+    double noise;       /* standard deviation within such blocks, pooled over the run */
     int32_t noise_peak; /* greatest peak to peak within one */
 };
 
@@ -98,24 +98,24 @@ enum happening_kind {
     HAPPENING_SLEPT,
     HAPPENING_FIRST_PACKET,
     HAPPENING_SILENCE_BEGAN,
-    HAPPENING_SILENCE_ENDED,      /* a: length, ms */
-    HAPPENING_FAILSAFE_ENTERED,
-    HAPPENING_FAILSAFE_LEFT,      /* a: length, ms */
+    HAPPENING_SILENCE_ENDED,    /* a: length, ms */
+    HAPPENING_FAILSAFE_ENTERED, /* a: entries; b: 1 when the last was left again unseen */
+    HAPPENING_FAILSAFE_LEFT,    /* a: length, ms */
     HAPPENING_LOCKED,
     HAPPENING_UNLOCKED,
-    HAPPENING_RECEIVER_REBOOT,    /* a: enum boot_cause, -1 unknown; b: 1 our own opening */
+    HAPPENING_RECEIVER_REBOOT, /* a: enum boot_cause; b: 1 our own opening, 2 a first start */
     HAPPENING_TRANSMITTER_REBOOT,
     HAPPENING_UPTIME_WRAPPED,
-    HAPPENING_LINES_MISSING,      /* a: how many */
-    HAPPENING_DAMAGE,             /* a: enum damage_reason; b: lines in a row */
-    HAPPENING_REGISTERS,          /* a: enum radio_registers, now */
+    HAPPENING_LINES_MISSING, /* a: how many */
+    HAPPENING_DAMAGE,        /* a: enum damage_reason; b: lines in a row */
+    HAPPENING_REGISTERS,     /* a: enum radio_registers, now */
     HAPPENING_REINIT,
-    HAPPENING_SUPPLY_DIP,         /* a: mV */
-    HAPPENING_POWER_STEP,         /* a: step, b: steps */
-    HAPPENING_FIRMWARE,           /* text: fw */
-    HAPPENING_SAY,                /* text, printable only */
-    HAPPENING_MARK,               /* a: enum mark_type, b: distance in cm or -1; text */
-    HAPPENING_ALARM,              /* a: enum alarm; b: 1 raised, 0 cleared */
+    HAPPENING_SUPPLY_DIP, /* a: mV */
+    HAPPENING_POWER_STEP, /* a: step, b: steps */
+    HAPPENING_FIRMWARE,   /* text: fw */
+    HAPPENING_SAY,        /* text, printable only */
+    HAPPENING_MARK,       /* a: enum mark_type, b: distance in cm or -1; text */
+    HAPPENING_ALARM,      /* a: enum alarm; b: 1 raised, 0 cleared */
     HAPPENING_KINDS
 };
 
@@ -129,17 +129,17 @@ struct happening {
 
 struct snapshot {
     /* time */
-    int64_t link_ms;    /* of the newest report; TIME_UNKNOWN before it or with no clock at all */
-    int64_t now_ms;     /* link time reached, ticks included; at least link_ms */
+    int64_t link_ms;      /* of the newest report; TIME_UNKNOWN before it or with no clock at all */
+    int64_t now_ms;       /* link time reached, ticks included; at least link_ms */
     bool link_time_rough; /* rests on the host's clock: reports have no t */
-    bool live;          /* host times are known */
+    bool live;            /* host times are known */
     int64_t lines_age_ms; /* since the last line by the host's clock, or TIME_UNKNOWN */
-    int64_t uptime_ms;  /* receiver's own, of the newest report */
+    int64_t uptime_ms;    /* receiver's own, of the newest report */
 
     enum link_state state;
     enum evidence evidence;
-    bool heard;  /* a packet has been received in this run */
-    bool bare;   /* only lines of bare numbers so far */
+    bool heard;     /* a packet has been received in this run */
+    bool bare;      /* only lines of bare numbers so far */
     double rate_hz; /* nominal, from card or id; 0 unknown */
     bool acked;     /* ack=1: loss is after retries */
 
@@ -157,11 +157,11 @@ struct snapshot {
     /* silences between two packets that are longer than the limit */
     uint64_t outages;
     int64_t outage_limit_ms;
-    int64_t longest_gap_ms;  /* closed or still open; TIME_UNKNOWN while unknown */
-    int64_t longest_low_ms;  /* no less than this, by the resolution of the reports */
-    int64_t longest_at_ms;   /* when it began */
-    int64_t gap_10s_ms;      /* longest in the last 10 s */
-    bool silent_at_end;      /* the newest silence is longer than the limit and still open */
+    int64_t longest_gap_ms; /* closed or still open; TIME_UNKNOWN while unknown */
+    int64_t longest_low_ms; /* no less than this, by the resolution of the reports */
+    int64_t longest_at_ms;  /* when it began */
+    int64_t gap_10s_ms;     /* longest in the last 10 s */
+    bool silent_at_end;     /* the newest silence is longer than the limit and still open */
 
     /* lines */
     uint64_t lines_good, lines_damaged, lines_missing;
@@ -169,8 +169,8 @@ struct snapshot {
     uint64_t damaged[DAMAGE_REASONS];
     uint64_t bytes_good, bytes_damaged;
     uint64_t reports, unknown_words, unknown_keys;
-    double line_hz;      /* reports a second over the last 10 s; 0 unknown */
-    double byte_hz;      /* bytes a second on the cable, the same */
+    double line_hz; /* reports a second over the last 10 s; 0 unknown */
+    double byte_hz; /* bytes a second on the cable, the same */
 
     /* restarts */
     uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps;
@@ -207,7 +207,7 @@ struct snapshot {
 
     bool alarm[ALARMS]; /* raised now */
 
-    char firmware[32]; /* of the receiver's id; empty unknown */
+    char firmware[32];  /* of the receiver's id; empty unknown */
     uint32_t mhz, kbps; /* of the receiver's id; 0 unknown */
 
     /* newest last: happening[(happenings - 1) % HAPPENINGS_MAX] is the newest */

@@ -1,0 +1,383 @@
+#include "link/parts.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const struct slice no_text = {"", 0};
+
+enum {
+    OPENING_EARLY_US = 500000, /* a boot up to this long before the opening returned, */
+    OPENING_LATE_US = 3000000, /* or this long after it, boot loader included, is the opening's */
+};
+
+void bench_limits_default(struct bench_limits *limits) {
+    memset(limits, 0, sizeof *limits);
+    limits->silence_ms = 100;
+    limits->thin_loss = 0.05;
+    limits->no_lines_ms = 2000;
+    limits->opening_restarts = true;
+    limits->throttle = -1;
+}
+
+struct bench *bench_new(const struct bench_limits *limits) {
+    struct bench *b = calloc(1, sizeof *b);
+    if (b == NULL)
+        return NULL;
+    b->limits = *limits;
+    timeline_init(&b->timeline);
+    packets_init(&b->packets);
+    window_init(&b->window);
+    silence_init(&b->silence);
+    failsafe_init(&b->failsafe);
+    channels_init(&b->channels);
+    lines_init(&b->lines);
+    alarms_init(&b->alarms);
+    b->now_us = b->line_us = b->opened_us = b->last_host_us = TIME_UNKNOWN;
+    b->judged_cell = INT64_MIN;
+    return b;
+}
+
+void bench_free(struct bench *b) {
+    free(b);
+}
+
+void bench_happen(struct bench *b, enum happening_kind kind, int64_t at_ms, int64_t a_value,
+                  int64_t b_value, struct slice text) {
+    happenings_add(&b->happenings, kind, at_ms, b->now_us, a_value, b_value, text);
+}
+
+static int64_t link_now(const struct bench *b) {
+    return timeline_at(&b->timeline, b->now_us);
+}
+
+/* The rate and all that rests on it: a silence is at least three packets long. */
+static void settle_rate(struct bench *b) {
+    double rate = b->limits.rate_hz > 0 ? b->limits.rate_hz : b->id_rate_hz;
+    b->packets.rate_hz = rate;
+    int64_t limit = b->limits.silence_ms;
+    if (rate > 0 && 3000.0 / rate > (double)limit)
+        limit = (int64_t)(3000.0 / rate);
+    b->silence.limit_ms = limit;
+}
+
+static void line_came(struct bench *b, const struct event *e) {
+    if (e->host_us != TIME_UNKNOWN)
+        b->line_us = e->host_us;
+    b->lines_gone = false;
+}
+
+/* --- restarts --------------------------------------------------------------------------------- */
+
+/* Whether a boot that began at boot_us is what opening the port did. */
+static bool by_opening(const struct bench *b, int64_t boot_us) {
+    return b->opening_counts && b->opened_us != TIME_UNKNOWN && boot_us != TIME_UNKNOWN &&
+           boot_us >= b->opened_us - OPENING_EARLY_US && boot_us <= b->opened_us + OPENING_LATE_US;
+}
+
+static void silence_happened(struct bench *b, const struct silence_step *step) {
+    if (step->ended)
+        bench_happen(b, HAPPENING_SILENCE_ENDED, step->from_ms + step->high_ms, step->high_ms,
+                     step->low_ms, no_text);
+}
+
+/* What the boot before held is closed; the counters of the next report are all ours. */
+static void begin_boot(struct bench *b) {
+    struct silence_step step = silence_reboot(&b->silence);
+    silence_happened(b, &step);
+    failsafe_reboot(&b->failsafe);
+    b->fresh_boot = true;
+    b->heard_boot = false;
+    b->lock_known = false;
+    b->reinit_based = b->refused_based = true;
+    b->reinit_base = b->refused_base = 0;
+}
+
+static void count_reboot(struct bench *b, enum boot_cause cause, bool opening, int64_t at_ms) {
+    if (opening) {
+        b->opening_reboots++;
+    } else {
+        b->receiver_reboots++;
+        b->by_cause[cause]++;
+        alarms_set(&b->alarms, ALARM_RECEIVER_REBOOT, true, false, at_ms, 0);
+    }
+    bench_happen(b, HAPPENING_RECEIVER_REBOOT, at_ms, (int64_t)cause, opening ? 1 : 0, no_text);
+}
+
+static void take_boot(struct bench *b, const struct event *e) {
+    lines_good(&b->lines, e);
+    lines_boot(&b->lines);
+    bool opening = by_opening(b, e->host_us);
+    b->opened_us = TIME_UNKNOWN;
+    if (opening || b->have_report || b->boot_seen)
+        count_reboot(b, e->boot.cause, opening, link_now(b));
+    else
+        bench_happen(b, HAPPENING_RECEIVER_REBOOT, TIME_UNKNOWN, (int64_t)e->boot.cause, 2,
+                     no_text);
+    b->boot_seen = true;
+    begin_boot(b);
+}
+
+/* How a report follows what was there: finds boots that no boot line announced. */
+static enum succession follow(struct bench *b, const struct report *r, int64_t host_us) {
+    enum succession how = FOLLOWS;
+    if (b->fresh_boot)
+        how = FOLLOWS_REBOOT;
+    else if (b->have_report)
+        how = report_succession(&b->last, b->last_host_us, r, host_us);
+    int64_t boot_us = TIME_UNKNOWN;
+    if (report_has(r, KEY_T) && host_us != TIME_UNKNOWN)
+        boot_us = host_us - (int64_t)r->t_ms * 1000;
+    bool unannounced = !b->fresh_boot && (how == FOLLOWS_REBOOT || !b->have_report);
+    bool opening = unannounced && by_opening(b, boot_us);
+    if (how == FOLLOWS_REBOOT && unannounced)
+        count_reboot(b, BOOT_UNKNOWN, opening, link_now(b));
+    else if (opening)
+        count_reboot(b, BOOT_UNKNOWN, true, link_now(b));
+    if (how == FOLLOWS_REBOOT ? unannounced : opening)
+        begin_boot(b);
+    if (!b->have_report && report_has(r, KEY_N) && r->n == 1)
+        b->fresh_boot = true;
+    b->opened_us = TIME_UNKNOWN;
+    return how;
+}
+
+/* --- reports ---------------------------------------------------------------------------------- */
+
+static void take_packets(struct bench *b, const struct report *r, int64_t before_ms, bool fresh,
+                         bool hole) {
+    int64_t link_ms = b->timeline.link_ms;
+    int64_t from_ms = fresh ? TIME_UNKNOWN : b->packets.good_ms;
+    if (from_ms == TIME_UNKNOWN)
+        from_ms = before_ms;
+    if (fresh && report_has(r, KEY_T) && link_ms != TIME_UNKNOWN &&
+        (from_ms == TIME_UNKNOWN || from_ms < link_ms - (int64_t)r->t_ms))
+        from_ms = link_ms - (int64_t)r->t_ms; /* nothing came before the boot */
+    struct packet_step step = packets_report(&b->packets, r, link_ms, fresh, hole);
+    window_packets(&b->window, &step, from_ms, step.good_ms);
+    if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step.counted && !fresh)
+        window_observed(&b->window, before_ms, link_ms);
+    if (report_has(r, KEY_TBOOT) || report_has(r, KEY_SEQ))
+        b->transmitter_reboots_known = true;
+    if (step.transmitter_reboot) {
+        b->transmitter_reboots++;
+        alarms_set(&b->alarms, ALARM_TRANSMITTER_REBOOT, true, false, link_ms, 0);
+        bench_happen(b, HAPPENING_TRANSMITTER_REBOOT, link_ms, 0, 0, no_text);
+    }
+    bool heard = step.good_ms != TIME_UNKNOWN || step.arrived ||
+                 (report_has(r, KEY_GOT) && r->got > 0) || report_has(r, KEY_AGE);
+    if (heard && !b->heard_boot)
+        bench_happen(b, HAPPENING_FIRST_PACKET, step.good_ms, 0, 0, no_text);
+    b->heard_boot = b->heard_boot || heard;
+    b->heard_run = b->heard_run || heard;
+
+    struct silence_step silence =
+        silence_report(&b->silence, r, &step, link_ms, hole, b->packets.rate_hz);
+    if (silence.ended) {
+        window_silent(&b->window, silence.from_ms, silence.from_ms + silence.high_ms);
+        silence_happened(b, &silence);
+    }
+    if (silence.gap_ms > 0 && step.good_ms != TIME_UNKNOWN) {
+        struct window_cell *cell = window_at(&b->window, step.good_ms);
+        if (silence.gap_ms > cell->gap_ms)
+            cell->gap_ms = silence.gap_ms;
+    }
+    if (silence.began)
+        bench_happen(b, HAPPENING_SILENCE_BEGAN, silence.from_ms, 0, 0, no_text);
+}
+
+static void take_failsafe(struct bench *b, const struct report *r, bool fresh) {
+    int64_t link_ms = b->timeline.link_ms;
+    struct failsafe_step step = failsafe_report(&b->failsafe, r, link_ms, b->heard_boot, fresh);
+    if (step.left > 0 && step.lasted_ms != TIME_UNKNOWN)
+        bench_happen(b, HAPPENING_FAILSAFE_LEFT, link_ms, step.lasted_ms, 0, no_text);
+    if (step.entered > 0)
+        bench_happen(b, HAPPENING_FAILSAFE_ENTERED, link_ms, step.entered, !b->failsafe.open,
+                     no_text);
+}
+
+/* `names=steer,throttle` of a bare line, once a channel. */
+static void take_names(struct bench *b, const struct report *r) {
+    struct slice rest = r->extra;
+    if (!slice_starts(rest, "names="))
+        return;
+    rest = slice_sub(rest, 6, rest.len);
+    for (size_t i = 0; i < CHANNELS_MAX && rest.at != NULL; i++) {
+        struct slice name = slice_cut(&rest, ',');
+        if (b->names[i][0] != '\0' || name.len == 0)
+            continue;
+        size_t len = name.len < NAME_MAX_BYTES - 1 ? name.len : NAME_MAX_BYTES - 1;
+        memcpy(b->names[i], name.at, len);
+    }
+}
+
+static void take_channels(struct bench *b, const struct report *r, uint32_t bytes) {
+    uint8_t changed[CHANNELS_MAX];
+    int64_t link_ms = b->timeline.link_ms;
+    channels_report(&b->channels, r, changed);
+    if (r->extra.len > 0)
+        take_names(b, r);
+    if (link_ms == TIME_UNKNOWN)
+        return;
+    struct window_cell *cell = window_at(&b->window, link_ms);
+    cell->reports++;
+    cell->bytes += bytes;
+    for (size_t i = 0; i < CHANNELS_MAX; i++)
+        cell->changes[i] = (uint8_t)(cell->changes[i] + changed[i]);
+}
+
+static void take_report(struct bench *b, const struct event *e) {
+    const struct report *r = &e->report;
+    lines_good(&b->lines, e);
+    int64_t before_ms = b->timeline.link_ms;
+    enum succession how = follow(b, r, e->host_us);
+    bool fresh = b->fresh_boot;
+    uint64_t missing;
+    timeline_report(&b->timeline, r, e->host_us, how);
+    int64_t link_ms = b->timeline.link_ms;
+    bool hole = lines_report(&b->lines, r, fresh, &missing);
+    if (how == FOLLOWS_WRAP)
+        bench_happen(b, HAPPENING_UPTIME_WRAPPED, link_ms, 0, 0, no_text);
+    if (missing > 0)
+        bench_happen(b, HAPPENING_LINES_MISSING, link_ms, (int64_t)missing, 0, no_text);
+    if (link_ms != TIME_UNKNOWN)
+        window_advance(&b->window, link_ms);
+    take_packets(b, r, before_ms, fresh, hole);
+    take_failsafe(b, r, fresh);
+    take_channels(b, r, e->bytes);
+    bench_take_radio(b, r, link_ms);
+    b->have_report = true;
+    b->fresh_boot = false;
+    b->last = *r;
+    b->last.extra = no_text;
+    b->last_host_us = e->host_us;
+    bench_judge(b, link_ms);
+}
+
+/* --- the other events ------------------------------------------------------------------------- */
+
+static void copy_name(char *out, size_t size, struct slice text) {
+    size_t len = text.len < size - 1 ? text.len : size - 1;
+    memcpy(out, text.at, len);
+    out[len] = '\0';
+}
+
+static void take_id(struct bench *b, const struct event *e) {
+    const struct identity *id = &e->id;
+    lines_good(&b->lines, e);
+    if (identity_has(id, ID_RATE)) /* either end knows what the transmitter sends */
+        b->id_rate_hz = id->rate_hz;
+    if (identity_has(id, ID_SEQMOD)) {
+        b->packets.seqmod_known = true;
+        b->packets.seqmod = id->seqmod;
+    }
+    settle_rate(b);
+    if (id->transmitter)
+        return;
+    if (identity_has(id, ID_ACK))
+        b->acked = id->ack != 0;
+    b->raw_unit = id->raw_unit;
+    if (identity_has(id, ID_SPAN)) {
+        b->span_known = true;
+        b->span_low = id->span_low;
+        b->span_high = id->span_high;
+    }
+    if (identity_has(id, ID_MHZ))
+        b->mhz = id->mhz;
+    if (identity_has(id, ID_KBPS))
+        b->kbps = id->kbps;
+    if (identity_has(id, ID_FW)) {
+        char fw[sizeof b->firmware];
+        copy_name(fw, sizeof fw, id->fw);
+        if (strcmp(fw, b->firmware) != 0)
+            bench_happen(b, HAPPENING_FIRMWARE, link_now(b), 0, 0, id->fw);
+        memcpy(b->firmware, fw, sizeof fw);
+    }
+}
+
+static void take_text(struct bench *b, const struct event *e) {
+    lines_good(&b->lines, e);
+    if (e->kind == EVENT_SAY && e->text.len > 0)
+        bench_happen(b, HAPPENING_SAY, link_now(b), 0, 0, e->text);
+}
+
+static void take_damage(struct bench *b, const struct event *e) {
+    lines_damaged(&b->lines, e);
+    if (!e->damage.continues)
+        bench_happen(b, HAPPENING_DAMAGE, link_now(b), e->damage.reason, 1, no_text);
+}
+
+static void take_mark(struct bench *b, const struct event *e) {
+    int64_t cm = e->mark.distance_m < 0 ? -1 : (int64_t)(e->mark.distance_m * 100 + 0.5);
+    bench_happen(b, HAPPENING_MARK, link_now(b), e->mark.type, cm, e->mark.text);
+}
+
+static void take_opening(struct bench *b, const struct event *e) {
+    b->port_away = false;
+    b->opened_us = b->line_us = e->host_us;
+    b->lines_gone = false;
+    /* Only a real serial port has the line that resets a board. */
+    struct slice rest = e->port.note;
+    bool serial = false;
+    while (rest.at != NULL && rest.len > 0)
+        serial |= slice_is(slice_cut(&rest, ' '), "kind=serial");
+    b->opening_counts = serial && b->limits.opening_restarts;
+}
+
+static void take_port(struct bench *b, const struct event *e) {
+    static const enum happening_kind kinds[] = {
+        [PORT_OPENED] = HAPPENING_PORT_OPENED, [PORT_LOST] = HAPPENING_PORT_LOST,
+        [PORT_BACK] = HAPPENING_PORT_BACK,     [PORT_LET_GO] = HAPPENING_PORT_LET_GO,
+        [PORT_TAKEN] = HAPPENING_PORT_TAKEN,   [PORT_SLEPT] = HAPPENING_SLEPT,
+    };
+    enum port_change change = e->port.change;
+    if (change == PORT_SPEED)
+        return;
+    bench_happen(b, kinds[change], link_now(b), 0, 0, no_text);
+    if (change == PORT_OPENED || change == PORT_BACK || change == PORT_TAKEN)
+        take_opening(b, e);
+    else if (change == PORT_SLEPT)
+        b->sleeps++;
+    else
+        b->port_away = true;
+    b->port_losses += change == PORT_LOST;
+    bench_judge(b, link_now(b));
+}
+
+static void take_nothing(struct bench *b, const struct event *e) {
+    (void)b;
+    (void)e;
+}
+
+static void take_good(struct bench *b, const struct event *e) {
+    lines_good(&b->lines, e);
+}
+
+void bench_feed(struct bench *b, const struct event *e) {
+    static void (*const take[EVENT_KINDS])(struct bench *, const struct event *) = {
+        [EVENT_ABOUT] = take_nothing, [EVENT_REPORT] = take_report,  [EVENT_ID] = take_id,
+        [EVENT_BOOT] = take_boot,     [EVENT_AIR] = take_good,       [EVENT_SAY] = take_text,
+        [EVENT_OTHER] = take_text,    [EVENT_ANSWER] = take_nothing, [EVENT_MARK] = take_mark,
+        [EVENT_DAMAGE] = take_damage, [EVENT_PORT] = take_port,      [EVENT_END] = take_nothing,
+    };
+    if (b->silence.limit_ms == 0)
+        settle_rate(b);
+    if (e->host_us != TIME_UNKNOWN)
+        bench_advance(b, e->host_us);
+    if (e->bytes > 0)
+        line_came(b, e);
+    take[e->kind](b, e);
+}
+
+void bench_advance(struct bench *b, int64_t host_us) {
+    if (host_us == TIME_UNKNOWN || (b->now_us != TIME_UNKNOWN && host_us <= b->now_us))
+        return;
+    int64_t deadline =
+        b->line_us == TIME_UNKNOWN ? INT64_MAX : b->line_us + (int64_t)b->limits.no_lines_ms * 1000;
+    if (!b->lines_gone && !b->port_away && host_us >= deadline) {
+        b->now_us = deadline;
+        b->lines_gone = true;
+        bench_judge(b, link_now(b));
+    }
+    b->now_us = host_us;
+    bench_judge(b, link_now(b));
+}

@@ -1,0 +1,96 @@
+#include "link/channels.h"
+
+#include <math.h>
+#include <string.h>
+
+void channels_init(struct channels *c) {
+    memset(c, 0, sizeof *c);
+}
+
+/* Sums of deviations from the block's first value are exact integers, so the noise comes out the
+ * same whichever way the same lines arrived. */
+static void end_block(struct channel *ch) {
+    int32_t spread = ch->block_high - ch->block_low;
+    if (ch->block_len == REST_BLOCK && spread <= REST_SPREAD) {
+        double n = REST_BLOCK;
+        double sum = (double)ch->block_sum;
+        ch->rest_known = true;
+        ch->rest = (double)ch->block_first + sum / n;
+        ch->rest_squares += (double)ch->block_squares - sum * sum / n;
+        ch->rest_blocks++;
+        if (spread > ch->noise_peak)
+            ch->noise_peak = spread;
+    }
+    ch->block_len = 0;
+}
+
+static void add_to_block(struct channel *ch, int32_t value) {
+    if (ch->block_len == 0) {
+        ch->block_first = ch->block_low = ch->block_high = value;
+        ch->block_sum = ch->block_squares = 0;
+    }
+    int64_t deviation = (int64_t)value - ch->block_first;
+    ch->block_sum += deviation;
+    ch->block_squares += deviation * deviation;
+    if (value < ch->block_low)
+        ch->block_low = value;
+    if (value > ch->block_high)
+        ch->block_high = value;
+    if (++ch->block_len == REST_BLOCK)
+        end_block(ch);
+}
+
+static bool take(struct channel *ch, int32_t value) {
+    bool changed = ch->present && ch->value != value;
+    ch->value = value;
+    ch->present = true;
+    ch->reports++;
+    ch->changes += changed;
+    if (value == CHANNEL_OFF) {
+        ch->block_len = 0;
+        return changed;
+    }
+    if (!ch->ends_known || value < ch->low)
+        ch->low = value;
+    if (!ch->ends_known || value > ch->high)
+        ch->high = value;
+    ch->ends_known = true;
+    add_to_block(ch, value);
+    return changed;
+}
+
+void channels_report(struct channels *c, const struct report *r, uint8_t changed[CHANNELS_MAX]) {
+    if (r->ch_count > c->count)
+        c->count = r->ch_count;
+    for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
+        struct channel *ch = &c->channel[i];
+        changed[i] = 0;
+        if (i < r->ch_count)
+            changed[i] = take(ch, r->ch[i]);
+        else
+            ch->present = false;
+        ch->has_input = report_has(r, KEY_IN) && i < r->in_count;
+        if (ch->has_input)
+            ch->input = r->in[i];
+    }
+}
+
+void channels_read(const struct channels *c, struct channel_state *out) {
+    for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
+        const struct channel *ch = &c->channel[i];
+        double freedom = (double)ch->rest_blocks * (REST_BLOCK - 1);
+        out[i].present = ch->present;
+        out[i].value = ch->value;
+        out[i].has_input = ch->has_input;
+        out[i].input = ch->input;
+        out[i].ends_known = ch->ends_known;
+        out[i].low = ch->low;
+        out[i].high = ch->high;
+        out[i].reports = ch->reports;
+        out[i].changes = ch->changes;
+        out[i].rest_known = ch->rest_known;
+        out[i].rest = ch->rest;
+        out[i].noise = freedom > 0 ? sqrt(ch->rest_squares / freedom) : 0;
+        out[i].noise_peak = ch->noise_peak;
+    }
+}

@@ -1,0 +1,43 @@
+/* What each channel does: its value, the ends it reached, how it rests, how often it changes. */
+#ifndef LINK_CHANNELS_H
+#define LINK_CHANNELS_H
+
+#include "link/snapshot.h"
+
+enum {
+    REST_BLOCK = 32,  /* reports */
+    REST_SPREAD = 40, /* a block whose peak to peak is no more than this is at rest; in µs some 4 %
+                         of the usual travel, well above the noise of a poor stick */
+};
+
+struct channel {
+    bool present, ends_known, rest_known;
+    int32_t value, low, high;
+    int32_t input;
+    bool has_input;
+    uint64_t reports, changes;
+    /* the block being filled */
+    uint32_t block_len;
+    int32_t block_first, block_low, block_high;
+    int64_t block_sum, block_squares; /* of value - block_first: exact */
+    /* blocks at rest */
+    double rest;
+    int32_t noise_peak;
+    uint64_t rest_blocks;
+    double rest_squares; /* sum of squared deviations from their block's mean */
+};
+
+struct channels {
+    uint32_t count; /* greatest seen */
+    struct channel channel[CHANNELS_MAX];
+};
+
+void channels_init(struct channels *c);
+
+/* Takes a report; changed gets 1 for each channel whose value differs from the one before. */
+void channels_report(struct channels *c, const struct report *r, uint8_t changed[CHANNELS_MAX]);
+
+/* Fills in all but the name and the rate of changes. */
+void channels_read(const struct channels *c, struct channel_state *out);
+
+#endif

@@ -1,0 +1,35 @@
+#include "link/happenings.h"
+
+static void copy_printable(char *out, size_t size, struct slice text) {
+    size_t len = text.len < size - 1 ? text.len : size - 1;
+    for (size_t i = 0; i < len; i++) {
+        unsigned char c = (unsigned char)text.at[i];
+        out[i] = c >= 0x20 && c <= 0x7E ? (char)c : '?';
+    }
+    out[len] = '\0';
+}
+
+static bool merged(struct happening *newest, enum happening_kind kind, int64_t at_ms, int64_t a,
+                   int64_t b) {
+    enum { TOGETHER_MS = 2000 };
+    if (newest->kind != kind || at_ms == TIME_UNKNOWN || newest->at_ms == TIME_UNKNOWN ||
+        at_ms - newest->at_ms > TOGETHER_MS)
+        return false;
+    if (kind == HAPPENING_DAMAGE && newest->a == a)
+        newest->b += b;
+    else if (kind == HAPPENING_LINES_MISSING)
+        newest->a += a;
+    else
+        return false;
+    return true;
+}
+
+void happenings_add(struct happenings *h, enum happening_kind kind, int64_t at_ms, int64_t host_us,
+                    int64_t a, int64_t b, struct slice text) {
+    struct happening *newest = &h->ring[(h->count + HAPPENINGS_MAX - 1) % HAPPENINGS_MAX];
+    if (h->count > 0 && merged(newest, kind, at_ms, a, b))
+        return;
+    struct happening *fresh = &h->ring[h->count++ % HAPPENINGS_MAX];
+    *fresh = (struct happening){.kind = kind, .at_ms = at_ms, .host_us = host_us, .a = a, .b = b};
+    copy_printable(fresh->text, sizeof fresh->text, text);
+}

@@ -1,0 +1,90 @@
+/* State word and alarms. */
+#include "link/parts.h"
+
+static const struct slice no_text = {"", 0};
+
+enum {
+    SPAN_MS = 10000,
+    THIN_PACKETS = 50,    /* fewer in 10 s say nothing of thinness */
+    FIVE_VOLT_MV = 4500,  /* a rail above it is a 5 V one, */
+    FIVE_VOLT_LOW = 4000, /* and a 16 MHz board on it is out of its range well before brown-out
+                             (common practice) */
+    SUPPLY_BACK_MV = 150,
+};
+
+int32_t bench_supply_limit(const struct bench *b) {
+    if (b->limits.supply_low_mv > 0)
+        return b->limits.supply_low_mv;
+    return b->supply_high_mv > FIVE_VOLT_MV ? FIVE_VOLT_LOW : 0;
+}
+
+static bool tells_of_packets(const struct report *r) {
+    const uint32_t keys = 1u << KEY_GOT | 1u << KEY_PAT | 1u << KEY_SEQ | 1u << KEY_AGE;
+    return (r->has & keys) != 0;
+}
+
+enum link_state bench_state(const struct bench *b) {
+    if (b->lines_gone || b->port_away || b->lines.good == 0)
+        return STATE_NO_LINES;
+    if (!b->have_report)
+        return STATE_UNKNOWN;
+    if (!b->heard_boot && tells_of_packets(&b->last))
+        return STATE_NEVER_HEARD;
+    if (b->failsafe.known && b->failsafe.active)
+        return STATE_FAILSAFE;
+    if (b->silence.open)
+        return STATE_SILENT;
+    if (b->lock_known && b->locked)
+        return STATE_LOCKED;
+    if (!tells_of_packets(&b->last))
+        return STATE_UNKNOWN;
+    return b->thin ? STATE_THIN : STATE_LINKED;
+}
+
+static void set(struct bench *b, enum alarm alarm, bool cause, bool calm, int64_t now_ms,
+                int64_t hold_ms) {
+    int change = alarms_set(&b->alarms, alarm, cause, calm, now_ms, hold_ms);
+    if (change != 0)
+        bench_happen(b, HAPPENING_ALARM, b->alarms.state[alarm].changed_ms, alarm, change > 0,
+                     no_text);
+}
+
+/* Loss over 10 s: thin above the limit, no longer thin below half of it. */
+static void judge_loss(struct bench *b, int64_t now_ms) {
+    struct window_cell sum = window_sum(&b->window, SPAN_MS);
+    double packets = (double)sum.got + sum.lost;
+    double loss = packets > 0 ? (double)sum.lost / packets : 0;
+    bool cause = packets >= THIN_PACKETS && loss > b->limits.thin_loss;
+    bool calm = loss < b->limits.thin_loss / 2;
+    b->thin = cause || (b->thin && !calm);
+    set(b, ALARM_LOSS, cause, calm, now_ms, ALARM_CLEAR_MS);
+}
+
+static void judge_supply(struct bench *b, int64_t now_ms) {
+    int32_t limit = bench_supply_limit(b);
+    const struct report *r = &b->last;
+    bool least = report_has(r, KEY_MVMIN);
+    int32_t low = least ? (int32_t)r->mvmin : (int32_t)r->mv;
+    bool known = (least || report_has(r, KEY_MV)) && limit > 0;
+    set(b, ALARM_SUPPLY, known && low < limit, !known || low > limit + SUPPLY_BACK_MV, now_ms,
+        ALARM_CLEAR_MS);
+}
+
+void bench_judge(struct bench *b, int64_t now_ms) {
+    if (b->have_report && !b->port_away) {
+        if (b->window.begin_ms != TIME_UNKNOWN && b->window.head != b->judged_cell) {
+            b->judged_cell = b->window.head;
+            judge_loss(b, now_ms);
+        }
+        judge_supply(b, now_ms);
+        bool failsafe = b->failsafe.known && b->failsafe.active && b->heard_boot;
+        set(b, ALARM_FAILSAFE, failsafe, true, now_ms, ALARM_CLEAR_MS);
+        set(b, ALARM_SILENCE, b->silence.open, true, now_ms, ALARM_CLEAR_MS);
+        set(b, ALARM_RADIO, b->registers_known && b->registers != REGISTERS_OK, true, now_ms,
+            ALARM_CLEAR_MS);
+    }
+    set(b, ALARM_RECEIVER_REBOOT, false, true, now_ms, ALARM_EVENT_MS);
+    set(b, ALARM_TRANSMITTER_REBOOT, false, true, now_ms, ALARM_EVENT_MS);
+    set(b, ALARM_NO_LINES, b->lines_gone && !b->port_away, true, now_ms, 0);
+    set(b, ALARM_PORT, b->port_away, true, now_ms, 0);
+}

@@ -1,0 +1,205 @@
+#include "link/packets.h"
+
+#define BIT(key) (1u << (key))
+
+void packets_init(struct packets *p) {
+    *p = (struct packets){.good_ms = TIME_UNKNOWN, .rate_from_ms = TIME_UNKNOWN};
+}
+
+static bool has_all(uint32_t has, uint32_t keys) {
+    return (has & keys) == keys;
+}
+
+static uint64_t seq_forward(const struct packets *p, uint32_t from, uint32_t to) {
+    uint64_t modulus = p->seqmod == 0 ? UINT64_C(1) << 32 : p->seqmod;
+    return ((uint64_t)to + modulus - from % modulus) % modulus;
+}
+
+/* Before the first packet of a boot, and from a baseline on, nothing of older counters is ours; but
+ * the outcomes that the first report itself spells out are. */
+static void set_base(struct packets *p, const struct report *r, bool fresh_boot) {
+    uint32_t arrived = report_has(r, KEY_PAT) ? report_arrived(r) : 0;
+    uint32_t missing = report_has(r, KEY_PAT) ? r->pat_len - arrived : 0;
+    p->based = true;
+    p->base_has = r->has;
+    p->base_got = fresh_boot ? 0 : r->got - arrived;
+    p->base_lost = fresh_boot ? 0 : r->lost - missing;
+    p->base_seq = r->seq;
+    p->good_ms = TIME_UNKNOWN;
+    p->rate_from_ms = TIME_UNKNOWN;
+}
+
+/* Without a start number only a drop of the sequence number can tell, and a drop may be a wrap: it
+ * is one when the way forward is as long as the packets counted. */
+static bool dropped_without_wrap(const struct packets *p, const struct report *r,
+                                 uint64_t packets) {
+    static const uint32_t usual[] = {1u << 8, 1u << 16, 0};
+    if (r->seq >= p->base_seq)
+        return false;
+    if (p->seqmod_known)
+        return seq_forward(p, p->base_seq, r->seq) > packets + 1;
+    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
+        struct packets guess = {.seqmod = usual[i]};
+        bool fits = usual[i] == 0 || p->base_seq < usual[i];
+        if (fits && seq_forward(&guess, p->base_seq, r->seq) <= packets + 1)
+            return false;
+    }
+    return true;
+}
+
+static bool transmitter_rebooted(struct packets *p, const struct report *r, uint64_t packets) {
+    if (report_has(r, KEY_TBOOT)) {
+        bool changed = p->tboot_known && p->tboot != r->tboot;
+        p->tboot_known = true;
+        p->tboot = r->tboot;
+        return changed;
+    }
+    return has_all(r->has & p->base_has, BIT(KEY_SEQ)) && dropped_without_wrap(p, r, packets);
+}
+
+/* How long the sequence number lasts, ms; 0 when that can't be told. */
+static double round_trip_ms(const struct packets *p) {
+    double modulus = p->seqmod == 0 ? 4294967296.0 : p->seqmod;
+    return p->rate_hz > 0 && p->seqmod_known ? modulus / p->rate_hz * 1000.0 : 0;
+}
+
+static void pattern_order(struct packet_step *s, const struct report *r) {
+    uint64_t packets = s->got + s->lost;
+    uint32_t arrived = report_arrived(r);
+    if (!report_has(r, KEY_PAT) || packets < r->pat_len)
+        return;
+    s->order_len = r->pat_len;
+    s->order = r->pat;
+    if (s->got == arrived)
+        s->missing_before = packets - r->pat_len;
+}
+
+static void count_by_counters(struct packets *p, const struct report *r, bool hole,
+                              struct packet_step *s) {
+    s->counted = true;
+    s->got = (uint32_t)(r->got - p->base_got);
+    s->lost = (uint32_t)(r->lost - p->base_lost);
+    pattern_order(s, r);
+    bool spelled = s->order_len + s->missing_before == s->got + s->lost;
+    bool none = s->got + s->lost == 0;
+    bool patterns = report_has(r, KEY_PAT) || (p->base_has & BIT(KEY_PAT)) != 0;
+    s->evidence = spelled || none || (patterns && hole) ? EVIDENCE_PATTERN : EVIDENCE_COUNTERS;
+    if (none)
+        s->evidence = EVIDENCE_NONE; /* nothing was counted, so it weakens nothing */
+}
+
+static void count_by_pattern(const struct report *r, struct packet_step *s) {
+    s->counted = true;
+    s->evidence = EVIDENCE_PATTERN;
+    s->got = report_arrived(r);
+    s->lost = r->pat_len - s->got;
+    pattern_order(s, r);
+}
+
+static void count_by_sequence(struct packets *p, const struct report *r, struct packet_step *s) {
+    uint32_t got = r->got - p->base_got;
+    uint64_t expected = seq_forward(p, p->base_seq, r->seq);
+    bool first = p->base_got == 0 && p->good_ms == TIME_UNKNOWN;
+    s->counted = true;
+    s->evidence = got > 0 ? EVIDENCE_SEQUENCE : EVIDENCE_NONE;
+    s->got = got;
+    s->lost = !first && expected > got ? expected - got : 0;
+}
+
+/* The nominal rate against what arrived, both summed from the first packet on, so that neither
+ * rounding nor the jitter of the reports adds up to a loss. */
+static void count_by_rate(struct packets *p, const struct report *r, struct packet_step *s) {
+    s->counted = true;
+    s->got = (uint32_t)(r->got - p->base_got);
+    s->evidence = s->got > 0 ? EVIDENCE_RATE : EVIDENCE_NONE;
+    if (s->good_ms == TIME_UNKNOWN || s->got == 0)
+        return;
+    if (p->rate_from_ms == TIME_UNKNOWN) {
+        p->rate_from_ms = s->good_ms;
+        p->rate_got = p->rate_lost = 0;
+        return;
+    }
+    p->rate_got += s->got;
+    double expected = (double)(s->good_ms - p->rate_from_ms) * p->rate_hz / 1000.0;
+    double missing = expected - (double)p->rate_got - (double)p->rate_lost;
+    if (missing >= 1) {
+        s->lost = (uint64_t)missing;
+        p->rate_lost += s->lost;
+    }
+}
+
+static bool has_arrived(const struct packets *p, const struct report *r, int64_t link_ms) {
+    if (report_has(r, KEY_GOT) && (p->base_has & BIT(KEY_GOT)) != 0)
+        return r->got != p->base_got;
+    if (report_has(r, KEY_PAT))
+        return r->pat != 0;
+    if (report_has(r, KEY_SEQ) && (p->base_has & BIT(KEY_SEQ)) != 0)
+        return r->seq != p->base_seq;
+    /* t and age are read at slightly different moments, so a few ms are no packet. */
+    return report_has(r, KEY_AGE) && link_ms != TIME_UNKNOWN &&
+           (p->good_ms == TIME_UNKNOWN || link_ms - (int64_t)r->age_ms > p->good_ms + 5);
+}
+
+static void count(struct packets *p, const struct report *r, bool hole, struct packet_step *s) {
+    if (has_all(r->has & p->base_has, BIT(KEY_GOT) | BIT(KEY_LOST)))
+        count_by_counters(p, r, hole, s);
+    else if (report_has(r, KEY_PAT))
+        count_by_pattern(r, s);
+    else if (has_all(r->has & p->base_has, BIT(KEY_GOT) | BIT(KEY_SEQ)))
+        count_by_sequence(p, r, s);
+    else if (has_all(r->has & p->base_has, BIT(KEY_GOT)) && p->rate_hz > 0)
+        count_by_rate(p, r, s);
+}
+
+/* A gap in which the sequence number went round: its loss can only be estimated. */
+static void estimate_long_gap(struct packets *p, const struct report *r, struct packet_step *s) {
+    double limit = round_trip_ms(p);
+    if (!s->counted || !s->arrived || limit <= 0 || s->evidence == EVIDENCE_RATE)
+        return;
+    double gap = report_has(r, KEY_GAP) ? r->gap_ms : 0;
+    if (s->good_ms != TIME_UNKNOWN && p->good_ms != TIME_UNKNOWN && s->got == 1)
+        gap = (double)(s->good_ms - p->good_ms);
+    if (gap <= limit)
+        return;
+    s->lost = 0;
+    s->order_len = 0;
+    s->missing_before = 0;
+    s->estimated = (uint64_t)(gap * p->rate_hz / 1000.0 + 0.5);
+}
+
+static void add_to_run(struct packets *p, const struct packet_step *s) {
+    if (!s->counted)
+        return;
+    p->got += s->got;
+    p->lost += s->lost;
+    p->estimated += s->estimated;
+    p->order_unknown += s->got + s->lost - s->order_len - s->missing_before;
+    if (s->evidence != EVIDENCE_NONE && (p->evidence == EVIDENCE_NONE || s->evidence < p->evidence))
+        p->evidence = s->evidence;
+}
+
+struct packet_step packets_report(struct packets *p, const struct report *r, int64_t link_ms,
+                                  bool fresh_boot, bool hole) {
+    struct packet_step s = {.good_ms = TIME_UNKNOWN};
+    if (!p->based || fresh_boot)
+        set_base(p, r, fresh_boot);
+    s.arrived = has_arrived(p, r, link_ms);
+    s.good_ms = p->good_ms;
+    bool aged = report_has(r, KEY_AGE);
+    if (link_ms != TIME_UNKNOWN && (s.arrived || (s.good_ms == TIME_UNKNOWN && aged)))
+        s.good_ms = link_ms - (aged ? (int64_t)r->age_ms : 0);
+    if (s.good_ms != TIME_UNKNOWN && p->good_ms != TIME_UNKNOWN && s.good_ms < p->good_ms)
+        s.good_ms = p->good_ms;
+    count(p, r, hole, &s);
+    s.transmitter_reboot = transmitter_rebooted(p, r, s.got + s.lost);
+    if (s.transmitter_reboot && s.evidence == EVIDENCE_SEQUENCE)
+        s.lost = 0;
+    estimate_long_gap(p, r, &s);
+    add_to_run(p, &s);
+    p->base_has = r->has;
+    p->base_got = r->got;
+    p->base_lost = r->lost;
+    p->base_seq = r->seq;
+    p->good_ms = s.good_ms;
+    return s;
+}

@@ -1,0 +1,50 @@
+/* What became of the packets between two reports, by the best evidence that the reports carry:
+ * `pat`; got and lost; got against seq; got against the nominal rate.  The arrival of lines is
+ * never evidence of packets. */
+#ifndef LINK_PACKETS_H
+#define LINK_PACKETS_H
+
+#include "link/snapshot.h"
+#include "telemetry/telemetry.h"
+
+/* One report's share. */
+struct packet_step {
+    bool counted; /* got and lost hold */
+    enum evidence evidence;
+    uint64_t got, lost;
+    uint64_t estimated;      /* lost in a gap longer than the sequence number lasts */
+    uint32_t order_len;      /* outcomes whose order is known, the newest ones ... */
+    uint64_t order;          /* ... bit 0 the oldest of them, 1 arrived */
+    uint64_t missing_before; /* all of these, older than `order`, were missing: order known too */
+    bool arrived;            /* at least one packet arrived since the last report */
+    int64_t good_ms;         /* link time of the newest packet, TIME_UNKNOWN before the first */
+    bool transmitter_reboot;
+};
+
+struct packets {
+    double rate_hz;    /* 0 unknown; the caller keeps it up to date */
+    bool seqmod_known; /* likewise */
+    uint32_t seqmod;   /* 0 for 2^32 */
+
+    /* sums of the run */
+    enum evidence evidence; /* the weakest that a counted packet rests on */
+    uint64_t got, lost, estimated, order_unknown;
+
+    /* the state of this boot */
+    bool based; /* base_* hold */
+    uint32_t base_has, base_got, base_lost, base_seq;
+    bool tboot_known;
+    uint32_t tboot;
+    int64_t good_ms;              /* newest packet of this boot, TIME_UNKNOWN before the first */
+    int64_t rate_from_ms;         /* EVIDENCE_RATE: since when, */
+    uint64_t rate_got, rate_lost; /* and what was counted since then */
+};
+
+void packets_init(struct packets *p);
+
+/* Takes a report at link_ms.  fresh_boot: the first report of a boot that this run saw begin, whose
+ * counters are all ours.  hole: lines are missing between this report and the one before. */
+struct packet_step packets_report(struct packets *p, const struct report *r, int64_t link_ms,
+                                  bool fresh_boot, bool hole);
+
+#endif

@@ -1,0 +1,86 @@
+/* What a bench is made of; private to link/. */
+#ifndef LINK_PARTS_H
+#define LINK_PARTS_H
+
+#include "link/alarms.h"
+#include "link/bench.h"
+#include "link/channels.h"
+#include "link/failsafe.h"
+#include "link/happenings.h"
+#include "link/lines.h"
+#include "link/packets.h"
+#include "link/silence.h"
+#include "link/timeline.h"
+#include "link/window.h"
+
+struct bench {
+    struct bench_limits limits;
+
+    struct timeline timeline;
+    struct packets packets;
+    struct window window;
+    struct silence silence;
+    struct failsafe failsafe;
+    struct channels channels;
+    struct lines lines;
+    struct alarms alarms;
+    struct happenings happenings;
+
+    /* the newest report */
+    bool have_report;
+    struct report last; /* without `extra` */
+    int64_t last_host_us;
+    bool fresh_boot; /* a boot began whose first report is still to come */
+    bool heard_boot, heard_run;
+
+    /* the port and the host's clock */
+    int64_t now_us;      /* newest host time; TIME_UNKNOWN in a capture without */
+    int64_t line_us;     /* of the newest line, or of the opening */
+    bool lines_gone;     /* none for longer than the limit */
+    bool port_away;      /* lost or let go */
+    int64_t opened_us;   /* when the port was opened, while its first line is still to come */
+    bool opening_counts; /* that opening may restart the board */
+    uint64_t port_losses, sleeps;
+
+    /* restarts */
+    bool boot_seen;
+    uint64_t receiver_reboots, opening_reboots, transmitter_reboots;
+    uint64_t by_cause[5];
+    bool transmitter_reboots_known;
+
+    /* facts of the id line */
+    double id_rate_hz;
+    bool acked, raw_unit, span_known;
+    int32_t span_low, span_high;
+    char firmware[32];
+    uint32_t mhz, kbps;
+
+    /* supply and radio */
+    bool supply_known, supply_min_known, dip_open;
+    int32_t supply_mv, supply_low_mv, supply_high_mv;
+    int64_t supply_mean_16; /* slow mean, in sixteenths of mV */
+    bool transmitter_supply_known, step_known, rssi_known, registers_known, refused_known;
+    int32_t transmitter_mv, transmitter_low_mv, rssi_dbm;
+    uint32_t step, steps;
+    uint32_t registers;
+    uint64_t registers_forgotten, reinits, refused;
+    uint32_t reinit_base, refused_base;
+    bool reinit_based, refused_based;
+    bool lock_known, locked;
+    int64_t judged_cell; /* window cell at which loss was last judged */
+    bool thin;
+    char names[CHANNELS_MAX][NAME_MAX_BYTES]; /* that a bare line gave */
+};
+
+/* The rest of what one report says: lock, supply, transmitter, radio.  In radio.c. */
+void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms);
+
+/* Loss judged, alarms raised and cleared, at link_ms.  In judge.c. */
+void bench_judge(struct bench *b, int64_t link_ms);
+enum link_state bench_state(const struct bench *b);
+int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
+
+void bench_happen(struct bench *b, enum happening_kind kind, int64_t at_ms, int64_t a_value,
+                  int64_t b_value, struct slice text);
+
+#endif

@@ -1,0 +1,110 @@
+/* What a report says beside packets and channels. */
+#include "link/parts.h"
+
+static const struct slice no_text = {"", 0};
+
+static void take_lock(struct bench *b, const struct report *r, int64_t link_ms) {
+    if (!report_has(r, KEY_LOCK))
+        return;
+    bool locked = r->lock != 0;
+    if (b->lock_known && locked != b->locked)
+        bench_happen(b, locked ? HAPPENING_LOCKED : HAPPENING_UNLOCKED, link_ms, 0, 0, no_text);
+    b->lock_known = true;
+    b->locked = locked;
+}
+
+/* A dip is a minimum well below the slow mean: 0.4 V, a tenth of the usual rail and far above what
+ * the converter's steps make. */
+static void find_dip(struct bench *b, int32_t low, int64_t link_ms) {
+    enum { DIP_MV = 400, OVER_MV = 200 };
+    int32_t mean = (int32_t)(b->supply_mean_16 / 16);
+    if (!b->dip_open && low < mean - DIP_MV) {
+        b->dip_open = true;
+        bench_happen(b, HAPPENING_SUPPLY_DIP, link_ms, low, 0, no_text);
+    } else if (b->dip_open && low > mean - OVER_MV) {
+        b->dip_open = false;
+    }
+}
+
+static void take_supply(struct bench *b, const struct report *r, int64_t link_ms) {
+    bool now = report_has(r, KEY_MV), least = report_has(r, KEY_MVMIN);
+    if (!now && !least)
+        return;
+    int32_t low = (int32_t)(least && (!now || r->mvmin < r->mv) ? r->mvmin : r->mv);
+    if (now) {
+        b->supply_mv = (int32_t)r->mv;
+        if (!b->supply_known)
+            b->supply_mean_16 = (int64_t)r->mv * 16;
+        b->supply_mean_16 += (int64_t)r->mv - b->supply_mean_16 / 16;
+    }
+    if (!b->supply_known || low < b->supply_low_mv)
+        b->supply_low_mv = low;
+    if (b->supply_mv > b->supply_high_mv)
+        b->supply_high_mv = b->supply_mv;
+    if (now)
+        find_dip(b, low, link_ms);
+    b->supply_known = b->supply_known || now;
+    b->supply_min_known = least;
+    struct window_cell *cell = window_at(&b->window, link_ms == TIME_UNKNOWN ? 0 : link_ms);
+    if (cell->mv_low == 0 || (uint32_t)low < cell->mv_low)
+        cell->mv_low = (uint32_t)low;
+}
+
+static void take_transmitter(struct bench *b, const struct report *r, int64_t link_ms) {
+    if (report_has(r, KEY_TMV)) {
+        b->transmitter_mv = (int32_t)r->tmv;
+        if (!b->transmitter_supply_known || b->transmitter_mv < b->transmitter_low_mv)
+            b->transmitter_low_mv = b->transmitter_mv;
+        b->transmitter_supply_known = true;
+    }
+    if (report_has(r, KEY_TSTEP)) {
+        if (!b->step_known || b->step != r->tstep || b->steps != r->tsteps)
+            bench_happen(b, HAPPENING_POWER_STEP, link_ms, r->tstep, r->tsteps, no_text);
+        b->step_known = true;
+        b->step = r->tstep;
+        b->steps = r->tsteps;
+    }
+}
+
+static void take_registers(struct bench *b, const struct report *r, int64_t link_ms) {
+    if (report_has(r, KEY_REG)) {
+        if (b->registers_known ? b->registers != r->reg : r->reg != REGISTERS_OK)
+            bench_happen(b, HAPPENING_REGISTERS, link_ms, r->reg, 0, no_text);
+        b->registers_known = true;
+        b->registers = r->reg;
+        b->registers_forgotten += r->reg == REGISTERS_DEFAULT;
+    }
+    if (report_has(r, KEY_REINIT)) {
+        uint32_t fresh = b->reinit_based ? r->reinit - b->reinit_base : 0;
+        if (fresh > 0)
+            bench_happen(b, HAPPENING_REINIT, link_ms, fresh, 0, no_text);
+        b->reinits += fresh;
+        b->reinit_base = r->reinit;
+        b->reinit_based = true;
+    }
+    if (report_has(r, KEY_REFUSED)) {
+        b->refused += b->refused_based ? r->refused - b->refused_base : 0;
+        b->refused_base = r->refused;
+        b->refused_based = b->refused_known = true;
+    }
+}
+
+void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms) {
+    struct window_cell *cell = window_at(&b->window, link_ms == TIME_UNKNOWN ? 0 : link_ms);
+    take_lock(b, r, link_ms);
+    take_supply(b, r, link_ms);
+    take_transmitter(b, r, link_ms);
+    take_registers(b, r, link_ms);
+    if (report_has(r, KEY_RSSI)) {
+        b->rssi_known = true;
+        b->rssi_dbm = r->rssi_dbm;
+    }
+    if (report_has(r, KEY_HEARD)) {
+        cell->heard_hits += r->heard_hits;
+        cell->heard_looks += r->heard_looks;
+    }
+    if (report_has(r, KEY_NOISE)) {
+        cell->noise_hits += r->noise_hits;
+        cell->noise_looks += r->noise_looks;
+    }
+}

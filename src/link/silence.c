@@ -1,0 +1,115 @@
+#include "link/silence.h"
+
+void silence_init(struct silence *s) {
+    *s = (struct silence){.good_ms = TIME_UNKNOWN,
+                          .report_ms = TIME_UNKNOWN,
+                          .longest_low_ms = TIME_UNKNOWN,
+                          .longest_high_ms = TIME_UNKNOWN,
+                          .longest_at_ms = TIME_UNKNOWN};
+}
+
+/* The longest run of missing packets in a pattern whose order is known: a gap of that many packet
+ * intervals and one more. */
+static uint64_t longest_missing(const struct packet_step *step) {
+    uint64_t longest = step->missing_before, run = step->missing_before;
+    for (uint32_t i = 0; i < step->order_len; i++) {
+        run = (step->order >> i & 1u) != 0 ? 0 : run + 1;
+        if (run > longest)
+            longest = run;
+    }
+    return longest;
+}
+
+/* [low, high] of the longest gap that closed between the report before and this one. */
+static void closed_gap(const struct silence *s, const struct report *r,
+                       const struct packet_step *step, bool hole, double rate_hz, int64_t *low,
+                       int64_t *high) {
+    int64_t span = step->good_ms - s->good_ms;
+    int64_t seen =
+        s->report_ms != TIME_UNKNOWN && s->report_ms > s->good_ms ? s->report_ms - s->good_ms : 0;
+    *low = seen < span ? seen : span;
+    *high = span;
+    uint64_t packets = step->got + step->lost;
+    if (step->counted && step->got == 1 && step->estimated == 0) {
+        *low = *high;
+    } else if (!hole && report_has(r, KEY_GAP)) {
+        /* `gap` covers the one still open too; when that is the longest, the closed ones are
+         * shorter than it. */
+        int64_t gap = (int64_t)r->gap_ms < span ? (int64_t)r->gap_ms : span;
+        *high = gap;
+        if (!report_has(r, KEY_AGE) || r->gap_ms > r->age_ms)
+            *low = gap;
+    } else if (step->counted && rate_hz > 0 && step->order_len + step->missing_before == packets) {
+        int64_t gap = (int64_t)((double)(longest_missing(step) + 1) * 1000.0 / rate_hz);
+        *high = gap < span ? gap : span;
+    }
+    if (*low > *high)
+        *low = *high;
+}
+
+static void keep_longest(struct silence *s, int64_t low, int64_t high) {
+    if (s->longest_high_ms != TIME_UNKNOWN && high <= s->longest_high_ms)
+        return;
+    s->longest_low_ms = low;
+    s->longest_high_ms = high;
+    s->longest_at_ms = s->good_ms;
+}
+
+static void close_silence(struct silence *s, const struct report *r, const struct packet_step *step,
+                          bool hole, double rate_hz, struct silence_step *out) {
+    int64_t low, high;
+    closed_gap(s, r, step, hole, rate_hz, &low, &high);
+    out->gap_ms = high > 0 ? (uint32_t)high : 0;
+    keep_longest(s, low, high);
+    if (s->open || high > s->limit_ms) {
+        *out = (struct silence_step){.ended = true,
+                                     .low_ms = low,
+                                     .high_ms = high,
+                                     .from_ms = s->good_ms,
+                                     .gap_ms = out->gap_ms};
+        s->outages++;
+    }
+    s->open = false;
+}
+
+struct silence_step silence_report(struct silence *s, const struct report *r,
+                                   const struct packet_step *step, int64_t link_ms, bool hole,
+                                   double rate_hz) {
+    struct silence_step out = {0};
+    if (link_ms == TIME_UNKNOWN)
+        return out;
+    if (step->arrived && s->good_ms != TIME_UNKNOWN)
+        close_silence(s, r, step, hole, rate_hz, &out);
+    s->good_ms = step->good_ms;
+    s->report_ms = link_ms;
+    if (!s->open && s->good_ms != TIME_UNKNOWN && link_ms - s->good_ms > s->limit_ms) {
+        s->open = true;
+        out.began = true;
+        out.from_ms = s->good_ms;
+    }
+    return out;
+}
+
+struct silence_step silence_reboot(struct silence *s) {
+    struct silence_step out = {0};
+    if (s->open) {
+        int64_t seen = s->report_ms - s->good_ms;
+        keep_longest(s, seen, seen);
+        out = (struct silence_step){
+            .ended = true, .low_ms = seen, .high_ms = seen, .from_ms = s->good_ms};
+        s->outages++;
+    }
+    s->open = false;
+    s->good_ms = TIME_UNKNOWN;
+    return out;
+}
+
+bool silence_longest(const struct silence *s, int64_t *low_ms, int64_t *high_ms, int64_t *at_ms) {
+    struct silence with_open = *s;
+    if (s->good_ms != TIME_UNKNOWN && s->report_ms > s->good_ms)
+        keep_longest(&with_open, s->report_ms - s->good_ms, s->report_ms - s->good_ms);
+    *low_ms = with_open.longest_low_ms;
+    *high_ms = with_open.longest_high_ms;
+    *at_ms = with_open.longest_at_ms;
+    return with_open.longest_high_ms != TIME_UNKNOWN;
+}

@@ -1,0 +1,41 @@
+/* Silences: the time between two packets of one boot.  Rests on the reports alone (age, gap, and
+ * how many packets arrived), never on the arrival of lines. */
+#ifndef LINK_SILENCE_H
+#define LINK_SILENCE_H
+
+#include "link/packets.h"
+#include "link/snapshot.h"
+
+struct silence_step {
+    bool began;              /* a silence now longer than the limit is open */
+    bool ended;              /* one longer than the limit closed: */
+    int64_t low_ms, high_ms; /* its length lies between these */
+    int64_t from_ms;
+    uint32_t gap_ms; /* the longest that closed in this step, 0 none */
+};
+
+struct silence {
+    int64_t limit_ms;  /* the caller keeps it up to date */
+    int64_t good_ms;   /* newest packet of this boot, TIME_UNKNOWN before it */
+    int64_t report_ms; /* newest report */
+    bool open;         /* the silence after good_ms is longer than the limit */
+    uint64_t outages;
+    int64_t longest_low_ms, longest_high_ms, longest_at_ms; /* TIME_UNKNOWN: none yet */
+};
+
+void silence_init(struct silence *s);
+
+/* Takes a report at link_ms.  hole: what the lines between would have said is unknown. */
+struct silence_step silence_report(struct silence *s, const struct report *r,
+                                   const struct packet_step *step, int64_t link_ms, bool hole,
+                                   double rate_hz);
+
+/* The receiver restarted: what follows up to its first packet is not observed.  A silence already
+ * longer than the limit counts, with the length seen so far as its least. */
+struct silence_step silence_reboot(struct silence *s);
+
+/* The longest silence, the one still open at the newest report included: [*low, *high] and where it
+ * began; false when no packet pair or open silence has been seen. */
+bool silence_longest(const struct silence *s, int64_t *low_ms, int64_t *high_ms, int64_t *at_ms);
+
+#endif

@@ -1,0 +1,204 @@
+#include "link/snapshot.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "link/parts.h"
+
+const char *link_state_name(enum link_state state) {
+    static const char *const names[LINK_STATES] = {
+        [STATE_NO_LINES] = "no lines", [STATE_NEVER_HEARD] = "never heard",
+        [STATE_LINKED] = "linked",     [STATE_THIN] = "thin",
+        [STATE_SILENT] = "silent",     [STATE_FAILSAFE] = "failsafe",
+        [STATE_LOCKED] = "locked",     [STATE_UNKNOWN] = "unknown",
+    };
+    return names[state];
+}
+
+const char *evidence_name(enum evidence evidence) {
+    static const char *const names[] = {
+        [EVIDENCE_NONE] = "none",         [EVIDENCE_RATE] = "rate",
+        [EVIDENCE_SEQUENCE] = "sequence", [EVIDENCE_COUNTERS] = "counters",
+        [EVIDENCE_PATTERN] = "pattern",
+    };
+    return names[evidence];
+}
+
+const char *alarm_name(enum alarm alarm) {
+    static const char *const names[ALARMS] = {
+        [ALARM_FAILSAFE] = "failsafe",
+        [ALARM_SILENCE] = "silence",
+        [ALARM_LOSS] = "loss",
+        [ALARM_SUPPLY] = "supply",
+        [ALARM_RECEIVER_REBOOT] = "receiver restart",
+        [ALARM_TRANSMITTER_REBOOT] = "transmitter restart",
+        [ALARM_RADIO] = "radio registers",
+        [ALARM_NO_LINES] = "no lines",
+        [ALARM_PORT] = "port gone",
+    };
+    return names[alarm];
+}
+
+static struct packet_count span_count(const struct bench *b, int64_t span_ms) {
+    struct window_cell sum = window_sum(&b->window, span_ms);
+    return (struct packet_count){sum.got, sum.lost, b->packets.evidence != EVIDENCE_NONE};
+}
+
+static void read_time(const struct bench *b, struct snapshot *s) {
+    s->link_ms = b->timeline.link_ms;
+    s->now_ms = timeline_at(&b->timeline, b->now_us);
+    s->link_time_rough = b->timeline.rough;
+    s->live = b->now_us != TIME_UNKNOWN;
+    s->lines_age_ms =
+        s->live && b->line_us != TIME_UNKNOWN ? (b->now_us - b->line_us) / 1000 : TIME_UNKNOWN;
+    s->uptime_ms =
+        b->have_report && report_has(&b->last, KEY_T) ? (int64_t)b->last.t_ms : TIME_UNKNOWN;
+}
+
+static void read_packets(const struct bench *b, struct snapshot *s) {
+    s->evidence = b->packets.evidence;
+    s->rate_hz = b->packets.rate_hz;
+    s->acked = b->acked;
+    s->heard = b->heard_run;
+    s->bare = b->have_report && b->last.has == 1u << KEY_CH;
+    s->total = (struct packet_count){b->packets.got, b->packets.lost,
+                                     b->packets.evidence != EVIDENCE_NONE};
+    s->last_10s = span_count(b, 10000);
+    s->last_1s = span_count(b, 1000);
+    s->lost_estimated = b->packets.estimated;
+    s->order_unknown = b->packets.order_unknown;
+    s->refused = b->refused;
+    s->refused_known = b->refused_known;
+}
+
+/* Within a second of a report the host's clock carries the silence on; beyond it nobody knows. */
+static void read_silence(const struct bench *b, struct snapshot *s) {
+    enum { CARRY_MS = 1000 };
+    s->silence_ms = TIME_UNKNOWN;
+    if (b->silence.good_ms != TIME_UNKNOWN && s->link_ms != TIME_UNKNOWN) {
+        int64_t until = s->now_ms - s->link_ms < CARRY_MS ? s->now_ms : s->link_ms;
+        s->silence_ms = until - b->silence.good_ms;
+        s->outstanding_known = s->rate_hz > 0;
+        s->outstanding = (uint64_t)((double)s->silence_ms * s->rate_hz / 1000.0);
+    }
+    s->outages = b->silence.outages;
+    s->outage_limit_ms = b->silence.limit_ms;
+    silence_longest(&b->silence, &s->longest_low_ms, &s->longest_gap_ms, &s->longest_at_ms);
+    s->silent_at_end = b->silence.open;
+    window_seconds(&b->window, s->recent);
+    if (b->silence.open) {
+        int64_t seconds = (b->silence.report_ms - b->silence.good_ms) / 1000;
+        for (int64_t i = 0; i <= seconds && i < RECENT_SECONDS; i++)
+            s->recent[RECENT_SECONDS - 1 - i].silent = true;
+    }
+}
+
+static void read_lines(const struct bench *b, struct snapshot *s) {
+    s->lines_good = b->lines.good;
+    s->lines_damaged = b->lines.damaged;
+    s->lines_missing = b->lines.missing;
+    s->missing_known = b->lines.missing_known;
+    memcpy(s->damaged, b->lines.by_reason, sizeof s->damaged);
+    s->bytes_good = b->lines.bytes_good;
+    s->bytes_damaged = b->lines.bytes_damaged;
+    s->reports = b->lines.reports;
+    s->unknown_words = b->lines.unknown_words;
+    s->unknown_keys = b->lines.unknown_keys;
+    s->receiver_reboots = b->receiver_reboots;
+    s->opening_reboots = b->opening_reboots;
+    s->transmitter_reboots = b->transmitter_reboots;
+    s->transmitter_reboots_known = b->transmitter_reboots_known;
+    s->uptime_wraps = b->timeline.wraps;
+    memcpy(s->reboots_by_cause, b->by_cause, sizeof s->reboots_by_cause);
+    s->port_losses = b->port_losses;
+    s->sleeps = b->sleeps;
+}
+
+static void read_windows(const struct bench *b, struct snapshot *s) {
+    struct window_cell sum = window_sum(&b->window, 10000);
+    double seconds = (double)window_covered(&b->window, 10000) / 1000.0;
+    if (seconds >= 1) {
+        s->line_hz = sum.reports / seconds;
+        s->byte_hz = sum.bytes / seconds;
+    }
+    s->gap_10s_ms = sum.gap_ms;
+    if (b->silence.open && b->silence.report_ms - b->silence.good_ms > s->gap_10s_ms)
+        s->gap_10s_ms = b->silence.report_ms - b->silence.good_ms;
+    s->supply_dip_mv = (int32_t)sum.mv_low;
+    s->heard_known = sum.heard_looks > 0;
+    s->noise_known = sum.noise_looks > 0;
+    s->heard_hits = sum.heard_hits;
+    s->heard_looks = sum.heard_looks;
+    s->noise_hits = sum.noise_hits;
+    s->noise_looks = sum.noise_looks;
+}
+
+static void read_radio(const struct bench *b, struct snapshot *s) {
+    s->supply_known = b->supply_known;
+    s->supply_min_known = b->supply_min_known;
+    s->supply_mv = b->supply_mv;
+    s->supply_low_mv = b->supply_low_mv;
+    s->transmitter_supply_known = b->transmitter_supply_known;
+    s->transmitter_mv = b->transmitter_mv;
+    s->transmitter_low_mv = b->transmitter_low_mv;
+    s->step_known = b->step_known;
+    s->step = b->step;
+    s->steps = b->steps;
+    s->rssi_known = b->rssi_known;
+    s->rssi_dbm = b->rssi_dbm;
+    s->registers_known = b->registers_known;
+    s->registers = (enum radio_registers)b->registers;
+    s->registers_forgotten = b->registers_forgotten;
+    s->reinits = b->reinits;
+    s->lock_known = b->lock_known;
+    s->locked = b->locked;
+    memcpy(s->firmware, b->firmware, sizeof s->firmware);
+    s->mhz = b->mhz;
+    s->kbps = b->kbps;
+}
+
+static void read_channels(const struct bench *b, struct snapshot *s) {
+    double seconds = (double)window_covered(&b->window, 10000) / 1000.0;
+    uint64_t changes[CHANNELS_MAX] = {0};
+    window_changes(&b->window, 10000, changes);
+    s->channel_count = b->channels.count;
+    s->raw_unit = b->raw_unit;
+    channels_read(&b->channels, s->channel);
+    s->span_low = b->span_known ? b->span_low : 1000;
+    s->span_high = b->span_known ? b->span_high : 2000;
+    for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
+        struct channel_state *c = &s->channel[i];
+        c->changes_hz = seconds >= 1 ? (double)changes[i] / seconds : -1;
+        const char *name =
+            b->limits.channel_name[i][0] != '\0' ? b->limits.channel_name[i] : b->names[i];
+        if (name[0] != '\0')
+            memcpy(c->name, name, NAME_MAX_BYTES);
+        else
+            snprintf(c->name, sizeof c->name, "ch%u", i + 1);
+        if (b->span_known || !c->ends_known)
+            continue;
+        s->span_low = c->low < s->span_low ? c->low : s->span_low;
+        s->span_high = c->high > s->span_high ? c->high : s->span_high;
+    }
+}
+
+void bench_read(const struct bench *b, struct snapshot *s) {
+    memset(s, 0, sizeof *s);
+    read_time(b, s);
+    s->state = bench_state(b);
+    read_packets(b, s);
+    read_silence(b, s);
+    read_lines(b, s);
+    read_windows(b, s);
+    read_radio(b, s);
+    read_channels(b, s);
+    s->failsafe_known = b->failsafe.known;
+    s->failsafe = b->failsafe.active;
+    s->failsafe_entries = b->failsafe.entries;
+    s->failsafe_count = b->failsafe.count;
+    s->failsafe_events = b->failsafe.event;
+    for (int i = 0; i < ALARMS; i++)
+        s->alarm[i] = b->alarms.state[i].raised;
+    s->happenings = b->happenings.count;
+    s->happening = b->happenings.ring;
+}

@@ -1,0 +1,148 @@
+#include "link/window.h"
+
+#include <string.h>
+
+void window_init(struct window *w) {
+    memset(w, 0, sizeof *w);
+    w->begin_ms = TIME_UNKNOWN;
+}
+
+/* Floor division: link time starts at 0, but packets may lie before the first report. */
+static int64_t cell_number(int64_t ms) {
+    int64_t number = ms / WINDOW_CELL_MS;
+    return ms < 0 && ms % WINDOW_CELL_MS != 0 ? number - 1 : number;
+}
+
+static size_t slot(int64_t number) {
+    int64_t rest = number % WINDOW_CELLS;
+    return (size_t)(rest < 0 ? rest + WINDOW_CELLS : rest);
+}
+
+void window_advance(struct window *w, int64_t now_ms) {
+    int64_t to = cell_number(now_ms);
+    if (w->begin_ms == TIME_UNKNOWN) {
+        w->begin_ms = now_ms;
+        w->head = to;
+        return;
+    }
+    if (to - w->head >= WINDOW_CELLS)
+        w->head = to - WINDOW_CELLS;
+    while (w->head < to)
+        memset(&w->cell[slot(++w->head)], 0, sizeof w->cell[0]);
+}
+
+static bool inside(const struct window *w, int64_t number) {
+    return w->begin_ms != TIME_UNKNOWN && number <= w->head && number > w->head - WINDOW_CELLS;
+}
+
+struct window_cell *window_at(struct window *w, int64_t at_ms) {
+    int64_t number = cell_number(at_ms);
+    return inside(w, number) ? &w->cell[slot(number)] : &w->outside;
+}
+
+/* Order known: each outcome goes where it belongs.  The oldest come first, those missing before the
+ * pattern ahead of it. */
+static bool outcome_arrived(const struct packet_step *s, uint64_t index, uint64_t packets) {
+    uint64_t ordered_from = packets - s->order_len;
+    if (index < ordered_from)
+        return index >= s->missing_before && index - s->missing_before < s->got;
+    return (s->order >> (index - ordered_from) & 1u) != 0;
+}
+
+void window_packets(struct window *w, const struct packet_step *s, int64_t from_ms, int64_t to_ms) {
+    uint64_t packets = s->got + s->lost;
+    if (packets == 0 || to_ms == TIME_UNKNOWN)
+        return;
+    if (from_ms == TIME_UNKNOWN || from_ms > to_ms)
+        from_ms = to_ms;
+    bool ordered = s->order_len + s->missing_before == packets;
+    /* What lies further back than the window needs no place in it. */
+    uint64_t from = packets > 100000 ? packets - 100000 : 0;
+    for (uint64_t i = from; i < packets; i++) {
+        int64_t at = from_ms + (int64_t)((i + 1) * (uint64_t)(to_ms - from_ms) / packets);
+        bool arrived = ordered ? outcome_arrived(s, i, packets)
+                               : (i + 1) * s->got / packets > i * s->got / packets;
+        struct window_cell *cell = window_at(w, at);
+        if (arrived)
+            cell->got++;
+        else
+            cell->lost++;
+    }
+}
+
+static void mark(struct window *w, int64_t from_ms, int64_t to_ms, bool silent) {
+    int64_t first = cell_number(from_ms), last = cell_number(to_ms);
+    if (w->begin_ms == TIME_UNKNOWN)
+        return;
+    if (first <= w->head - WINDOW_CELLS)
+        first = w->head - WINDOW_CELLS + 1;
+    for (int64_t number = first; number <= last && number <= w->head; number++) {
+        if (silent)
+            w->cell[slot(number)].silent = true;
+        else
+            w->cell[slot(number)].observed = true;
+    }
+}
+
+void window_observed(struct window *w, int64_t from_ms, int64_t to_ms) {
+    mark(w, from_ms, to_ms, false);
+}
+
+void window_silent(struct window *w, int64_t from_ms, int64_t to_ms) {
+    mark(w, from_ms, to_ms, true);
+}
+
+static void add(struct window_cell *sum, const struct window_cell *cell) {
+    sum->got += cell->got;
+    sum->lost += cell->lost;
+    sum->reports += cell->reports;
+    sum->bytes += cell->bytes;
+    sum->heard_hits += cell->heard_hits;
+    sum->heard_looks += cell->heard_looks;
+    sum->noise_hits += cell->noise_hits;
+    sum->noise_looks += cell->noise_looks;
+    sum->observed |= cell->observed;
+    sum->silent |= cell->silent;
+    if (cell->gap_ms > sum->gap_ms)
+        sum->gap_ms = cell->gap_ms;
+    if (cell->mv_low != 0 && (sum->mv_low == 0 || cell->mv_low < sum->mv_low))
+        sum->mv_low = cell->mv_low;
+}
+
+struct window_cell window_sum(const struct window *w, int64_t span_ms) {
+    struct window_cell sum = {0};
+    int64_t cells = span_ms / WINDOW_CELL_MS;
+    for (int64_t i = 0; i < cells && i < WINDOW_CELLS && w->begin_ms != TIME_UNKNOWN; i++)
+        add(&sum, &w->cell[slot(w->head - i)]);
+    return sum;
+}
+
+void window_changes(const struct window *w, int64_t span_ms, uint64_t *out) {
+    int64_t cells = span_ms / WINDOW_CELL_MS;
+    for (size_t channel = 0; channel < CHANNELS_MAX; channel++)
+        out[channel] = 0;
+    for (int64_t i = 0; i < cells && i < WINDOW_CELLS && w->begin_ms != TIME_UNKNOWN; i++) {
+        for (size_t channel = 0; channel < CHANNELS_MAX; channel++)
+            out[channel] += w->cell[slot(w->head - i)].changes[channel];
+    }
+}
+
+int64_t window_covered(const struct window *w, int64_t span_ms) {
+    if (w->begin_ms == TIME_UNKNOWN)
+        return 0;
+    int64_t covered = (w->head + 1) * WINDOW_CELL_MS - w->begin_ms;
+    return covered < span_ms ? covered : span_ms;
+}
+
+void window_seconds(const struct window *w, struct second_cell *out) {
+    enum { PER_SECOND = 1000 / WINDOW_CELL_MS };
+    memset(out, 0, RECENT_SECONDS * sizeof *out);
+    for (int64_t i = 0; i < WINDOW_CELLS && w->begin_ms != TIME_UNKNOWN; i++) {
+        const struct window_cell *cell = &w->cell[slot(w->head - i)];
+        struct second_cell *second = &out[RECENT_SECONDS - 1 - i / PER_SECOND];
+        second->got += cell->got;
+        second->lost += cell->lost;
+        second->observed |= cell->observed;
+        second->silent |= cell->silent;
+    }
+}

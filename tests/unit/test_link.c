@@ -1,0 +1,521 @@
+/* The bench fed with lines: what it counts follows from the lines by the rules of
+ * airleash-telemetry(5); expected values are worked out by hand beside each case.  Outside sources
+ * are named where there is one. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "link/bench.h"
+#include "telemetry/telemetry.h"
+
+struct rig {
+    struct bench *bench;
+    struct telemetry decoder;
+    int64_t host_us;
+    struct snapshot now;
+};
+
+static void to_bench(void *context, const struct event *e) {
+    bench_feed(context, e);
+}
+
+static void rig_begin(struct rig *g, const struct bench_limits *limits) {
+    struct bench_limits usual;
+    bench_limits_default(&usual);
+    g->bench = bench_new(limits ? limits : &usual);
+    assert_non_null(g->bench);
+    telemetry_init(&g->decoder, to_bench, g->bench);
+    g->host_us = TIME_UNKNOWN;
+}
+
+static void rig_line(struct rig *g, const char *line) {
+    telemetry_feed(&g->decoder, line, strlen(line), g->host_us);
+    telemetry_feed(&g->decoder, "\n", 1, g->host_us);
+}
+
+static const struct snapshot *rig_read(struct rig *g) {
+    bench_read(g->bench, &g->now);
+    return &g->now;
+}
+
+static void rig_end(struct rig *g) {
+    bench_free(g->bench);
+}
+
+/* --- packets by evidence ---------------------------------------------------------------------- */
+
+struct packet_case {
+    const char *legend;
+    const char *lines[8];
+    enum evidence evidence;
+    uint64_t got, lost, order_unknown, missing_lines;
+};
+
+static const struct packet_case packet_cases[] = {
+    {"pat: the first report is a baseline, its own pat counts",
+     {"rx n=10 t=1000 ch=1500 got=100 lost=7 pat=oxo age=5",
+      "rx n=11 t=1050 ch=1500 got=102 lost=7 pat=oo age=5"},
+     EVIDENCE_PATTERN,
+     4,
+     1,
+     0,
+     0},
+    {"pat absent where there was no packet",
+     {"rx n=1 t=50 ch=1500 got=2 lost=0 pat=oo age=5", "rx n=2 t=100 ch=1500 got=2 lost=0 age=55"},
+     EVIDENCE_PATTERN,
+     2,
+     0,
+     0,
+     0},
+    {"pat without counters",
+     {"rx n=1 t=50 ch=1500 pat=oo", "rx n=2 t=100 ch=1500 pat=xo"},
+     EVIDENCE_PATTERN,
+     3,
+     1,
+     0,
+     0},
+    {"got and lost: the baseline's counters are not this run's",
+     {"rx n=5 t=250 ch=1500 got=100 lost=7 age=5", "rx n=6 t=300 ch=1500 got=103 lost=9 age=5"},
+     EVIDENCE_COUNTERS,
+     3,
+     2,
+     5,
+     0},
+    {"n=1: the boot's counters are all ours",
+     {"rx n=1 t=50 ch=1500 got=2 lost=1 age=5", "rx n=2 t=100 ch=1500 got=4 lost=1 age=5"},
+     EVIDENCE_COUNTERS,
+     4,
+     1,
+     5,
+     0},
+    /* RFC 1889 (1996) App. A.3: expected = cycles + max - base + 1; base 65500, one wrap, max 99,
+     * 130 received: expected 136, lost 6.  The baseline packet itself is not counted here. */
+    {"got against seq, over a wrap",
+     {"id end=rx seqmod=65536", "rx n=5 t=250 ch=1500 got=1000 seq=65500",
+      "rx n=6 t=3000 ch=1500 got=1129 seq=99"},
+     EVIDENCE_SEQUENCE,
+     129,
+     6,
+     135,
+     0},
+    /* 50 a second over 2 s from the first good packet seen: 100 expected, 90 came. */
+    {"got against the nominal rate",
+     {"id end=tx rate=50", "rx n=5 t=1000 ch=1500 got=100 age=0",
+      "rx n=6 t=2000 ch=1500 got=150 age=0", "rx n=7 t=3000 ch=1500 got=200 age=0",
+      "rx n=8 t=4000 ch=1500 got=240 age=0"},
+     EVIDENCE_RATE,
+     140,
+     10,
+     150,
+     0},
+    {"a hole in n is the cable's: totals exact, order unknown",
+     {"rx n=1 t=50 ch=1500 got=2 lost=0 pat=oo", "rx n=5 t=250 ch=1500 got=10 lost=2 pat=oo"},
+     EVIDENCE_PATTERN,
+     10,
+     2,
+     8,
+     3},
+    {"a hole that refused lines account for is damage",
+     {"rx n=1 t=50 ch=1500 got=2 lost=0 pat=oo", "rx n=2 t=1x0 ch=1500 got=4 lost=0 pat=oo",
+      "rx n=3 t=150 ch=1500 got=6 lost=0 pat=oo"},
+     EVIDENCE_PATTERN,
+     6,
+     0,
+     2,
+     0},
+    {"a full pattern with older packets that were all missing keeps its order",
+     {"rx n=1 t=50 ch=1500 got=1 lost=0 pat=o",
+      "rx n=2 t=2050 ch=1500 got=2 lost=99 "
+      "pat=xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxo"},
+     EVIDENCE_PATTERN,
+     2,
+     99,
+     0,
+     0},
+    {"bare numbers say nothing of packets",
+     {"x", "1500,1500,1000", "1500,1500,1001"},
+     EVIDENCE_NONE,
+     0,
+     0,
+     0,
+     0},
+};
+
+static void test_packets(void **state) {
+    (void)state;
+    for (size_t i = 0; i < sizeof packet_cases / sizeof packet_cases[0]; i++) {
+        const struct packet_case *c = &packet_cases[i];
+        struct rig g;
+        rig_begin(&g, NULL);
+        for (size_t k = 0; k < 8 && c->lines[k] != NULL; k++)
+            rig_line(&g, c->lines[k]);
+        const struct snapshot *s = rig_read(&g);
+        if (s->evidence != c->evidence || s->total.got != c->got || s->total.lost != c->lost ||
+            s->order_unknown != c->order_unknown || s->lines_missing != c->missing_lines)
+            fail_msg("%s: evidence %s, got %llu, lost %llu, order unknown %llu, missing %llu",
+                     c->legend, evidence_name(s->evidence), (unsigned long long)s->total.got,
+                     (unsigned long long)s->total.lost, (unsigned long long)s->order_unknown,
+                     (unsigned long long)s->lines_missing);
+        assert_int_equal(s->total.known, c->evidence != EVIDENCE_NONE);
+        rig_end(&g);
+    }
+}
+
+static void test_estimate(void **state) {
+    /* 256 numbers at 50 a second last 5.12 s; after 10 s of silence the count has gone round. */
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "id end=rx rate=50 seqmod=256");
+    rig_line(&g, "rx n=1 t=50 ch=1500 got=2 lost=0 seq=1 pat=oo age=0");
+    rig_line(&g, "rx n=201 t=10050 ch=1500 got=3 lost=243 seq=245 age=0 gap=10000");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->total.got, 3);
+    assert_int_equal(s->total.lost, 0);
+    assert_int_equal(s->lost_estimated, 500);
+    rig_end(&g);
+}
+
+/* --- restarts --------------------------------------------------------------------------------- */
+
+static void test_receiver_reboot(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "rx n=5 t=5000 ch=1500 got=100 lost=3 pat=oo age=0");
+    rig_line(&g, "rx n=1 t=300 ch=1500 got=4 lost=1 pat=oooxo age=0");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->receiver_reboots, 1);
+    assert_int_equal(s->reboots_by_cause[BOOT_UNKNOWN], 1);
+    assert_int_equal(s->total.got, 6);
+    assert_int_equal(s->total.lost, 1);
+    assert_int_equal(s->outages, 0); /* from the reboot to its first packet is not observed */
+    rig_line(&g, "boot cause=brownout");
+    rig_line(&g, "rx n=1 t=100 ch=1500 got=1 lost=0 pat=o age=0");
+    s = rig_read(&g);
+    assert_int_equal(s->receiver_reboots, 2); /* told twice, counted once */
+    assert_int_equal(s->reboots_by_cause[BOOT_BROWNOUT], 1);
+    assert_int_equal(s->total.got, 7);
+    rig_end(&g);
+}
+
+static void test_uptime_wrap(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "rx n=50 t=4294967290 ch=1500 got=100 lost=3 pat=oo age=0");
+    rig_line(&g, "rx n=51 t=44 ch=1500 got=102 lost=3 pat=oo age=0");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->receiver_reboots, 0);
+    assert_int_equal(s->uptime_wraps, 1);
+    assert_int_equal(s->link_ms, 50);
+    assert_int_equal(s->total.got, 4);
+    rig_end(&g);
+}
+
+struct restart_case {
+    const char *legend;
+    const char *lines[4];
+    uint64_t reboots, lost;
+};
+
+static const struct restart_case transmitter_cases[] = {
+    {"tboot changes",
+     {"rx n=1 t=50 ch=1500 got=2 lost=0 pat=oo seq=900 tboot=7",
+      "rx n=2 t=100 ch=1500 got=3 lost=0 pat=o seq=1 tboot=8"},
+     1,
+     0},
+    {"seq drops, and it is no wrap",
+     {"rx n=1 t=50 ch=1500 got=2 lost=0 pat=oo seq=900",
+      "rx n=2 t=100 ch=1500 got=3 lost=0 pat=o seq=1"},
+     1,
+     0},
+    {"seq wraps at its modulus",
+     {"id end=rx seqmod=65536", "rx n=1 t=50 ch=1500 got=2 lost=0 pat=oo seq=65535",
+      "rx n=2 t=100 ch=1500 got=4 lost=1 pat=oxo seq=2"},
+     0,
+     1},
+    {"a wrap of an unstated modulus is found by the packets counted",
+     {"rx n=1 t=50 ch=1500 got=2 lost=0 pat=oo seq=254",
+      "rx n=2 t=100 ch=1500 got=4 lost=1 pat=oxo seq=1"},
+     0,
+     1},
+    {"without a counter of losses nothing is lost across the start",
+     {"rx n=1 t=50 ch=1500 got=2 seq=900 tboot=7", "rx n=2 t=100 ch=1500 got=3 seq=5 tboot=8"},
+     1,
+     0},
+};
+
+static void test_transmitter_reboot(void **state) {
+    (void)state;
+    for (size_t i = 0; i < sizeof transmitter_cases / sizeof transmitter_cases[0]; i++) {
+        const struct restart_case *c = &transmitter_cases[i];
+        struct rig g;
+        rig_begin(&g, NULL);
+        for (size_t k = 0; k < 4 && c->lines[k] != NULL; k++)
+            rig_line(&g, c->lines[k]);
+        const struct snapshot *s = rig_read(&g);
+        if (s->transmitter_reboots != c->reboots || s->total.lost != c->lost)
+            fail_msg("%s: %llu restarts, %llu lost", c->legend,
+                     (unsigned long long)s->transmitter_reboots, (unsigned long long)s->total.lost);
+        assert_int_equal(s->receiver_reboots, 0);
+        rig_end(&g);
+    }
+}
+
+static void open_port(struct rig *g, const char *note) {
+    struct event e = {.kind = EVENT_PORT, .host_us = g->host_us};
+    e.port.change = PORT_OPENED;
+    e.port.note = slice_of(note);
+    bench_feed(g->bench, &e);
+}
+
+static void test_opening_reboot(void **state) {
+    (void)state;
+    static const struct {
+        const char *legend, *note, *first;
+        int64_t after_us;
+        uint64_t opening, receiver;
+    } cases[] = {
+        {"booted with the opening", "speed=115200 kind=serial", "rx n=1 t=300 ch=1500 got=0 lost=0",
+         2000000, 1, 0},
+        {"told by its boot line", "speed=115200 kind=serial", "boot cause=reset", 1700000, 1, 0},
+        {"ran on undisturbed", "speed=115200 kind=serial", "rx n=900 t=45000 ch=1500 got=9 lost=0",
+         50000, 0, 0},
+        {"switched on a minute later", "speed=115200 kind=serial", "boot cause=power", 60000000, 0,
+         0},
+        {"no serial port, no such line", "kind=tty", "rx n=1 t=300 ch=1500 got=0 lost=0", 2000000,
+         0, 0},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct rig g;
+        rig_begin(&g, NULL);
+        g.host_us = 1000000;
+        open_port(&g, cases[i].note);
+        g.host_us += cases[i].after_us;
+        rig_line(&g, cases[i].first);
+        const struct snapshot *s = rig_read(&g);
+        if (s->opening_reboots != cases[i].opening || s->receiver_reboots != cases[i].receiver)
+            fail_msg("%s: opening %llu, receiver %llu", cases[i].legend,
+                     (unsigned long long)s->opening_reboots,
+                     (unsigned long long)s->receiver_reboots);
+        rig_end(&g);
+    }
+}
+
+/* --- silence and failsafe --------------------------------------------------------------------- */
+
+static void test_outage(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "id end=rx rate=50");
+    rig_line(&g, "rx n=1 t=1000 ch=1500 got=10 lost=0 age=0 gap=20");
+    rig_line(&g, "rx n=2 t=1050 ch=1500 got=10 lost=0 age=50 gap=50");
+    assert_int_equal(rig_read(&g)->outages, 0);
+    rig_line(&g, "rx n=3 t=1200 ch=1500 got=10 lost=0 age=200 gap=200");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->state, STATE_SILENT);
+    assert_true(s->silent_at_end);
+    assert_int_equal(s->silence_ms, 200);
+    assert_int_equal(s->outstanding, 10); /* 200 ms at 50 a second; never in the totals */
+    assert_int_equal(s->total.lost, 0);
+    assert_int_equal(s->longest_gap_ms, 200);
+    rig_line(&g, "rx n=4 t=1250 ch=1500 got=12 lost=10 age=10 gap=220");
+    s = rig_read(&g);
+    assert_int_equal(s->state, STATE_LINKED);
+    assert_int_equal(s->outages, 1);
+    assert_int_equal(s->longest_gap_ms, 220);
+    assert_int_equal(s->longest_low_ms, 220);
+    assert_int_equal(s->longest_at_ms, 0);
+    assert_int_equal(s->total.lost, 10);
+    rig_end(&g);
+}
+
+static void test_outage_without_gap(void **state) {
+    /* Two packets came at some moments after the report at 1200 ms: the silence lasted at least the
+     * 200 ms seen by then, at most up to the newest packet. */
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "rx n=1 t=1000 ch=1500 got=10 lost=0 age=0");
+    rig_line(&g, "rx n=2 t=1200 ch=1500 got=10 lost=0 age=200");
+    rig_line(&g, "rx n=3 t=1250 ch=1500 got=12 lost=10 age=10");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->outages, 1);
+    assert_int_equal(s->longest_low_ms, 200);
+    assert_int_equal(s->longest_gap_ms, 240);
+    rig_end(&g);
+}
+
+static void test_failsafe(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "rx n=1 t=1000 ch=1500,1800 got=0 lost=0 fs=1 fsn=0");
+    assert_int_equal(rig_read(&g)->state, STATE_NEVER_HEARD);
+    rig_line(&g, "rx n=2 t=1050 ch=1500,1800 got=1 lost=0 age=0 fs=0 fsn=0");
+    assert_int_equal(rig_read(&g)->failsafe_entries, 0); /* before the first packet is no entry */
+    rig_line(&g, "rx n=3 t=1550 ch=1500,1800 got=1 lost=0 age=500 fs=0 fsn=0");
+    rig_line(&g, "rx n=4 t=1600 ch=1500,1000 got=1 lost=0 age=550 fs=1 fsn=1");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->state, STATE_FAILSAFE);
+    assert_int_equal(s->failsafe_entries, 1);
+    assert_int_equal(s->failsafe_events[0].enter_low_ms, 550);
+    assert_int_equal(s->failsafe_events[0].enter_high_ms, 600);
+    assert_true(s->failsafe_events[0].exit_high_ms == TIME_UNKNOWN);
+    rig_line(&g, "rx n=5 t=1650 ch=1500,1000 got=2 lost=29 age=10 fs=0 fsn=1 lock=1");
+    s = rig_read(&g);
+    assert_int_equal(s->state, STATE_LOCKED);
+    assert_int_equal(s->failsafe_events[0].exit_low_ms, 600);
+    assert_int_equal(s->failsafe_events[0].exit_high_ms, 650);
+    rig_line(&g, "rx n=9 t=1850 ch=1500,1000 got=9 lost=32 age=10 fs=0 fsn=2 lock=0");
+    s = rig_read(&g);
+    assert_int_equal(s->failsafe_entries, 2); /* entered and left within the hole */
+    assert_true(s->failsafe_events[1].unseen);
+    rig_end(&g);
+}
+
+/* --- channels, alarms, ticks ------------------------------------------------------------------ */
+
+static void test_channel_noise(void **state) {
+    /* 32 values that alternate by 2: squared deviations from their mean sum to 32, so the sample
+     * standard deviation is sqrt(32/31). */
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    for (int i = 0; i < 32; i++) {
+        char line[80];
+        snprintf(line, sizeof line, "rx n=%d t=%d ch=%d,%d", i + 1, 50 * (i + 1),
+                 1500 + 2 * (i % 2), 1000 + 30 * i);
+        rig_line(&g, line);
+    }
+    const struct snapshot *s = rig_read(&g);
+    assert_true(s->channel[0].rest_known);
+    assert_true(fabs(s->channel[0].noise - sqrt(32.0 / 31.0)) < 1e-12);
+    assert_true(fabs(s->channel[0].rest - 1501) < 1e-12);
+    assert_int_equal(s->channel[0].noise_peak, 2);
+    assert_false(s->channel[1].rest_known);
+    assert_int_equal(s->channel[1].low, 1000);
+    assert_int_equal(s->channel[1].high, 1930);
+    assert_int_equal(s->channel[1].changes, 31);
+    assert_string_equal(s->channel[1].name, "ch2");
+    rig_end(&g);
+}
+
+static void supply_line(struct rig *g, int i, int mvmin) {
+    char line[80];
+    snprintf(line, sizeof line, "rx n=%d t=%d ch=1500 mv=5000 mvmin=%d", i, 100 * i, mvmin);
+    rig_line(g, line);
+}
+
+static void test_alarm_hysteresis(void **state) {
+    /* Limit 4000 mV on a 5 V rail (common practice), clear above 4150 mV for 2 s. */
+    (void)state;
+    struct rig g;
+    int i = 1;
+    rig_begin(&g, NULL);
+    supply_line(&g, i++, 4990);
+    assert_false(rig_read(&g)->alarm[ALARM_SUPPLY]);
+    supply_line(&g, i++, 3990);
+    assert_true(rig_read(&g)->alarm[ALARM_SUPPLY]);
+    for (int k = 0; k < 50; k++) /* above the limit, but not clear of it */
+        supply_line(&g, i++, 4100);
+    assert_true(rig_read(&g)->alarm[ALARM_SUPPLY]);
+    for (int k = 0; k < 20; k++) /* 1.9 s since the first calm report */
+        supply_line(&g, i++, 4900);
+    assert_true(rig_read(&g)->alarm[ALARM_SUPPLY]);
+    supply_line(&g, i++, 4900);
+    assert_false(rig_read(&g)->alarm[ALARM_SUPPLY]);
+    assert_int_equal(rig_read(&g)->supply_low_mv, 3990);
+    rig_end(&g);
+}
+
+static void test_no_lines(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    g.host_us = 0;
+    open_port(&g, "kind=tty");
+    rig_line(&g, "rx n=1 t=50 ch=1500 got=1 lost=0 age=0");
+    bench_advance(g.bench, 1999999);
+    assert_int_equal(rig_read(&g)->state, STATE_LINKED);
+    bench_advance(g.bench, 9000000);
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->state, STATE_NO_LINES);
+    assert_true(s->alarm[ALARM_NO_LINES]);
+    const struct happening *h = &s->happening[(s->happenings - 1) % HAPPENINGS_MAX];
+    assert_int_equal(h->kind, HAPPENING_ALARM);
+    assert_int_equal(h->host_us, 2000000); /* the deadline's time, not the call's */
+    assert_int_equal(s->total.got, 1);
+    rig_end(&g);
+}
+
+static void feed_run(struct rig *g, bool ticks) {
+    unsigned random = 12345;
+    uint32_t got = 0, lost = 0;
+    g->host_us = 0;
+    open_port(g, "kind=tty");
+    for (int i = 1; i <= 400; i++) {
+        char line[160];
+        random = random * 1103515245u + 12345u;
+        bool gone = i > 100 && i < 140;
+        uint32_t o = gone ? 0 : random >> 16 & 1u ? 2 : 1, x = gone ? 0 : 2 - o;
+        got += o;
+        lost += x;
+        int age = gone ? (i - 100) * 50 : 5;
+        snprintf(line, sizeof line, "rx n=%d t=%d ch=%d got=%u lost=%u age=%d gap=%d fs=%d fsn=%d",
+                 i, 50 * i, 1500 + (int)(random >> 20 & 3u), got, lost, age, gone ? age : 40,
+                 i > 110 && i<140, i> 110);
+        g->host_us = 50000 * (int64_t)i + (random >> 24 & 7u) * 1000;
+        if (ticks)
+            for (int64_t k = g->host_us - 49000; k < g->host_us; k += 7001)
+                bench_advance(g->bench, k);
+        rig_line(g, line);
+    }
+}
+
+static void test_ticks_change_no_figure(void **state) {
+    (void)state;
+    struct rig quiet, ticking;
+    rig_begin(&quiet, NULL);
+    rig_begin(&ticking, NULL);
+    feed_run(&quiet, false);
+    feed_run(&ticking, true);
+    const struct snapshot *a = rig_read(&quiet), *b = rig_read(&ticking);
+    const struct failsafe_event *ea = a->failsafe_events, *eb = b->failsafe_events;
+    assert_int_equal(a->outages, 1);
+    assert_int_equal(a->failsafe_count, 1);
+    assert_memory_equal(ea, eb, sizeof *ea);
+    quiet.now.failsafe_events = ticking.now.failsafe_events = NULL;
+    quiet.now.happening = ticking.now.happening = NULL;
+    assert_memory_equal(&quiet.now, &ticking.now, sizeof quiet.now);
+    rig_end(&quiet);
+    rig_end(&ticking);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_packets),
+        cmocka_unit_test(test_estimate),
+        cmocka_unit_test(test_receiver_reboot),
+        cmocka_unit_test(test_uptime_wrap),
+        cmocka_unit_test(test_transmitter_reboot),
+        cmocka_unit_test(test_opening_reboot),
+        cmocka_unit_test(test_outage),
+        cmocka_unit_test(test_outage_without_gap),
+        cmocka_unit_test(test_failsafe),
+        cmocka_unit_test(test_channel_noise),
+        cmocka_unit_test(test_alarm_hysteresis),
+        cmocka_unit_test(test_no_lines),
+        cmocka_unit_test(test_ticks_change_no_figure),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
