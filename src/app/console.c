@@ -1,0 +1,341 @@
+#include "app/console.h"
+
+#include <poll.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "app/alarm_command.h"
+#include "app/commands.h"
+#include "app/words.h"
+
+static const char power_reminder[] =
+    "The transmitter was last seen below full power (step %u of %u).\n"
+    "Put it back to full power before the model is used.";
+
+static int start_screen(struct console *c, const struct options *o) {
+    switch (screen_start(&c->screen, !o->mono)) {
+    case SCREEN_OK:
+        return STATUS_ANSWER;
+    case SCREEN_NOT_A_TERMINAL:
+        words_say("the console needs a terminal; without one use record, and figures on its file");
+        return STATUS_USAGE;
+    default:
+        words_say("the terminal type in TERM is unknown; try TERM=xterm or TERM=vt100");
+        return STATUS_USAGE;
+    }
+}
+
+int console_open(struct console *c, const struct options *o, unsigned where, const char *source) {
+    memset(c, 0, sizeof *c);
+    c->grid = calloc(1, sizeof *c->grid);
+    if (c->grid == NULL) {
+        words_say("not enough memory");
+        return STATUS_TROUBLE;
+    }
+    int status = start_screen(c, o);
+    if (status != STATUS_ANSWER)
+        return status;
+    c->where = where;
+    c->on_alarm = o->on_alarm;
+    c->grid->ascii = o->ascii || !screen_utf8();
+    c->page.far = o->far;
+    c->page.sound = !o->mute;
+    c->page.source = source;
+    c->page.replay_length_us = TIME_UNKNOWN;
+    c->dirty = true;
+    return STATUS_ANSWER;
+}
+
+void console_close(struct console *c) {
+    screen_stop(&c->screen);
+    free(c->grid);
+    c->grid = NULL;
+}
+
+void console_notice(struct console *c, int64_t now_us, const char *format, ...) {
+    enum { SHOWN_US = 5000000 };
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(c->notice, sizeof c->notice, format, arguments);
+    va_end(arguments);
+    c->notice_until_us = now_us + SHOWN_US;
+    c->page.notice = c->notice;
+    c->dirty = true;
+}
+
+/* --- questions -------------------------------------------------------------------------------- */
+
+static bool wants_line(enum asked what) {
+    return what == ASKED_STOP || what == ASKED_FACING || what == ASKED_NOTE;
+}
+
+void console_ask(struct console *c, enum asked what, const char *text) {
+    snprintf(c->question, sizeof c->question, "%s", text);
+    c->entry[0] = '\0';
+    c->asked = what;
+    c->page.question = c->question;
+    c->page.entry = wants_line(what) ? c->entry : NULL;
+    if (wants_line(what))
+        c->page.overlay = OVERLAY_ENTRY;
+    else
+        c->page.overlay = what == ASKED_LEAVE ? OVERLAY_LEAVE : OVERLAY_CAUTION;
+    c->dirty = true;
+}
+
+static void end_question(struct console *c) {
+    c->asked = ASKED_NOTHING;
+    c->page.overlay = OVERLAY_NONE;
+    c->page.question = c->page.entry = NULL;
+    c->dirty = true;
+}
+
+static void append_rune(char *text, size_t size, uint32_t rune) {
+    size_t len = strlen(text);
+    char utf8[4];
+    size_t bytes;
+    if (rune < 0x80) {
+        utf8[0] = (char)rune;
+        bytes = 1;
+    } else if (rune < 0x800) {
+        utf8[0] = (char)(unsigned char)(0xC0 | rune >> 6);
+        utf8[1] = (char)(unsigned char)(0x80 | (rune & 0x3F));
+        bytes = 2;
+    } else if (rune < 0x10000) {
+        utf8[0] = (char)(unsigned char)(0xE0 | rune >> 12);
+        utf8[1] = (char)(unsigned char)(0x80 | (rune >> 6 & 0x3F));
+        utf8[2] = (char)(unsigned char)(0x80 | (rune & 0x3F));
+        bytes = 3;
+    } else {
+        return; /* nothing that a note needs */
+    }
+    if (len + bytes >= size)
+        return;
+    memcpy(text + len, utf8, bytes);
+    text[len + bytes] = '\0';
+}
+
+static void erase_rune(char *text) {
+    size_t len = strlen(text);
+    while (len > 0 && ((unsigned char)text[len - 1] & 0xC0) == 0x80)
+        len--;
+    if (len > 0)
+        len--;
+    text[len] = '\0';
+}
+
+/* Returns what was answered, ASKED_NOTHING while it isn't. */
+static enum asked entry_key(struct console *c, int key) {
+    enum asked what = c->asked;
+    c->dirty = true;
+    if (key == PRESS_ENTER) {
+        end_question(c);
+        return what;
+    }
+    if (key == PRESS_ESCAPE)
+        end_question(c);
+    else if (key == PRESS_BACKSPACE)
+        erase_rune(c->entry);
+    else if (key >= ' ' && key < PRESS_UP && key != 0x7F && !(key >= 0x80 && key < 0xA0))
+        append_rune(c->entry, sizeof c->entry, (uint32_t)key);
+    return ASKED_NOTHING;
+}
+
+static enum asked question_key(struct console *c, int key) {
+    enum asked what = c->asked;
+    switch (keys_action(key, IN_QUESTION)) {
+    case ACTION_YES:
+        end_question(c);
+        return what;
+    case ACTION_NO:
+        end_question(c);
+        return ASKED_NOTHING;
+    case ACTION_REDRAW:
+        screen_redraw(c->screen);
+        return ASKED_NOTHING;
+    default:
+        return ASKED_NOTHING;
+    }
+}
+
+/* --- keys ------------------------------------------------------------------------------------- */
+
+static void leave(struct console *c) {
+    if (!c->page.reduced_power) {
+        c->quit = true;
+        return;
+    }
+    char text[sizeof c->question];
+    snprintf(text, sizeof text, power_reminder, c->now.step, c->now.steps);
+    strncat(text, "\nQuit now?", sizeof text - strlen(text) - 1);
+    console_ask(c, ASKED_LEAVE, text);
+}
+
+static void scroll(struct console *c, int lines) {
+    int most = c->now.happenings < HAPPENINGS_MAX ? (int)c->now.happenings : HAPPENINGS_MAX;
+    c->page.scroll += lines;
+    if (c->page.scroll > most - 1)
+        c->page.scroll = most - 1;
+    if (c->page.scroll < 0)
+        c->page.scroll = 0;
+}
+
+static void toggle_pause(struct console *c) {
+    c->page.paused = !c->page.paused;
+    if (!c->page.paused || c->now.happening == NULL)
+        return;
+    memcpy(c->frozen, c->now.happening, sizeof c->frozen);
+    c->now.happening = c->frozen;
+}
+
+/* Does what needs no knowledge of the source; true when it was that. */
+static bool common_action(struct console *c, enum action action, int64_t now_us) {
+    enum { PAGE_LINES = 8 };
+    switch (action) {
+    case ACTION_QUIT:
+        leave(c);
+        return true;
+    case ACTION_HELP:
+        c->page.overlay = c->page.overlay == OVERLAY_HELP ? OVERLAY_NONE : OVERLAY_HELP;
+        return true;
+    case ACTION_FAR:
+        c->page.far = !c->page.far;
+        return true;
+    case ACTION_PAUSE:
+        toggle_pause(c);
+        return true;
+    case ACTION_SOUND:
+        c->page.sound = !c->page.sound;
+        console_notice(c, now_us, "bell %s", c->page.sound ? "on" : "off");
+        return true;
+    case ACTION_SOUND_TEST:
+        screen_bell(c->screen);
+        console_notice(c, now_us, "that was the bell; if you heard nothing, the terminal mutes it");
+        return true;
+    case ACTION_UP:
+    case ACTION_DOWN:
+        scroll(c, action == ACTION_UP ? 1 : -1);
+        return true;
+    case ACTION_PAGE_UP:
+    case ACTION_PAGE_DOWN:
+        scroll(c, action == ACTION_PAGE_UP ? PAGE_LINES : -PAGE_LINES);
+        return true;
+    case ACTION_REDRAW:
+        screen_redraw(c->screen);
+        return true;
+    default:
+        return false;
+    }
+}
+
+bool console_key(struct console *c, int64_t now_us, enum action *action, enum asked *answered) {
+    int key = screen_key(c->screen);
+    *action = ACTION_NONE;
+    *answered = ASKED_NOTHING;
+    if (key == PRESS_NONE)
+        return false;
+    c->dirty = true;
+    if (key == PRESS_RESIZE) {
+        screen_resized(c->screen);
+    } else if (c->page.overlay == OVERLAY_ENTRY) {
+        *answered = entry_key(c, key);
+    } else if (c->page.overlay == OVERLAY_CAUTION || c->page.overlay == OVERLAY_LEAVE) {
+        *answered = question_key(c, key);
+    } else {
+        enum action meant = keys_action(key, c->page.overlay == OVERLAY_HELP ? IN_HELP : c->where);
+        if (!common_action(c, meant, now_us))
+            *action = meant;
+    }
+    if (*answered == ASKED_LEAVE)
+        c->quit = true;
+    return true;
+}
+
+/* --- sound, picture --------------------------------------------------------------------------- */
+
+/* Time between two bells, faster with more loss; 0: none is due. */
+static int64_t bell_period_us(const struct snapshot *s) {
+    enum { SLOWEST_MS = 2000, FASTEST_MS = 400 };
+    if (s->state == STATE_FAILSAFE || s->state == STATE_SILENT)
+        return FASTEST_MS * 1000;
+    if (s->state != STATE_THIN)
+        return 0;
+    double packets = (double)s->last_10s.got + (double)s->last_10s.lost;
+    double loss = packets > 0 ? (double)s->last_10s.lost / packets : 0;
+    return (int64_t)((SLOWEST_MS - (SLOWEST_MS - FASTEST_MS) * loss) * 1000);
+}
+
+static void sound(struct console *c, bool raised, int64_t now_us) {
+    int64_t period = bell_period_us(&c->now);
+    bool due = period > 0 && now_us >= c->bell_us + period;
+    if (!c->page.sound || (!raised && !due))
+        return;
+    enum { APART_US = 200000 };
+    if (now_us < c->bell_us + APART_US)
+        return;
+    screen_bell(c->screen);
+    c->bell_us = now_us;
+}
+
+void console_read(struct console *c, struct fold *f, int64_t now_us) {
+    if (c->page.paused) {
+        c->dirty = true;
+        return;
+    }
+    if (!fold_read(f, &c->now))
+        return;
+    bool raised = false;
+    for (int i = 0; i < ALARMS; i++) {
+        if (c->now.alarm[i] && !c->was_alarm[i]) {
+            raised = true;
+            if (c->on_alarm != NULL)
+                alarm_command_run(c->on_alarm, alarm_name((enum alarm)i));
+        }
+        c->was_alarm[i] = c->now.alarm[i];
+    }
+    sound(c, raised, now_us);
+    if (c->now.step_known)
+        c->page.reduced_power = c->now.step < c->now.steps;
+    c->dirty = true;
+}
+
+/* A terminal that takes nothing (a suspended SSH session) must not hold up the data. */
+static bool terminal_takes(void) {
+    struct pollfd out = {.fd = STDOUT_FILENO, .events = POLLOUT};
+    return poll(&out, 1, 0) == 1 && (out.revents & POLLOUT) != 0;
+}
+
+void console_paint(struct console *c, int64_t now_us) {
+    if (c->page.notice != NULL && now_us >= c->notice_until_us) {
+        c->page.notice = NULL;
+        c->dirty = true;
+    }
+    if (!c->dirty || now_us - c->painted_us < CONSOLE_FRAME_US || !terminal_takes())
+        return;
+    int rows, columns;
+    screen_size(c->screen, &rows, &columns);
+    grid_resize(c->grid, rows, columns);
+    page_draw(c->grid, &c->now, &c->page);
+    screen_paint(c->screen, c->grid);
+    c->painted_us = now_us;
+    c->dirty = false;
+}
+
+int64_t console_deadline_us(const struct console *c, int64_t now_us) {
+    int64_t period = bell_period_us(&c->now);
+    int64_t due = c->painted_us + (c->dirty ? CONSOLE_FRAME_US : CONSOLE_IDLE_US);
+    if (c->dirty && due <= now_us)
+        due = now_us + CONSOLE_FRAME_US; /* the terminal didn't take it: try a frame later */
+    if (c->page.sound && period > 0 && c->bell_us + period < due)
+        due = c->bell_us + period;
+    return due;
+}
+
+void console_last_words(const struct console *c) {
+    if (!c->page.reduced_power)
+        return;
+    printf(power_reminder, c->now.step, c->now.steps);
+    putchar('\n');
+}

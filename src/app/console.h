@@ -1,0 +1,77 @@
+/* What watch and replay share: the screen, the page drawn into it under a cap, the keys that mean
+ * the same in both, typed entries and questions, the bell and the alarm command. */
+#ifndef APP_CONSOLE_H
+#define APP_CONSOLE_H
+
+#include "app/fold.h"
+#include "app/options.h"
+#include "screen/screen.h"
+#include "view/keys.h"
+#include "view/page.h"
+
+enum {
+    CONSOLE_FRAME_US = 16667, /* repaints at most 60 times a second */
+    CONSOLE_IDLE_US = 250000, /* and without data as often as clocks on the page want it */
+    CONSOLE_ENTRY_MAX = 120,
+};
+
+/* What a typed line or a yes is for. */
+enum asked {
+    ASKED_NOTHING,
+    ASKED_STOP,   /* a line: distance in m */
+    ASKED_FACING, /* a line */
+    ASKED_NOTE,   /* a line */
+    ASKED_TAKE,   /* yes: open the port, although that may restart the receiver */
+    ASKED_LEAVE,  /* yes: quit, although the transmitter is below full power */
+};
+
+struct console {
+    struct screen *screen;
+    struct grid *grid;
+    struct page page;
+    struct snapshot now;
+    struct happening frozen[HAPPENINGS_MAX]; /* of the picture that a pause holds */
+    bool dirty;                              /* something changed since the last paint */
+    bool quit;
+    int64_t painted_us, notice_until_us, bell_us;
+    const char *on_alarm;
+    bool was_alarm[ALARMS];
+    enum asked asked;
+    unsigned where; /* IN_LIVE or IN_REPLAY */
+    char notice[160];
+    char question[700];
+    char entry[CONSOLE_ENTRY_MAX + 1];
+};
+
+/* Takes the terminal over; an enum status, what is wrong was said.  `source` is shown in the top
+ * line and lives as long as the console. */
+int console_open(struct console *c, const struct options *o, unsigned where, const char *source);
+
+/* Gives the terminal back; fine after a failed console_open. */
+void console_close(struct console *c);
+
+/* A passing line at the bottom. */
+void console_notice(struct console *c, int64_t now_us, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* Asks for a line (ASKED_STOP, _FACING, _NOTE) or for a yes; text is copied. */
+void console_ask(struct console *c, enum asked what, const char *text);
+
+/* Takes one key of the screen, if there is one (false: none).  What the console can't do itself is
+ * put into *action; an answer given into *answered, with a typed line in c->entry (a no: nothing).
+ */
+bool console_key(struct console *c, int64_t now_us, enum action *action, enum asked *answered);
+
+/* New data was folded: reads it, unless the picture is paused, and sounds or runs what is due. */
+void console_read(struct console *c, struct fold *f, int64_t now_us);
+
+/* Paints when something changed, the frame time is over and the terminal takes it. */
+void console_paint(struct console *c, int64_t now_us);
+
+/* When console_paint or the bell is due next, clock_us(). */
+int64_t console_deadline_us(const struct console *c, int64_t now_us);
+
+/* After the terminal was given back: what must not be forgotten. */
+void console_last_words(const struct console *c);
+
+#endif

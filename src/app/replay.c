@@ -1,0 +1,259 @@
+/* The console on a recording or a raw capture: the same fold, fed at the pace of its own times. */
+#include <poll.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "app/clock.h"
+#include "app/commands.h"
+#include "app/console.h"
+#include "app/feed.h"
+#include "app/signals.h"
+#include "app/words.h"
+
+enum {
+    SMALL_STEP = 64,        /* bytes: about one row, so that the pace is that of the rows */
+    NEAR_US = 60 * 1000000, /* this far before a moment that is sought, large steps end */
+    LINE_US = 50000,        /* time between lines of a capture with no clock at all (a guess) */
+    BUSY_US = 12000,        /* at most this long fed in one wake-up, so that keys answer */
+};
+
+struct replay {
+    const struct options *options;
+    const char *path;
+    struct setup setup;
+    struct fold fold;
+    struct feed *feed;
+    struct console console;
+    int64_t at_us;     /* time of the newest event */
+    int64_t wanted_us; /* time that the pace has reached */
+    int64_t clock_us;  /* when that was */
+    uint64_t lines;
+    bool host_times;
+    bool ended;
+    bool paused;
+    int signals;
+};
+
+static void take_event(void *context, const struct event *event) {
+    struct replay *r = context;
+    fold_event(&r->fold, event);
+    r->console.dirty = true;
+    r->lines += event->bytes > 0;
+    if (event->host_us != TIME_UNKNOWN) {
+        r->host_times = true;
+        r->at_us = event->host_us;
+    }
+}
+
+/* A raw capture has no host times: the receiver's own clock stands in, or the count of lines. */
+static void estimate_time(struct replay *r) {
+    if (r->host_times || r->fold.bench == NULL)
+        return;
+    struct snapshot s;
+    bench_read(r->fold.bench, &s);
+    r->at_us = s.link_ms != TIME_UNKNOWN ? s.link_ms * 1000 : (int64_t)r->lines * LINE_US;
+}
+
+static bool begin(struct replay *r) {
+    feed_close(r->feed);
+    fold_release(&r->fold);
+    fold_init(&r->fold, &r->setup);
+    r->at_us = 0;
+    r->lines = 0;
+    r->ended = false;
+    r->setup.recorded_len = 0; /* its facts are read anew */
+    memset(r->console.was_alarm, 0, sizeof r->console.was_alarm);
+    r->feed = feed_open(r->path, take_event, r);
+    return r->feed != NULL;
+}
+
+/* One read; false at the end. */
+static bool step(struct replay *r, size_t size) {
+    if (r->ended || feed_step(r->feed, size) != FEED_MORE) {
+        r->ended = true;
+        estimate_time(r);
+        return false;
+    }
+    estimate_time(r);
+    return true;
+}
+
+/* Feeds up to wanted_us, large steps while that is far.  False when time for keys came first. */
+static bool feed_to(struct replay *r, int64_t wanted_us, bool in_slices) {
+    int64_t stop = clock_us() + BUSY_US;
+    while (!r->ended && r->at_us < wanted_us) {
+        bool far = wanted_us == INT64_MAX || r->at_us < wanted_us - NEAR_US;
+        if (!step(r, far ? FEED_BLOCK : SMALL_STEP))
+            break;
+        if (in_slices && clock_us() > stop)
+            return false;
+    }
+    return true;
+}
+
+static void seek(struct replay *r, int64_t to_us) {
+    if (to_us < 0)
+        to_us = 0;
+    if (to_us < r->at_us && !begin(r)) {
+        r->console.quit = true;
+        return;
+    }
+    feed_to(r, to_us, false);
+    r->wanted_us = to_us == INT64_MAX ? r->at_us : to_us;
+    r->clock_us = clock_us();
+}
+
+static void set_pace(struct replay *r, bool faster, int64_t now_us) {
+    static const double paces[] = {0.1, 0.25, 0.5, 1, 2, 5, 10, 25, 60, 0};
+    enum { PACES = sizeof paces / sizeof paces[0] };
+    int i = 0;
+    double pace = r->console.page.replay_pace;
+    while (i < PACES - 1 && pace > 0 && paces[i] < pace - 1e-9)
+        i++;
+    if (pace <= 0)
+        i = PACES - 1;
+    i += faster ? 1 : -1;
+    if (i >= 0 && i < PACES)
+        r->console.page.replay_pace = paces[i];
+    if (r->console.page.replay_pace > 0)
+        console_notice(&r->console, now_us, "%g times real time", r->console.page.replay_pace);
+    else
+        console_notice(&r->console, now_us, "as fast as possible");
+}
+
+static void do_action(struct replay *r, enum action action, int64_t now_us) {
+    static const struct {
+        enum action action;
+        int seconds;
+    } moves[] = {{ACTION_BACK_10, -10},
+                 {ACTION_FORWARD_10, 10},
+                 {ACTION_BACK_60, -60},
+                 {ACTION_FORWARD_60, 60}};
+    for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++)
+        if (moves[i].action == action)
+            seek(r, r->at_us + (int64_t)moves[i].seconds * 1000000);
+    if (action == ACTION_RUN)
+        r->paused = !r->paused;
+    else if (action == ACTION_FASTER || action == ACTION_SLOWER)
+        set_pace(r, action == ACTION_FASTER, now_us);
+    else if (action == ACTION_START)
+        seek(r, 0);
+    else if (action == ACTION_END)
+        seek(r, INT64_MAX);
+}
+
+static void advance(struct replay *r, int64_t now_us) {
+    double pace = r->console.page.replay_pace;
+    if (r->paused || r->ended) {
+        r->clock_us = now_us;
+        return;
+    }
+    if (pace <= 0) {
+        feed_to(r, INT64_MAX, true);
+        r->wanted_us = r->at_us;
+    } else {
+        r->wanted_us += (int64_t)((double)(now_us - r->clock_us) * pace);
+        if (feed_to(r, r->wanted_us, true) && r->host_times)
+            fold_advance(&r->fold, r->wanted_us);
+        if (r->at_us < r->wanted_us - NEAR_US)
+            r->wanted_us = r->at_us; /* the machine can't keep that pace */
+    }
+    r->clock_us = now_us;
+}
+
+static int64_t next_due_us(const struct replay *r, int64_t now_us) {
+    int64_t due = console_deadline_us(&r->console, now_us);
+    if (!r->paused && !r->ended && due > now_us + CONSOLE_FRAME_US)
+        due = now_us + CONSOLE_FRAME_US;
+    return r->console.page.replay_pace <= 0 && !r->paused && !r->ended ? now_us : due;
+}
+
+static void show(struct replay *r, int64_t now_us) {
+    struct page *p = &r->console.page;
+    p->replay = r->ended ? REPLAY_ENDED : r->paused ? REPLAY_PAUSED : REPLAY_RUNNING;
+    p->replay_at_us = r->at_us;
+    p->port = LINK_OPEN;
+    if (r->console.dirty || now_us - r->console.painted_us >= CONSOLE_IDLE_US)
+        console_read(&r->console, &r->fold, now_us);
+    console_paint(&r->console, now_us);
+}
+
+static void loop(struct replay *r) {
+    while (!r->console.quit && signals_take(r->signals) == 0) {
+        int64_t now = clock_us();
+        struct pollfd fds[] = {
+            {.fd = r->signals, .events = POLLIN},
+            {.fd = screen_fd(r->console.screen), .events = POLLIN},
+        };
+        poll(fds, 2, clock_wait_ms(now, next_due_us(r, now)));
+        if ((fds[1].revents & (POLLHUP | POLLERR)) != 0 && (fds[1].revents & POLLIN) == 0)
+            return; /* the terminal is gone */
+        now = clock_us();
+        advance(r, now);
+        enum action action;
+        enum asked answered;
+        while (console_key(&r->console, now, &action, &answered))
+            do_action(r, action, now);
+        show(r, clock_us());
+    }
+}
+
+/* Reads the whole file once for its length; also tells whether it can be read at all. */
+static int measure(struct replay *r, int64_t *length_us) {
+    if (!begin(r))
+        return STATUS_TROUBLE;
+    while (step(r, FEED_BLOCK))
+        continue;
+    *length_us = r->at_us;
+    if (r->lines > 0 || r->fold.bench != NULL)
+        return STATUS_ANSWER;
+    words_say("%s: nothing in it to replay; is it a recording or a capture of lines?", r->path);
+    return STATUS_TROUBLE;
+}
+
+static int run_console(struct replay *r) {
+    int64_t length_us = TIME_UNKNOWN;
+    int status = measure(r, &length_us);
+    if (status != STATUS_ANSWER)
+        return status;
+    status = console_open(&r->console, r->options, IN_REPLAY, r->path);
+    if (status != STATUS_ANSWER)
+        return status;
+    r->console.page.replay_length_us = length_us;
+    r->console.page.replay_pace = r->options->pace;
+    if (begin(r)) {
+        seek(r, (int64_t)(r->options->from_s * 1e6));
+        loop(r);
+    }
+    console_close(&r->console);
+    return STATUS_ANSWER;
+}
+
+int command_replay(const struct options *o) {
+    struct replay *r = calloc(1, sizeof *r);
+    if (r == NULL) {
+        words_say("not enough memory");
+        return STATUS_TROUBLE;
+    }
+    r->options = o;
+    r->path = o->operands[0];
+    if (strcmp(r->path, "-") == 0) {
+        words_say("a replay moves about in its file, so it can't read standard input: name a file");
+        free(r);
+        return STATUS_USAGE;
+    }
+    int status = setup_init(&r->setup, o);
+    fold_init(&r->fold, &r->setup);
+    r->signals = signals_open();
+    if (status == STATUS_ANSWER)
+        status = run_console(r);
+    feed_close(r->feed);
+    if (r->signals >= 0)
+        close(r->signals);
+    fold_release(&r->fold);
+    setup_release(&r->setup);
+    free(r);
+    return status;
+}

@@ -1,0 +1,369 @@
+/* The live console: one poll loop.  Data first, then rows to the file, then keys, then deadlines,
+ * then at most one repaint: what was measured is safe before anybody looks at it. */
+#include <errno.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "app/caution.h"
+#include "app/clock.h"
+#include "app/commands.h"
+#include "app/console.h"
+#include "app/intake.h"
+#include "app/output.h"
+#include "app/serve.h"
+#include "app/signals.h"
+#include "app/words.h"
+#include "base/number.h"
+
+struct watch {
+    const struct options *options;
+    struct setup setup;
+    struct fold fold;
+    struct intake intake;
+    struct output *output;
+    int64_t output_from_us; /* host time at which the recording began */
+    uint64_t output_rows;
+    char output_name[64];       /* of a recording begun by key */
+    char last_words[WORDS_MAX]; /* said after the screen is gone */
+    struct console console;
+    int signals;
+    int ended_by; /* a signal, 0 none */
+};
+
+static void take_event(void *context, const struct event *event) {
+    struct watch *w = context;
+    fold_event(&w->fold, event);
+    w->console.dirty = true;
+    if (w->output == NULL)
+        return;
+    struct event moved = *event;
+    if (moved.host_us != TIME_UNKNOWN)
+        moved.host_us -= w->output_from_us;
+    output_event(w->output, &moved);
+    w->output_rows++;
+}
+
+/* --- recording -------------------------------------------------------------------------------- */
+
+static bool begin_recording(struct watch *w, const char *path, char *why) {
+    w->output = output_open(path, false, why);
+    if (w->output == NULL)
+        return false;
+    int64_t now = intake_host_us(&w->intake);
+    w->output_from_us = now == TIME_UNKNOWN ? 0 : now;
+    w->output_rows = 0;
+    output_facts(w->output, w->intake.path, w->intake.speed);
+    setup_tell(&w->setup, w->output);
+    w->console.page.recording_path = output_path(w->output);
+    return true;
+}
+
+static void end_recording(struct watch *w, const char *why_ended) {
+    if (w->output == NULL)
+        return;
+    char path[WORDS_MAX], why[WORDS_MAX];
+    int64_t now = intake_host_us(&w->intake);
+    struct event end = {.kind = EVENT_END,
+                        .host_us = now == TIME_UNKNOWN ? now : now - w->output_from_us};
+    end.text = slice_of(why_ended);
+    output_event(w->output, &end);
+    snprintf(path, sizeof path, "%s", output_path(w->output));
+    bool whole = output_close(w->output, why);
+    w->output = NULL;
+    w->console.page.recording = false;
+    w->console.page.recording_path = NULL;
+    if (whole)
+        snprintf(w->last_words, sizeof w->last_words, "%.300s: %llu rows", path,
+                 (unsigned long long)w->output_rows);
+    else
+        snprintf(w->last_words, sizeof w->last_words, "%s", why);
+}
+
+static void toggle_recording(struct watch *w, int64_t now_us) {
+    char why[WORDS_MAX];
+    if (w->output != NULL) {
+        end_recording(w, "by key");
+        console_notice(&w->console, now_us, "%s", w->last_words);
+        return;
+    }
+    char wall[CLOCK_TEXT];
+    clock_wall(wall);
+    for (char *c = wall; *c != '\0'; c++)
+        if (*c == ':')
+            *c = '-';
+    snprintf(w->output_name, sizeof w->output_name, "airleash-%s.csv", wall);
+    if (begin_recording(w, w->output_name, why))
+        console_notice(&w->console, now_us, "recording into %s", w->output_name);
+    else
+        console_notice(&w->console, now_us, "%s", why);
+}
+
+static void write_rows(struct watch *w, int64_t now_us) {
+    struct page *p = &w->console.page;
+    p->recording = w->output != NULL;
+    if (w->output == NULL)
+        return;
+    output_flush(w->output, now_us);
+    p->recording_bytes = output_bytes(w->output);
+    p->recording_trouble = output_trouble(w->output);
+}
+
+/* --- marks and the port ----------------------------------------------------------------------- */
+
+static void mark(struct watch *w, enum mark_type type, double distance_m, const char *text,
+                 int64_t now_us) {
+    struct event e = {.kind = EVENT_MARK, .host_us = intake_host_us(&w->intake)};
+    e.mark.type = type;
+    e.mark.distance_m = distance_m;
+    e.mark.text = slice_of(text);
+    take_event(w, &e);
+    console_notice(&w->console, now_us, "marked%s",
+                   w->output != NULL ? "" : ", but nothing is being recorded: r begins");
+}
+
+static void mark_stop(struct watch *w, int64_t now_us) {
+    double distance;
+    if (number_decimal(slice_of(w->console.entry), &distance) != NUMBER_OK || distance < 0) {
+        console_notice(&w->console, now_us,
+                       "not marked: a distance is a number of metres, such as 25 or 7.5");
+        return;
+    }
+    mark(w, MARK_STOP, distance, "", now_us);
+}
+
+static void take_port(struct watch *w, int64_t now_us) {
+    struct source_error error;
+    char why[WORDS_MAX];
+    if (intake_take(&w->intake, &error) == SOURCE_OK) {
+        console_notice(&w->console, now_us, "the port is open again");
+        return;
+    }
+    words_source(why, w->intake.path, &error);
+    console_notice(&w->console, now_us, "%s", why);
+}
+
+static void port_key(struct watch *w, int64_t now_us) {
+    switch (w->intake.state) {
+    case INTAKE_OPEN:
+    case INTAKE_SEARCHING:
+        intake_let_go(&w->intake);
+        console_notice(&w->console, now_us,
+                       "the port is free for another program; g takes it back");
+        break;
+    case INTAKE_LET_GO:
+    case INTAKE_ASKING:
+        if (caution_needed(w->intake.path, w->options, &w->setup))
+            console_ask(&w->console, ASKED_TAKE, words_caution);
+        else
+            take_port(w, now_us);
+        break;
+    default:
+        console_notice(&w->console, now_us, "there is no port to let go of now");
+    }
+}
+
+static void do_action(struct watch *w, enum action action, int64_t now_us) {
+    switch (action) {
+    case ACTION_STOP:
+        console_ask(&w->console, ASKED_STOP,
+                    "A stop of the walk: how far is it from receiver to transmitter, in metres?\n"
+                    "Whoever walks: mind the way, and keep clear of people.");
+        break;
+    case ACTION_FACING:
+        console_ask(&w->console, ASKED_FACING, "Which way does the model face now?");
+        break;
+    case ACTION_NOTE:
+        console_ask(&w->console, ASKED_NOTE, "A note:");
+        break;
+    case ACTION_LEAVE:
+        mark(w, MARK_LEAVE, -1, "", now_us);
+        break;
+    case ACTION_TWITCH:
+        mark(w, MARK_TWITCH, -1, "", now_us);
+        break;
+    case ACTION_RECORD:
+        toggle_recording(w, now_us);
+        break;
+    case ACTION_PORT:
+        port_key(w, now_us);
+        break;
+    default:
+        break;
+    }
+}
+
+static void do_answer(struct watch *w, enum asked answered, int64_t now_us) {
+    switch (answered) {
+    case ASKED_STOP:
+        mark_stop(w, now_us);
+        break;
+    case ASKED_FACING:
+        mark(w, MARK_FACING, -1, w->console.entry, now_us);
+        break;
+    case ASKED_NOTE:
+        mark(w, MARK_TEXT, -1, w->console.entry, now_us);
+        break;
+    case ASKED_TAKE:
+        take_port(w, now_us);
+        break;
+    default:
+        break;
+    }
+}
+
+/* --- the loop --------------------------------------------------------------------------------- */
+
+static void show_intake(struct watch *w, enum intake_state before, int64_t now_us) {
+    enum intake_state state = w->intake.state;
+    struct page *p = &w->console.page;
+    p->port = state == INTAKE_OPEN || state == INTAKE_SEARCHING ? LINK_OPEN
+              : state == INTAKE_LET_GO                          ? LINK_LET_GO
+              : state == INTAKE_ENDED                           ? LINK_ENDED
+                                                                : LINK_WAITING;
+    if (state == before)
+        return;
+    w->console.dirty = true;
+    if (state == INTAKE_ASKING)
+        console_ask(&w->console, ASKED_TAKE, words_caution);
+    else if (state == INTAKE_WAITING)
+        console_notice(&w->console, now_us, "the port is gone: waiting for it to come back");
+    else if (state == INTAKE_NO_SPEED)
+        console_notice(&w->console, now_us,
+                       "no usual speed gave a line: check the wiring, or give --speed");
+    else if (state == INTAKE_ENDED)
+        console_notice(&w->console, now_us, "that was the end of the input; q quits");
+}
+
+static void wait_for_something(struct watch *w, int64_t now_us) {
+    int64_t due = console_deadline_us(&w->console, now_us);
+    int64_t intake_due = intake_deadline_us(&w->intake);
+    struct pollfd fds[] = {
+        {.fd = w->signals, .events = POLLIN},
+        {.fd = screen_fd(w->console.screen), .events = POLLIN},
+        {.fd = intake_fd(&w->intake), .events = POLLIN},
+    };
+    if (intake_due < due)
+        due = intake_due;
+    poll(fds, 3, clock_wait_ms(now_us, due));
+    if ((fds[1].revents & (POLLHUP | POLLERR)) != 0 && (fds[1].revents & POLLIN) == 0)
+        w->console.quit = true; /* the terminal is gone */
+}
+
+static void loop(struct watch *w) {
+    while (!w->console.quit && w->ended_by == 0) {
+        wait_for_something(w, clock_us());
+        int64_t now = clock_us();
+        enum intake_state before = w->intake.state;
+        intake_wake(&w->intake);
+        show_intake(w, before, now);
+        write_rows(w, now);
+        enum action action;
+        enum asked answered;
+        while (console_key(&w->console, now, &action, &answered)) {
+            do_action(w, action, now);
+            do_answer(w, answered, now);
+        }
+        fold_advance(&w->fold, intake_host_us(&w->intake));
+        if (w->console.dirty || now - w->console.painted_us >= CONSOLE_IDLE_US)
+            console_read(&w->console, &w->fold, now);
+        console_paint(&w->console, now);
+        w->ended_by = signals_take(w->signals);
+    }
+}
+
+/* --- the commands ----------------------------------------------------------------------------- */
+
+/* Creates the recording only where there is something to record. */
+static int open_source(struct watch *w, const char *path) {
+    struct source_error error;
+    char why[WORDS_MAX];
+    struct card card;
+    setup_card(&w->setup, &card);
+    source_look(path, &error);
+    if (error.fault == SOURCE_OK) {
+        intake_init(&w->intake, path, w->options->speed, w->options->yes || card.opening_harmless,
+                    take_event, w);
+        if (w->options->out != NULL && !begin_recording(w, w->options->out, why)) {
+            words_say("%s", why);
+            return STATUS_TROUBLE;
+        }
+        if (intake_open(&w->intake, &error) == SOURCE_OK)
+            return STATUS_ANSWER;
+    }
+    words_source(why, path, &error);
+    words_say("%s", why);
+    return STATUS_TROUBLE;
+}
+
+static int run_console(struct watch *w, const char *path) {
+    int status = open_source(w, path);
+    if (status == STATUS_ANSWER) {
+        status = console_open(&w->console, w->options, IN_LIVE, path);
+        if (status == STATUS_ANSWER) {
+            w->console.page.recording_path = w->output ? output_path(w->output) : NULL;
+            loop(w);
+        }
+        console_close(&w->console);
+        intake_close(&w->intake);
+    }
+    end_recording(w, w->ended_by != 0 ? signals_name(w->ended_by) : "quit");
+    if (w->last_words[0] != '\0')
+        puts(w->last_words);
+    console_last_words(&w->console);
+    return status;
+}
+
+static int watch_path(const struct options *o, const char *path, bool harmless) {
+    struct watch *w = calloc(1, sizeof *w);
+    if (w == NULL) {
+        words_say("not enough memory");
+        return STATUS_TROUBLE;
+    }
+    w->options = o;
+    int status = setup_init(&w->setup, o);
+    if (status == STATUS_ANSWER && !harmless)
+        status = caution_ask(path, o, &w->setup);
+    fold_init(&w->fold, &w->setup);
+    w->signals = signals_open();
+    if (status == STATUS_ANSWER)
+        status = run_console(w, path);
+    if (w->signals >= 0)
+        close(w->signals);
+    fold_release(&w->fold);
+    setup_release(&w->setup);
+    free(w);
+    return status;
+}
+
+int command_watch(const struct options *o) {
+    if (o->operand_count > 0)
+        return watch_path(o, o->operands[0], false);
+    struct source_port ports[1];
+    int count = source_list(ports, 1);
+    if (count == 1) {
+        fprintf(stderr, "watching %s, the only port there is\n", ports[0].path);
+        return watch_path(o, ports[0].path, false);
+    }
+    words_say(count > 1 ? "there are several ports: airleash ports lists them; name one"
+                        : "there is no serial port: plug in the receiver, or try airleash demo");
+    return STATUS_USAGE;
+}
+
+int command_demo(const struct options *o) {
+    char path[SERVE_NAME];
+    struct serve serve = {.scene = o->scene, .seed = o->seed};
+    pid_t child = serve_fork(&serve, path);
+    if (child < 0) {
+        words_say("can't start the make-believe receiver: %s", strerror(errno));
+        return STATUS_TROUBLE;
+    }
+    int status = watch_path(o, path, true);
+    kill(child, SIGTERM);
+    waitpid(child, NULL, 0);
+    return status;
+}
