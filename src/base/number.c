@@ -50,9 +50,10 @@ enum number_fault number_i64(struct slice s, int64_t *out) {
     enum number_fault fault = number_u64(minus ? slice_sub(s, 1, s.len) : s, &size);
     if (fault != NUMBER_OK)
         return fault;
-    if (size > (uint64_t)INT64_MAX)
+    if (size > (uint64_t)INT64_MAX + minus)
         return NUMBER_RANGE;
-    *out = minus ? -(int64_t)size : (int64_t)size;
+    /* The least value has no positive twin: it is reached by one step more. */
+    *out = minus && size > 0 ? -(int64_t)(size - 1) - 1 : (int64_t)size;
     return NUMBER_OK;
 }
 
@@ -76,13 +77,13 @@ enum number_fault number_decimal(struct slice s, double *out) {
     struct slice fraction = slice_sub(s, point + 1, s.len);
     if (point < s.len && fraction.len == 0)
         return NUMBER_BAD;
+    uint64_t high = 0, low = 0;
+    if (number_u64(whole, &high) == NUMBER_BAD)
+        return NUMBER_BAD;
+    if (fraction.len > 0 && number_u64(fraction, &low) == NUMBER_BAD)
+        return NUMBER_BAD;
     if (whole.len + fraction.len > 15)
         return NUMBER_RANGE;
-    uint64_t high = 0, low = 0;
-    if (number_u64(whole, &high) != NUMBER_OK)
-        return NUMBER_BAD;
-    if (fraction.len > 0 && number_u64(fraction, &low) != NUMBER_OK)
-        return NUMBER_BAD;
     /* Both the digits and the power of ten are exact doubles, so one division rounds once. */
     double scale = 1;
     for (size_t i = 0; i < fraction.len; i++)

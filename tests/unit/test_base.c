@@ -1,0 +1,330 @@
+/* base/: slices, numbers, text.  Numbers are checked against the C library in the C locale. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+/* cmocka wants those first */
+#include <cmocka.h>
+#include <errno.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/number.h"
+#include "base/slice.h"
+#include "base/text.h"
+
+#define COUNT(table) (sizeof(table) / sizeof(table)[0])
+
+/* ---- slices --------------------------------------------------------------------------------- */
+
+static void cutting(void **state) {
+    (void)state;
+    static const struct {
+        const char *legend, *text, *parts;
+    } rows[] = {
+        {"one part", "a", "[a]"},
+        {"two parts", "a,b", "[a][b]"},
+        {"an empty part behind", "a,", "[a][]"},
+        {"an empty part before", ",a", "[][a]"},
+        {"only separators", ",,", "[][][]"},
+        {"an empty text is one empty part", "", "[]"},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        char buffer[64];
+        struct text parts;
+        text_init(&parts, buffer, sizeof buffer);
+        struct slice rest = slice_of(rows[i].text);
+        while (rest.at != NULL) {
+            text_char(&parts, '[');
+            text_slice(&parts, slice_cut(&rest, ','));
+            text_char(&parts, ']');
+        }
+        print_message("  %s\n", rows[i].legend);
+        assert_string_equal(buffer, rows[i].parts);
+    }
+}
+
+static void parts_of_slices(void **state) {
+    (void)state;
+    static const struct {
+        const char *legend;
+        size_t from, to;
+        const char *part;
+    } rows[] = {
+        {"inside", 1, 3, "el"},
+        {"whole", 0, 5, "hello"},
+        {"past the end", 3, 99, "lo"},
+        {"begins past it", 7, 9, ""},
+        {"ends before it begins", 3, 1, ""},
+        {"empty", 2, 2, ""},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        print_message("  %s\n", rows[i].legend);
+        assert_true(slice_is(slice_sub(slice_of("hello"), rows[i].from, rows[i].to), rows[i].part));
+    }
+    struct slice none = slice_of(NULL);
+    assert_null(none.at);
+    assert_true(slice_is(none, "") && slice_equal(none, slice_of("")) && slice_starts(none, ""));
+    assert_true(slice_is(slice_sub(none, 0, 4), ""));
+    assert_int_equal(slice_find(none, 'x'), 0);
+    assert_int_equal(slice_find(slice_of("abc"), 'c'), 2);
+    assert_int_equal(slice_find(slice_of("abc"), 'x'), 3);
+    assert_false(slice_is(slice_of("abc"), "ab") || slice_is(slice_of("ab"), "abc"));
+    assert_true(slice_starts(slice_of("abc"), "ab"));
+    assert_false(slice_starts(slice_of("ab"), "abc"));
+    assert_false(slice_equal(slice_of("abc"), slice_of("abd")));
+}
+
+/* ---- numbers -------------------------------------------------------------------------------- */
+
+/* The contract: digits only (and a minus where signed), then whether the C library finds that it
+ * fits.  0 good, 1 no number, 2 out of range. */
+static enum number_fault by_library(const char *text, bool is_signed, bool wide, int64_t *s,
+                                    uint64_t *u) {
+    const char *digits = text + (is_signed && text[0] == '-');
+    if (digits[0] == '\0' || digits[strspn(digits, "0123456789")] != '\0')
+        return NUMBER_BAD;
+    errno = 0;
+    if (is_signed) {
+        *s = strtoimax(text, NULL, 10);
+        bool fits = wide || (*s >= INT32_MIN && *s <= INT32_MAX);
+        return errno == ERANGE || !fits ? NUMBER_RANGE : NUMBER_OK;
+    }
+    *u = strtoumax(text, NULL, 10);
+    return errno == ERANGE || (!wide && *u > UINT32_MAX) ? NUMBER_RANGE : NUMBER_OK;
+}
+
+static void compare_numbers(const char *text) {
+    struct slice s = slice_of(text);
+    int64_t want_s = 0, i64 = 77;
+    uint64_t want_u = 0, u64 = 77;
+    uint32_t u32 = 77;
+    int32_t i32 = 77;
+    enum number_fault fault = by_library(text, false, true, &want_s, &want_u);
+    assert_int_equal(number_u64(s, &u64), fault);
+    assert_true(u64 == (fault == NUMBER_OK ? want_u : 77));
+    fault = by_library(text, false, false, &want_s, &want_u);
+    assert_int_equal(number_u32(s, &u32), fault);
+    assert_true(u32 == (fault == NUMBER_OK ? want_u : 77));
+    fault = by_library(text, true, true, &want_s, &want_u);
+    assert_int_equal(number_i64(s, &i64), fault);
+    assert_true(i64 == (fault == NUMBER_OK ? want_s : 77));
+    fault = by_library(text, true, false, &want_s, &want_u);
+    assert_int_equal(number_i32(s, &i32), fault);
+    assert_true(i32 == (fault == NUMBER_OK ? want_s : 77));
+}
+
+static void numbers_read(void **state) {
+    (void)state;
+    static const char *const texts[] = {
+        "",
+        "0",
+        "-0",
+        "7",
+        "-7",
+        "+7",
+        " 7",
+        "7 ",
+        "7x",
+        "-",
+        "--7",
+        "0x7",
+        "007",
+        "999999999",
+        "000000000000000000000007",
+        "2147483647",
+        "2147483648",
+        "-2147483648",
+        "-2147483649",
+        "4294967295",
+        "4294967296",
+        "9223372036854775807",
+        "9223372036854775808",
+        "-9223372036854775808",
+        "-9223372036854775809",
+        "18446744073709551615",
+        "18446744073709551616",
+        "99999999999999999999",
+        "184467440737095516150",
+        "1e3",
+        "1.5",
+        "99999999999999999999x",
+    };
+    for (size_t i = 0; i < COUNT(texts); i++) {
+        print_message("  \"%s\"\n", texts[i]);
+        compare_numbers(texts[i]);
+    }
+}
+
+static void numbers_written(void **state) {
+    (void)state;
+    static const int64_t values[] = {0,         1,         -1,        9,         10,       -10,
+                                     INT32_MAX, INT32_MIN, INT64_MAX, INT64_MIN, 123456789};
+    for (size_t i = 0; i < COUNT(values); i++) {
+        char ours[NUMBER_TEXT_MAX + 1] = {0}, library[32];
+        ours[number_put_i64(ours, values[i])] = '\0';
+        snprintf(library, sizeof library, "%" PRId64, values[i]);
+        assert_string_equal(ours, library);
+        ours[number_put_u64(ours, (uint64_t)values[i])] = '\0';
+        snprintf(library, sizeof library, "%" PRIu64, (uint64_t)values[i]);
+        assert_string_equal(ours, library);
+    }
+}
+
+static void decimals_are_nearest(void **state) {
+    (void)state;
+    uint32_t seed = 1;
+    for (int i = 0; i < 20000; i++) {
+        char text[40];
+        seed = seed * 1664525 + 1013904223;
+        unsigned long whole = seed >> 8;
+        seed = seed * 1664525 + 1013904223;
+        int places = 1 + (int)(seed >> 29) % 7;
+        snprintf(text, sizeof text, "%s%lu.%0*u", seed & 256 ? "-" : "", whole % 10000000, places,
+                 (seed >> 9) % 10);
+        double value = 0;
+        assert_int_equal(number_decimal(slice_of(text), &value), NUMBER_OK);
+        assert_true(value == strtod(text, NULL));
+    }
+}
+
+static void decimals(void **state) {
+    (void)state;
+    static const struct {
+        const char *text;
+        enum number_fault fault;
+    } rows[] = {
+        {"0", NUMBER_OK},
+        {"50.5", NUMBER_OK},
+        {"-0.25", NUMBER_OK},
+        {"999999999999999", NUMBER_OK},
+        {"0.00000000000001", NUMBER_OK},
+        {"1000000000000000", NUMBER_RANGE},
+        {"0.0000000000000001", NUMBER_RANGE},
+        {"99999999999999999999999", NUMBER_RANGE},
+        {"", NUMBER_BAD},
+        {"-", NUMBER_BAD},
+        {".5", NUMBER_BAD},
+        {"5.", NUMBER_BAD},
+        {".", NUMBER_BAD},
+        {"1.2.3", NUMBER_BAD},
+        {"1e3", NUMBER_BAD},
+        {"1,5", NUMBER_BAD},
+        {"0x10", NUMBER_BAD},
+        {"nan", NUMBER_BAD},
+        {"letters, and many of them", NUMBER_BAD},
+        {"1.-5", NUMBER_BAD},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        double value = 77;
+        print_message("  \"%s\"\n", rows[i].text);
+        assert_int_equal(number_decimal(slice_of(rows[i].text), &value), rows[i].fault);
+        assert_true(value == (rows[i].fault == NUMBER_OK ? strtod(rows[i].text, NULL) : 77));
+    }
+}
+
+static void hex(void **state) {
+    (void)state;
+    static const struct {
+        const char *text;
+        unsigned digits;
+        bool good;
+    } rows[] = {
+        {"29B1", 4, true}, {"29b1", 4, true},   {"FFFFFFFF", 8, true},   {"0", 1, true},
+        {"29B", 4, false}, {"29B10", 4, false}, {"29G1", 4, false},      {"0x29", 4, false},
+        {"", 0, false},    {" 9B1", 4, false},  {"123456789", 9, false},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        uint32_t value = 77;
+        assert_int_equal(number_hex(slice_of(rows[i].text), rows[i].digits, &value), rows[i].good);
+        assert_true(value == (rows[i].good ? strtoul(rows[i].text, NULL, 16) : 77));
+    }
+}
+
+/* ---- text ----------------------------------------------------------------------------------- */
+
+static void text_drops_whole_pieces(void **state) {
+    (void)state;
+    char buffer[8];
+    struct text t;
+    text_init(&t, buffer, sizeof buffer);
+    text_string(&t, "1234567");
+    assert_string_equal(buffer, "1234567");
+    assert_false(t.full);
+    text_char(&t, '8');
+    assert_string_equal(buffer, "1234567");
+    assert_true(t.full);
+    text_clear(&t);
+    assert_string_equal(buffer, "");
+    assert_false(t.full);
+    text_format(&t, "%s", "12345678");
+    assert_string_equal(buffer, "");
+    assert_true(t.full);
+    text_clear(&t);
+    text_format(&t, "%d/%d", 12, 345);
+    assert_string_equal(buffer, "12/345");
+    text_u64(&t, 67);
+    assert_string_equal(buffer, "12/345");
+    text_clear(&t);
+    text_i64(&t, -12345);
+    text_slice(&t, (struct slice){NULL, 0});
+    assert_string_equal(buffer, "-12345");
+    assert_true(slice_is(text_view(&t), "-12345"));
+    char one[1];
+    text_init(&t, one, sizeof one);
+    text_char(&t, 'x');
+    assert_true(t.full && t.len == 0 && one[0] == '\0');
+}
+
+static void escaping_goes_there_and_back(void **state) {
+    (void)state;
+    char bytes[256], escaped[1200], back[300];
+    for (int i = 0; i < 256; i++)
+        bytes[i] = (char)i;
+    struct text there, home;
+    text_init(&there, escaped, sizeof escaped);
+    text_init(&home, back, sizeof back);
+    text_escape(&there, (struct slice){bytes, sizeof bytes});
+    for (size_t i = 0; i < there.len; i++)
+        assert_in_range((unsigned char)escaped[i], 0x20, 0x7E);
+    assert_true(text_unescape(&home, text_view(&there)));
+    assert_true(slice_equal(text_view(&home), (struct slice){bytes, sizeof bytes}));
+}
+
+static void malformed_escapes(void **state) {
+    (void)state;
+    static const struct {
+        const char *text, *before;
+        bool good;
+    } rows[] = {
+        {"plain", "plain", true}, {"a\\\\b", "a\\b", true}, {"\\x41", "A", true},
+        {"\\x7e", "~", true},     {"ab\\", "ab", false},    {"ab\\x", "ab", false},
+        {"ab\\x4", "ab", false},  {"ab\\xZZ", "ab", false}, {"ab\\n", "ab", false},
+        {"\\\\\\", "\\", false},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        char buffer[32];
+        struct text t;
+        text_init(&t, buffer, sizeof buffer);
+        assert_int_equal(text_unescape(&t, slice_of(rows[i].text)), rows[i].good);
+        assert_string_equal(buffer, rows[i].before);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(cutting),
+        cmocka_unit_test(parts_of_slices),
+        cmocka_unit_test(numbers_read),
+        cmocka_unit_test(numbers_written),
+        cmocka_unit_test(decimals),
+        cmocka_unit_test(decimals_are_nearest),
+        cmocka_unit_test(hex),
+        cmocka_unit_test(text_drops_whole_pieces),
+        cmocka_unit_test(escaping_goes_there_and_back),
+        cmocka_unit_test(malformed_escapes),
+    };
+    return cmocka_run_group_tests_name("base", tests, NULL, NULL);
+}
