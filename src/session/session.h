@@ -10,12 +10,18 @@
 #include "base/text.h"
 #include "telemetry/event.h"
 
-enum { SESSION_ROW_MAX = 4096 }; /* no row that session_row writes is longer */
+enum {
+    SESSION_ROW_MAX = 4096,   /* no row that session_row writes is longer, line end included */
+    SESSION_TEXT_MAX = 1600,  /* bytes of an event's text that a row keeps */
+    SESSION_DAMAGE_MAX = 800, /* damaged bytes that a row keeps */
+};
 
-/* The header row with its line end. */
+/* The header row with its line end.  Rows end in CR LF, as RFC 4180 has it. */
 void session_header(struct text *out);
 
-/* One row with its line end; out must have SESSION_ROW_MAX bytes of room. */
+/* One row with its line end; out must have SESSION_ROW_MAX bytes of room.  Reading the row gives
+ * the same event again.  Text over the limits above is cut (no line of telemetry has that much),
+ * as is the text of a mark that takes none. */
 void session_row(struct text *out, const struct event *event);
 
 /* True when a file that begins with these bytes is a recording (a byte-order mark is allowed);
@@ -23,13 +29,13 @@ void session_row(struct text *out, const struct event *event);
 bool session_recognises(const char *bytes, size_t len);
 
 enum session_fault {
-    SESSION_HEADER,   /* the header is not that of version 1 */
-    SESSION_FIELDS,   /* wrong number of fields */
-    SESSION_QUOTE,    /* a quote out of place */
-    SESSION_KIND,     /* unknown kind of row */
-    SESSION_VALUE,    /* a value that its column can't hold; column tells which */
-    SESSION_LONG,     /* row longer than any that this format has */
-    SESSION_TORN,     /* last row without its line end: passed over */
+    SESSION_HEADER, /* the header is not that of version 1 */
+    SESSION_FIELDS, /* wrong number of fields */
+    SESSION_QUOTE,  /* a quote out of place */
+    SESSION_KIND,   /* unknown kind of row */
+    SESSION_VALUE,  /* a value that its column can't hold; column tells which */
+    SESSION_LONG,   /* row longer than any that this format has */
+    SESSION_TORN,   /* last row without its line end: passed over */
     SESSION_FAULTS
 };
 
@@ -48,12 +54,16 @@ struct session_reader {
     void *context; /* of both */
     uint64_t line;
     uint64_t rows_good, rows_bad;
-    bool header_seen, in_quotes, skipping;
+    bool header_seen, refused; /* refused: no header of ours, so nothing is read */
+    bool skipping;             /* up to the next line end */
     size_t len;
-    char row[SESSION_ROW_MAX];     /* a row that spans two chunks */
-    char scratch[SESSION_ROW_MAX]; /* unquoted fields and unescaped bytes */
+    char row[SESSION_ROW_MAX];         /* a row that spans two chunks */
+    char scratch[SESSION_ROW_MAX + 1]; /* unquoted fields and unescaped bytes */
 };
 
+/* Rows end in CR LF or LF.  A broken row (fields, quotes, length) costs only its first line of
+ * text: reading goes on at the next, so an open quote can't swallow what follows.  An event's
+ * slices live until its sink returns. */
 void session_reader_init(struct session_reader *r, event_sink *sink, session_fault_sink *faults,
                          void *context);
 void session_reader_feed(struct session_reader *r, const char *bytes, size_t len);

@@ -1,0 +1,428 @@
+#include <string.h>
+
+#include "base/number.h"
+#include "session/columns.h"
+#include "session/csv.h"
+#include "session/session.h"
+#include "telemetry/pairs.h"
+#include "telemetry/words.h"
+
+/* Where the value of a row is bad; NO_FAULT where none is. */
+enum { NO_FAULT = COLUMN_COUNT, NOTE_COLUMN = COLUMN_COUNT - 1 };
+
+static const char byte_order_mark[] = "\xEF\xBB\xBF";
+
+bool session_recognises(const char *bytes, size_t len) {
+    struct slice s = {bytes, len};
+    if (slice_starts(s, byte_order_mark))
+        s = slice_sub(s, strlen(byte_order_mark), s.len);
+    return slice_starts(s, "kind,host_us,");
+}
+
+const char *session_fault_name(enum session_fault fault) {
+    static const char *const names[SESSION_FAULTS] = {
+        [SESSION_HEADER] = "the header is not that of a version 1 recording",
+        [SESSION_FIELDS] = "wrong number of fields",
+        [SESSION_QUOTE] = "a quote out of place",
+        [SESSION_KIND] = "unknown kind of row",
+        [SESSION_VALUE] = "a value that this column can't hold",
+        [SESSION_LONG] = "row too long",
+        [SESSION_TORN] = "last row torn off",
+    };
+    return names[fault];
+}
+
+/* -- one field of a report ------------------------------------------------------------------ */
+
+static bool read_pattern(struct slice text, struct report *r) {
+    if (text.len > PATTERN_MAX)
+        return false;
+    for (size_t i = 0; i < text.len; i++) {
+        if (text.at[i] == 'o')
+            r->pat |= UINT64_C(1) << i;
+        else if (text.at[i] != 'x')
+            return false;
+    }
+    r->pat_len = (uint32_t)text.len;
+    return true;
+}
+
+static bool read_pair(struct slice first, struct slice second, uint32_t value[2]) {
+    return number_u32(first, &value[0]) == NUMBER_OK &&
+           number_u32(second, &value[1]) == NUMBER_OK && value[0] <= value[1];
+}
+
+static bool read_slashed(struct slice text, uint32_t value[2]) {
+    struct slice second = text;
+    struct slice first = slice_cut(&second, '/');
+    return read_pair(first, second, value);
+}
+
+static bool read_i32(struct slice text, const struct report_field *field, uint32_t *value) {
+    int32_t number;
+    if (number_i32(text, &number) != NUMBER_OK || number < field->low || number > field->high)
+        return false;
+    *value = (uint32_t)number;
+    return true;
+}
+
+/* Reads fields[column], which is not empty, into the report. */
+static bool read_field(const struct slice *fields, size_t column, struct report *r) {
+    enum report_key key = (enum report_key)session_columns[column].index;
+    const struct report_field *field = &report_fields[key];
+    uint32_t *value = (void *)((char *)r + field->offset);
+    struct slice text = fields[column];
+    r->has |= 1u << key;
+    switch (field->shape) {
+    case SHAPE_U32:
+        return number_u32(text, value) == NUMBER_OK;
+    case SHAPE_FLAG:
+        return number_u32(text, value) == NUMBER_OK && *value <= 1;
+    case SHAPE_I32:
+        return read_i32(text, field, value);
+    case SHAPE_PAIR:
+        return field->column2 ? read_pair(text, fields[column + 1], value)
+                              : read_slashed(text, value);
+    case SHAPE_PATTERN:
+        return read_pattern(text, r);
+    case SHAPE_REGISTERS:
+        return registers_of(text, value);
+    case SHAPE_CHANNELS: /* has columns of its own */
+        break;
+    }
+    return false;
+}
+
+/* Channels fill their columns from the first one on, without a hole. */
+static bool read_channel(struct slice text, enum report_key key, unsigned index, int32_t *values,
+                         uint32_t *count) {
+    if (index != *count)
+        return false;
+    *count = index + 1;
+    if (slice_is(text, "off")) {
+        values[index] = CHANNEL_OFF;
+        return true;
+    }
+    const struct report_field *field = &report_fields[key];
+    return number_i32(text, &values[index]) == NUMBER_OK && values[index] >= field->low &&
+           values[index] <= field->high;
+}
+
+static bool read_report_column(const struct slice *fields, size_t column, struct report *r) {
+    uint8_t index = session_columns[column].index;
+    switch ((enum column_what)session_columns[column].what) {
+    case COLUMN_FIELD:
+        return read_field(fields, column, r);
+    case COLUMN_SECOND: /* was read with the first of its pair, if that was there */
+        return report_has(r, (enum report_key)index);
+    case COLUMN_CH:
+        r->has |= 1u << KEY_CH;
+        return read_channel(fields[column], KEY_CH, index, r->ch, &r->ch_count);
+    case COLUMN_IN:
+        r->has |= 1u << KEY_IN;
+        return read_channel(fields[column], KEY_IN, index, r->in, &r->in_count);
+    default:
+        return false;
+    }
+}
+
+/* -- the note ------------------------------------------------------------------------------- */
+
+/* Splits "word: rest" or, where nothing follows, "word:" or "word". */
+static struct slice cut_colon(struct slice *note) {
+    struct slice word = slice_cut(note, ':');
+    if (note->len > 0 && note->at[0] == ' ')
+        *note = slice_sub(*note, 1, note->len);
+    return word;
+}
+
+static bool read_mark(struct slice note, struct mark *mark) {
+    struct slice word = slice_cut(&note, '=');
+    bool wants_text;
+    if (!mark_of(word, &mark->type))
+        return false;
+    wants_text = mark->type == MARK_FACING || mark->type == MARK_TEXT;
+    mark->text = note;
+    return wants_text == (note.at != NULL);
+}
+
+static bool read_damage(struct slice note, struct damage *damage, struct text *scratch) {
+    static const char more[] = ", continued";
+    struct slice word = cut_colon(&note);
+    size_t comma = slice_find(word, ',');
+    struct slice tail = slice_sub(word, comma, word.len);
+    damage->continues = slice_is(tail, more);
+    if ((tail.len > 0 && !damage->continues) ||
+        !damage_of(slice_sub(word, 0, comma), &damage->reason))
+        return false;
+    size_t start = scratch->len;
+    if (!text_unescape(scratch, note) || scratch->full)
+        return false;
+    damage->bytes = (struct slice){scratch->at + start, scratch->len - start};
+    return true;
+}
+
+static bool read_note(struct slice note, struct event *event, struct text *scratch) {
+    enum damage_reason why;
+    if (note.len > 0 && note.at[0] == '\'')
+        note = slice_sub(note, 1, note.len);
+    switch (event->kind) {
+    case EVENT_ABOUT:
+        event->about.key = slice_cut(&note, '=');
+        event->about.value = note;
+        return note.at != NULL;
+    case EVENT_REPORT:
+        event->report.extra = note;
+        return true;
+    case EVENT_ID:
+        return identity_parse(note, &event->id, &why);
+    case EVENT_BOOT:
+        return boot_parse(note, &event->boot, &why);
+    case EVENT_AIR:
+        return air_parse(note, &event->air, &why);
+    case EVENT_MARK:
+        return read_mark(note, &event->mark);
+    case EVENT_DAMAGE:
+        return read_damage(note, &event->damage, scratch);
+    case EVENT_PORT:
+        if (!port_change_of(cut_colon(&note), &event->port.change))
+            return false;
+        event->port.note = note;
+        return true;
+    case EVENT_SAY:
+    case EVENT_OTHER:
+    case EVENT_ANSWER:
+    case EVENT_END:
+        event->text = note;
+        return true;
+    case EVENT_KINDS:
+        break;
+    }
+    return false;
+}
+
+/* -- a row ---------------------------------------------------------------------------------- */
+
+static bool read_distance(struct slice text, struct event *event) {
+    return event->kind == EVENT_MARK &&
+           number_decimal(text, &event->mark.distance_m) == NUMBER_OK &&
+           event->mark.distance_m >= 0;
+}
+
+/* Reads fields[column], which is not empty and not the note. */
+static bool read_column(const struct slice *fields, size_t column, struct event *event) {
+    switch ((enum column_what)session_columns[column].what) {
+    case COLUMN_KIND: /* read before */
+        return true;
+    case COLUMN_HOST:
+        return number_i64(fields[column], &event->host_us) == NUMBER_OK;
+    case COLUMN_BYTES:
+        return number_u32(fields[column], &event->bytes) == NUMBER_OK;
+    case COLUMN_DISTANCE:
+        return read_distance(fields[column], event);
+    default:
+        return event->kind == EVENT_REPORT && read_report_column(fields, column, &event->report);
+    }
+}
+
+/* Returns the first column whose value is bad, or NO_FAULT. */
+static size_t read_event(const struct slice *fields, struct event *event, struct text *scratch) {
+    event->host_us = TIME_UNKNOWN;
+    event->bytes = 0;
+    if (event->kind == EVENT_MARK)
+        event->mark.distance_m = -1;
+    for (size_t column = 0; column < NOTE_COLUMN; column++) {
+        if (fields[column].len > 0 && !read_column(fields, column, event))
+            return column;
+    }
+    return read_note(fields[NOTE_COLUMN], event, scratch) ? NO_FAULT : NOTE_COLUMN;
+}
+
+static void report_fault(struct session_reader *r, enum session_fault fault, const char *column) {
+    struct session_report report = {.fault = fault, .line = r->line, .column = column};
+    r->rows_bad++;
+    r->faults(r->context, &report);
+}
+
+/* Takes a row whose line end stands where it should; false when it hasn't all its fields. */
+static bool take_row(struct session_reader *r, struct slice row) {
+    struct slice fields[COLUMN_COUNT];
+    struct text scratch;
+    struct event event;
+    text_init(&scratch, r->scratch, sizeof r->scratch);
+    if (csv_split(row, fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
+        return false;
+    memset(&event, 0, sizeof event);
+    if (!event_kind_of(fields[0], &event.kind)) {
+        report_fault(r, SESSION_KIND, session_column_name(0));
+        return true;
+    }
+    size_t bad = read_event(fields, &event, &scratch);
+    if (bad != NO_FAULT) {
+        report_fault(r, SESSION_VALUE, session_column_name(bad));
+        return true;
+    }
+    r->rows_good++;
+    r->sink(r->context, &event);
+    return true;
+}
+
+/* -- bytes to rows -------------------------------------------------------------------------- */
+
+/* Passes over the bytes up to the next line end, or all of them and what follows up to it. */
+static size_t skip_line(struct session_reader *r, const char *bytes, size_t len) {
+    const char *lf = memchr(bytes, '\n', len);
+    r->skipping = lf == NULL;
+    if (!lf)
+        return len;
+    r->line++;
+    return (size_t)(lf - bytes) + 1;
+}
+
+static size_t drop_line(struct session_reader *r, enum session_fault fault, const char *bytes,
+                        size_t len) {
+    report_fault(r, fault, NULL);
+    return skip_line(r, bytes, len);
+}
+
+static size_t lines_in(struct slice s) {
+    size_t count = 0;
+    for (size_t at = 0; at < s.len; at++)
+        count += s.at[at] == '\n';
+    return count;
+}
+
+/* Finds the row's end behind quotes.  On CSV_MORE the row goes on behind these bytes. */
+static enum csv_verdict row_end(const char *bytes, size_t len, size_t *end) {
+    const char *lf = memchr(bytes, '\n', len);
+    if (lf && !memchr(bytes, '"', (size_t)(lf - bytes))) {
+        *end = (size_t)(lf - bytes) + 1;
+        return CSV_ROW;
+    }
+    return csv_row(bytes, len, end);
+}
+
+/* The header has no quotes, so it is one line.  Returns the bytes used up, 0 for more wanted. */
+static size_t take_header(struct session_reader *r, const char *bytes, size_t len) {
+    size_t room = len < SESSION_ROW_MAX ? len : SESSION_ROW_MAX;
+    const char *lf = memchr(bytes, '\n', room);
+    if (!lf && room < SESSION_ROW_MAX)
+        return 0;
+    struct slice line = {bytes, lf ? (size_t)(lf - bytes) : 0};
+    if (slice_starts(line, byte_order_mark))
+        line = slice_sub(line, strlen(byte_order_mark), line.len);
+    if (line.len > 0 && line.at[line.len - 1] == '\r')
+        line.len--;
+    struct text expected;
+    text_init(&expected, r->scratch, sizeof r->scratch);
+    session_header(&expected);
+    r->header_seen = slice_equal(line, slice_sub(text_view(&expected), 0, expected.len - 2));
+    if (!r->header_seen) {
+        r->refused = true;
+        report_fault(r, SESSION_HEADER, NULL);
+        return len;
+    }
+    r->line++;
+    return (size_t)(lf - bytes) + 1;
+}
+
+/* Takes one row off the bytes and returns its length, 0 when its end isn't there yet.  Nothing is
+ * said of a line whose end may still come, or else the chunking would decide what is said. */
+static size_t take_one(struct session_reader *r, const char *bytes, size_t len) {
+    if (!r->header_seen)
+        return take_header(r, bytes, len);
+    if (r->skipping)
+        return skip_line(r, bytes, len);
+    bool cut = len >= SESSION_ROW_MAX;
+    size_t room = cut ? SESSION_ROW_MAX : len;
+    size_t end = 0;
+    enum csv_verdict verdict = row_end(bytes, room, &end);
+    if (verdict == CSV_MORE)
+        return cut ? drop_line(r, SESSION_LONG, bytes, len) : 0;
+    if (verdict == CSV_STRAY)
+        return cut || memchr(bytes, '\n', len) ? drop_line(r, SESSION_QUOTE, bytes, len) : 0;
+    struct slice row = {bytes, end};
+    if (!take_row(r, row))
+        return drop_line(r, SESSION_FIELDS, bytes, len);
+    r->line += lines_in(row);
+    return end;
+}
+
+static size_t take_rows(struct session_reader *r, const char *bytes, size_t len) {
+    size_t at = 0;
+    while (at < len && !r->refused) {
+        size_t used = take_one(r, bytes + at, len - at);
+        if (used == 0)
+            return at;
+        at += used;
+    }
+    return len;
+}
+
+static void drop_carried(struct session_reader *r, size_t used) {
+    r->len -= used;
+    memmove(r->row, r->row + used, r->len);
+}
+
+/* Adds bytes up to the next line end to the row carried over.  Nothing can be decided before that,
+ * unless the row is too long. */
+static size_t carry(struct session_reader *r, const char *bytes, size_t len) {
+    size_t room = sizeof r->row - r->len;
+    size_t take = len < room ? len : room;
+    const char *lf = memchr(bytes, '\n', take);
+    if (lf)
+        take = (size_t)(lf - bytes) + 1;
+    memcpy(r->row + r->len, bytes, take);
+    r->len += take;
+    if (lf || r->len == sizeof r->row)
+        drop_carried(r, take_rows(r, r->row, r->len));
+    return take;
+}
+
+void session_reader_init(struct session_reader *r, event_sink *sink, session_fault_sink *faults,
+                         void *context) {
+    memset(r, 0, sizeof *r);
+    r->sink = sink;
+    r->faults = faults;
+    r->context = context;
+    r->line = 1;
+}
+
+void session_reader_feed(struct session_reader *r, const char *bytes, size_t len) {
+    size_t at = 0;
+    while (r->len > 0 && at < len && !r->refused)
+        at += carry(r, bytes + at, len - at);
+    if (at == len || r->refused)
+        return;
+    at += take_rows(r, bytes + at, len - at);
+    memcpy(r->row, bytes + at, len - at);
+    r->len = len - at;
+}
+
+/* True when what came is the beginning of our header. */
+static bool header_torn(struct session_reader *r) {
+    struct slice line = {r->row, r->len};
+    struct text expected;
+    text_init(&expected, r->scratch, sizeof r->scratch);
+    text_string(&expected, byte_order_mark);
+    session_header(&expected);
+    struct slice whole = text_view(&expected);
+    size_t skip = slice_starts(line, byte_order_mark) ? 0 : strlen(byte_order_mark);
+    return line.len > 0 && slice_equal(line, slice_sub(whole, skip, skip + line.len));
+}
+
+void session_reader_end(struct session_reader *r) {
+    if (!r->header_seen && !r->refused) {
+        report_fault(r, header_torn(r) ? SESSION_TORN : SESSION_HEADER, NULL);
+        r->refused = true;
+    }
+    if (r->refused)
+        r->len = 0;
+    /* A line end among what is left stands behind a quote that never closes. */
+    while (r->len > 0) {
+        bool whole_line = memchr(r->row, '\n', r->len) != NULL;
+        drop_carried(r, drop_line(r, whole_line ? SESSION_QUOTE : SESSION_TORN, r->row, r->len));
+        if (r->len > 0)
+            drop_carried(r, take_rows(r, r->row, r->len));
+    }
+}
