@@ -22,18 +22,19 @@ enum source_fault {
     SOURCE_DIRECTORY,    /* a directory */
     SOURCE_NOT_READABLE, /* some other thing that can't be read as bytes */
     SOURCE_SPEED,        /* the port can't do this speed */
+    SOURCE_KEYBOARD,     /* a terminal that a person types at, such as standard input */
     SOURCE_SYSTEM,       /* errno tells: see source_error.code */
 };
 
 struct source_error {
     enum source_fault fault;
-    int code;         /* errno, or 0 */
-    char holder[64];  /* of SOURCE_BUSY: "NAME (pid N)" where it can be told, else empty */
+    int code;        /* errno, or 0 */
+    char holder[64]; /* of SOURCE_BUSY: "NAME (pid N)" where it can be told, else empty */
 };
 
 struct source_wish {
     const char *path; /* "-" is standard input */
-    int speed;        /* bits a second; ignored unless it is a port */
+    int speed;        /* bits a second; ignored unless it is a port; 0 leaves it as it is */
 };
 
 struct source; /* ours: source_open .. source_close */
@@ -82,15 +83,16 @@ int source_list(struct source_port *ports, size_t size);
 /* Finding the speed: bytes are tried at each usual rate in turn and scored by lines that decode.
  * Pure: the caller opens the port, sets `speed`, feeds what it reads and asks again. */
 struct speed_search {
-    int next;              /* index into the rates */
-    int64_t since_us;      /* when the present rate was set */
+    int next;         /* index into the rates, running on through a second round */
+    bool heard;       /* any byte at any rate: then a second round is worth its time */
+    int64_t since_us; /* when the present rate was set */
     double best_score;
     int best_speed;
     uint64_t bytes, lines_good, lines_bad; /* at the present rate */
 };
 enum { SPEED_TRY_US = 1200000 }; /* at each rate, unless it is clear sooner */
 void speed_search_begin(struct speed_search *s, int64_t now_us);
-int speed_search_rate(const struct speed_search *s); /* to set now */
+int speed_search_rate(const struct speed_search *s); /* to set now; the best once ended */
 /* Tells what decoded since the last call; true when the search moved on to another rate or ended:
  * then ask speed_search_rate or speed_search_done. */
 bool speed_search_step(struct speed_search *s, int64_t now_us, uint64_t bytes, uint64_t lines_good,
