@@ -1,1 +1,91 @@
 #include "view/page.h"
+
+#include <stdio.h>
+
+#include "view/figure.h"
+#include "view/lay.h"
+#include "view/parts.h"
+
+enum {
+    FULL_COLUMNS = 80, /* below these the small page is drawn */
+    FULL_ROWS = 18,
+    SIDE_COLUMNS = 140, /* from here on happenings stand beside the channels */
+    HAPPENINGS_LEAST = 3,
+};
+
+/* Where there is no room for the page: the state first, then what else fits. */
+static void small_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
+    const struct state_look *look = state_look_of(s->state);
+    char word[NAME_MAX_BYTES], loss[FIGURE_MAX], message[128];
+    state_word(word, s->state);
+    grid_glyph(g, 0, 0, look->tone, look->rune, look->ascii);
+    int at = grid_text(g, 0, 2, look->tone, word);
+    figure_loss(loss, &s->last_10s);
+    if (g->rows > 1) {
+        lay_format(g, 1, 0, g->columns, figure_few(&s->last_10s) ? TONE_FAINT : TONE_PLAIN,
+                   "loss 10 s %s", loss);
+    } else {
+        lay_format(g, 0, at + 1, g->columns, TONE_PLAIN, "loss 10 s %s", loss);
+    }
+    strip_message(message, sizeof message, s, p->port == LINK_ENDED);
+    int row = 2;
+    if (message[0] != '\0' && g->rows > 2) {
+        lay_text(g, row++, 0, g->columns, TONE_TROUBLE, message);
+    }
+    if (g->rows > row + 1) {
+        row += banners_draw(g, p, row);
+    }
+    struct place rest = {row, 0, g->rows - row - 1, g->columns};
+    if (rest.rows > 2 && rest.columns > 30) {
+        happenings_draw(g, s, p, rest);
+    }
+    if (g->rows > 3) {
+        lay_text(g, g->rows - 1, 0, g->columns, TONE_FAINT,
+                 p->notice != NULL ? p->notice : "q quit  ? help  all of it needs 80x24");
+    }
+}
+
+/* Channels and happenings share what the strip leaves; channels come first, but never take the
+ * last few lines of happenings. */
+static void lower_draw(struct grid *g, const struct snapshot *s, const struct page *p,
+                       struct place at) {
+    int wanted = channels_rows(s);
+    if (at.columns >= SIDE_COLUMNS) {
+        int left = at.columns / 2;
+        struct place channels = {at.row, 0, wanted < at.rows ? wanted : at.rows, left - 1};
+        struct place happenings = {at.row, left + 1, at.rows, at.columns - left - 1};
+        channels_draw(g, s, channels);
+        happenings_draw(g, s, p, happenings);
+        return;
+    }
+    int most = at.rows - HAPPENINGS_LEAST;
+    int rows = wanted < most ? wanted : most;
+    struct place channels = {at.row, 0, rows, at.columns};
+    struct place happenings = {at.row + rows, 0, at.rows - rows, at.columns};
+    channels_draw(g, s, channels);
+    happenings_draw(g, s, p, happenings);
+}
+
+static void full_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
+    top_draw(g, s, p);
+    int row = 1 + banners_draw(g, p, 1);
+    int bottom = bottom_draw(g, p);
+    struct place strip = {row, 0, g->rows - row, g->columns};
+    row += strip_draw(g, s, p, strip);
+    struct place lower = {row, 0, g->rows - row - bottom, g->columns};
+    lower_draw(g, s, p, lower);
+}
+
+void page_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
+    grid_clear(g);
+    if (g->columns < FULL_COLUMNS || g->rows < FULL_ROWS) {
+        small_draw(g, s, p);
+    } else if (p->far) {
+        top_draw(g, s, p);
+        far_draw(g, s, p);
+        bottom_draw(g, p);
+    } else {
+        full_draw(g, s, p);
+    }
+    overlay_draw(g, s, p);
+}

@@ -1,0 +1,143 @@
+/* The first and the last lines of the page, and the cautions under the first. */
+#include <inttypes.h>
+#include <stdio.h>
+
+#include "view/figure.h"
+#include "view/keys.h"
+#include "view/lay.h"
+#include "view/parts.h"
+
+static int recording_draw(struct grid *g, const struct page *p, int column, int right) {
+    char bytes[FIGURE_MAX];
+    if (p->replay != REPLAY_NONE) {
+        return lay_text(g, 0, column, right, TONE_HEADING, "replay");
+    }
+    if (p->recording_trouble != NULL) {
+        return lay_text(g, 0, column, right, TONE_TROUBLE, " NOT RECORDING ");
+    }
+    if (!p->recording) {
+        return lay_text(g, 0, column, right, TONE_FAINT, "not recording");
+    }
+    figure_bytes(bytes, p->recording_bytes);
+    grid_glyph(g, 0, column, TONE_TROUBLE, 0x25CF, 'R');
+    int room = right - column - 24;
+    column = lay_text(g, 0, column + 2, right, TONE_PLAIN, "recording ");
+    if (p->recording_path != NULL && room > 6) {
+        column = lay_tail(g, 0, column, column + room, TONE_PLAIN, p->recording_path);
+    }
+    return lay_format(g, 0, column, right, TONE_PLAIN, " %s", bytes);
+}
+
+void top_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
+    char clock[FIGURE_MAX], text[FIGURE_MAX + 48];
+    figure_moment(clock, s->now_ms, false);
+    snprintf(text, sizeof text, "%s%s%s%.16s", p->sound ? "" : "bell off  ",
+             s->link_time_rough ? "~" : "", clock, p->paused ? "  PAUSED" : "");
+    int right = lay_right(g, 0, 12, g->columns, TONE_HEADING, text) - 2;
+    int column = lay_text(g, 0, 0, right, TONE_HEADING, "airleash") + 2;
+    if (p->source != NULL) {
+        int room = (right - column) / 2;
+        column = lay_tail(g, 0, column, column + room, TONE_PLAIN, p->source) + 2;
+    }
+    recording_draw(g, p, column, right);
+}
+
+static int banner_draw(struct grid *g, int row, enum tone tone, const char *text) {
+    grid_fill(g, row, 0, 1, g->columns, tone);
+    grid_glyph(g, row, 1, tone, 0x25B2, '!');
+    lay_text(g, row, 3, g->columns, tone, text);
+    return 1;
+}
+
+int banners_draw(struct grid *g, const struct page *p, int row) {
+    int from = row;
+    char text[200];
+    if (p->paused) {
+        row += banner_draw(g, row, TONE_BANNER,
+                           "PAUSED: the picture stands still, data is still taken (p goes on)");
+    }
+    if (p->port == LINK_WAITING) {
+        row += banner_draw(g, row, TONE_TROUBLE, "PORT GONE: waiting for it to come back");
+    } else if (p->port == LINK_LET_GO) {
+        row += banner_draw(g, row, TONE_BANNER, "PORT LET GO: free for flashing, g takes it again");
+    } else if (p->port == LINK_ENDED && p->replay == REPLAY_NONE) {
+        row += banner_draw(g, row, TONE_BANNER, "END OF INPUT: nothing more will come");
+    }
+    if (p->recording_trouble != NULL) {
+        snprintf(text, sizeof text, "ROWS ARE NOT WRITTEN: %.150s", p->recording_trouble);
+        row += banner_draw(g, row, TONE_TROUBLE, text);
+    }
+    if (p->reduced_power) {
+        row += banner_draw(g, row, TONE_CAUTION,
+                           "REDUCED TRANSMIT POWER: set it back to full before the model runs");
+    }
+    return row - from;
+}
+
+static void replay_draw(struct grid *g, const struct page *p, int row) {
+    static const char *const words[] = {"", "running", "paused", "at the end"};
+    static const struct {
+        uint32_t rune;
+        char ascii;
+    } glyphs[] = {{' ', ' '}, {0x25B6, '>'}, {0x2551, '='}, {0x25A0, '#'}};
+    char at[FIGURE_MAX], length[FIGURE_MAX], text[3 * FIGURE_MAX], pace[FIGURE_MAX];
+    figure_moment(at, p->replay_at_us == TIME_UNKNOWN ? TIME_UNKNOWN : p->replay_at_us / 1000,
+                  false);
+    figure_moment(length,
+                  p->replay_length_us == TIME_UNKNOWN ? TIME_UNKNOWN : p->replay_length_us / 1000,
+                  false);
+    if (p->replay_pace > 0) {
+        snprintf(pace, sizeof pace, "pace %.4gx", p->replay_pace);
+    } else {
+        snprintf(pace, sizeof pace, "as fast as it goes");
+    }
+    grid_glyph(g, row, 0, TONE_HEADING, glyphs[p->replay].rune, glyphs[p->replay].ascii);
+    int column = lay_format(g, row, 2, g->columns, TONE_HEADING, "%s, %s", words[p->replay], pace);
+    snprintf(text, sizeof text, "%s of %s", at, length);
+    int right = lay_right(g, row, column + 2, g->columns, TONE_PLAIN, text);
+    int bar = 32, width = right - 2 - bar;
+    bool known = p->replay_length_us != TIME_UNKNOWN && p->replay_length_us > 0 &&
+                 p->replay_at_us != TIME_UNKNOWN;
+    double share = known ? (double)p->replay_at_us / (double)p->replay_length_us : 0;
+    for (int i = 0; known && i < width; i++) {
+        bool done = i < (int)(share * width + 0.5);
+        grid_glyph(g, row, bar + i, done ? TONE_PLAIN : TONE_FAINT, done ? 0x2588 : 0x00B7,
+                   done ? '=' : '.');
+    }
+}
+
+/* The most wanted keys, by rank, as many as fit. */
+static void keys_draw(struct grid *g, unsigned where, int row) {
+    enum { RANKS = 16 };
+    int column = 0;
+    for (int rank = 1; rank < RANKS; rank++) {
+        for (size_t i = 0; i < key_rows_count; i++) {
+            const struct key_row *key = &key_rows[i];
+            char name[8];
+            if (key->rank != rank || (key->where & where) == 0) {
+                continue;
+            }
+            keys_name(key->key, name);
+            int width = grid_columns_of(name) + 1 + grid_columns_of(key->label);
+            if (column + width > g->columns) {
+                return;
+            }
+            column = grid_text(g, row, column, TONE_KEY, name) + 1;
+            column = grid_text(g, row, column, TONE_FAINT, key->label) + 2;
+        }
+    }
+}
+
+int bottom_draw(struct grid *g, const struct page *p) {
+    int row = g->rows - 1;
+    bool replay = p->replay != REPLAY_NONE;
+    if (p->notice != NULL) {
+        lay_text(g, row, 0, g->columns, TONE_MARK, p->notice);
+    } else {
+        keys_draw(g, replay ? IN_REPLAY : IN_LIVE, row);
+    }
+    if (replay) {
+        replay_draw(g, p, row - 1);
+    }
+    return replay ? 2 : 1;
+}

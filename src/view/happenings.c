@@ -1,0 +1,238 @@
+#include <inttypes.h>
+#include <stdio.h>
+
+#include "view/figure.h"
+#include "view/lay.h"
+#include "view/parts.h"
+
+/* How weighty a happening is: told by its mark first. */
+enum weight { WEIGHT_NOTE, WEIGHT_RELIEF, WEIGHT_CAUTION, WEIGHT_TROUBLE, WEIGHT_PERSON };
+
+static const struct {
+    uint32_t rune;
+    char ascii;
+    enum tone mark, text;
+} weights[] = {
+    [WEIGHT_NOTE] = {0x00B7, '.', TONE_FAINT, TONE_PLAIN},
+    [WEIGHT_RELIEF] = {0x25CF, '+', TONE_GOOD, TONE_PLAIN},
+    [WEIGHT_CAUTION] = {0x25B3, '*', TONE_CAUTION, TONE_PLAIN},
+    [WEIGHT_TROUBLE] = {0x25B2, '!', TONE_TROUBLE, TONE_HEADING},
+    [WEIGHT_PERSON] = {0x25C6, '=', TONE_MARK, TONE_MARK},
+};
+
+/* Happenings whose words need no figure. */
+static const struct {
+    enum weight weight;
+    const char *text; /* NULL: put together below */
+} kinds[HAPPENING_KINDS] = {
+    [HAPPENING_PORT_OPENED] = {WEIGHT_NOTE, "port opened"},
+    [HAPPENING_PORT_LOST] = {WEIGHT_TROUBLE, "port gone: unplugged?"},
+    [HAPPENING_PORT_BACK] = {WEIGHT_RELIEF, "port back"},
+    [HAPPENING_PORT_LET_GO] = {WEIGHT_PERSON, "port let go"},
+    [HAPPENING_PORT_TAKEN] = {WEIGHT_PERSON, "port taken again"},
+    [HAPPENING_SLEPT] = {WEIGHT_CAUTION, "the computer slept"},
+    [HAPPENING_FIRST_PACKET] = {WEIGHT_RELIEF, "first packet heard"},
+    [HAPPENING_SILENCE_BEGAN] = {WEIGHT_TROUBLE, "silence: no packet comes"},
+    [HAPPENING_SILENCE_ENDED] = {WEIGHT_RELIEF, NULL},
+    [HAPPENING_FAILSAFE_ENTERED] = {WEIGHT_TROUBLE, NULL},
+    [HAPPENING_FAILSAFE_LEFT] = {WEIGHT_RELIEF, NULL},
+    [HAPPENING_LOCKED] = {WEIGHT_CAUTION, "outputs locked until the throttle is seen low"},
+    [HAPPENING_UNLOCKED] = {WEIGHT_RELIEF, "outputs unlocked"},
+    [HAPPENING_RECEIVER_REBOOT] = {WEIGHT_TROUBLE, NULL},
+    [HAPPENING_TRANSMITTER_REBOOT] = {WEIGHT_TROUBLE, "transmitter restarted"},
+    [HAPPENING_UPTIME_WRAPPED] = {WEIGHT_NOTE, "receiver's clock went round (no restart)"},
+    [HAPPENING_LINES_MISSING] = {WEIGHT_CAUTION, NULL},
+    [HAPPENING_DAMAGE] = {WEIGHT_CAUTION, NULL},
+    [HAPPENING_REGISTERS] = {WEIGHT_TROUBLE, NULL},
+    [HAPPENING_REINIT] = {WEIGHT_CAUTION, "radio set up again by the receiver"},
+    [HAPPENING_SUPPLY_DIP] = {WEIGHT_CAUTION, NULL},
+    [HAPPENING_POWER_STEP] = {WEIGHT_NOTE, NULL},
+    [HAPPENING_FIRMWARE] = {WEIGHT_NOTE, NULL},
+    [HAPPENING_SAY] = {WEIGHT_NOTE, NULL},
+    [HAPPENING_MARK] = {WEIGHT_PERSON, NULL},
+    [HAPPENING_ALARM] = {WEIGHT_TROUBLE, NULL},
+};
+
+static void length_text(char *out, size_t size, const struct happening *h) {
+    char span[FIGURE_MAX];
+    figure_span(span, h->a);
+    snprintf(out, size,
+             h->kind == HAPPENING_SILENCE_ENDED ? "heard again after %s of silence"
+                                                : "failsafe left after %s",
+             span);
+}
+
+static void failsafe_text(char *out, size_t size, const struct happening *h) {
+    if (h->b != 0) {
+        snprintf(out, size, "failsafe came and went between two reports");
+    } else {
+        snprintf(out, size, "FAILSAFE: outputs at their presets");
+    }
+}
+
+static void restart_text(char *out, size_t size, const struct happening *h) {
+    static const char *const causes[] = {
+        [BOOT_UNKNOWN] = "cause unknown", [BOOT_POWER] = "power was off", [BOOT_RESET] = "reset",
+        [BOOT_BROWNOUT] = "brown-out",    [BOOT_WATCHDOG] = "watchdog",
+    };
+    bool told = h->a >= 0 && h->a < (int64_t)(sizeof causes / sizeof causes[0]);
+    const char *cause = told ? causes[h->a] : causes[BOOT_UNKNOWN];
+    if (h->b == 1) {
+        snprintf(out, size, "receiver restarted by our opening the port (%s)", cause);
+    } else {
+        snprintf(out, size, "receiver %s (%s)", h->b == 2 ? "started" : "restarted", cause);
+    }
+}
+
+static void missing_text(char *out, size_t size, const struct happening *h) {
+    snprintf(out, size, "%" PRId64 " line%s missing on the cable", h->a, h->a == 1 ? "" : "s");
+}
+
+static void damage_text(char *out, size_t size, const struct happening *h) {
+    static const char *const reasons[DAMAGE_REASONS] = {
+        [DAMAGE_TOO_LONG] = "too long",
+        [DAMAGE_BAD_BYTE] = "a byte that is no text: wrong speed?",
+        [DAMAGE_BAD_CHECKSUM] = "checksum wrong",
+        [DAMAGE_NO_CHECKSUM] = "checksum missing",
+        [DAMAGE_BAD_NUMBER] = "not a number",
+        [DAMAGE_RANGE] = "number out of range",
+        [DAMAGE_COUNTERS] = "counters disagree",
+        [DAMAGE_PLAIN_TEXT] = "plain text: a print of the sketch's own?",
+        [DAMAGE_BOOT_TEXT] = "text of the boot loader",
+        [DAMAGE_CUT_RESTART] = "cut by the restart",
+        [DAMAGE_RUN_ON] = "two lines ran together",
+        [DAMAGE_JOINED] = "joined in mid-line",
+        [DAMAGE_TORN_END] = "cut off at the end",
+    };
+    const char *reason = h->a >= 0 && h->a < DAMAGE_REASONS ? reasons[h->a] : "damaged";
+    if (h->b > 1) {
+        snprintf(out, size, "%" PRId64 " lines refused: %s", h->b, reason);
+    } else {
+        snprintf(out, size, "line refused: %s", reason);
+    }
+}
+
+static void registers_text(char *out, size_t size, const struct happening *h) {
+    static const char *const words[] = {
+        [REGISTERS_OK] = "radio registers right again",
+        [REGISTERS_DEFAULT] = "radio chip forgot its settings: it lost power",
+        [REGISTERS_ABSENT] = "radio chip doesn't answer",
+        [REGISTERS_DIFFER] = "radio registers differ from what was set",
+    };
+    bool told = h->a >= 0 && h->a < (int64_t)(sizeof words / sizeof words[0]);
+    snprintf(out, size, "%s", told ? words[h->a] : "radio registers");
+}
+
+static void mark_text(char *out, size_t size, const struct happening *h) {
+    switch (h->a) {
+    case MARK_STOP:
+        if (h->b >= 0) {
+            snprintf(out, size, "stop at %.4g m", (double)h->b / 100.0);
+        } else {
+            snprintf(out, size, "stop, no distance given");
+        }
+        break;
+    case MARK_LEAVE:
+        snprintf(out, size, "left the stop");
+        break;
+    case MARK_TWITCH:
+        snprintf(out, size, "twitch seen");
+        break;
+    case MARK_FACING:
+        snprintf(out, size, "facing: %.63s", h->text);
+        break;
+    default:
+        snprintf(out, size, "note: %.63s", h->text);
+    }
+}
+
+static void other_text(char *out, size_t size, const struct happening *h) {
+    switch (h->kind) {
+    case HAPPENING_SUPPLY_DIP:
+        snprintf(out, size, "supply dipped to %.2f V", (double)h->a / 1000.0);
+        break;
+    case HAPPENING_POWER_STEP:
+        snprintf(out, size, "transmit power now %" PRId64 "/%" PRId64 "%s", h->a, h->b,
+                 h->a < h->b ? " (reduced)" : "");
+        break;
+    case HAPPENING_FIRMWARE:
+        snprintf(out, size, "firmware %.63s", h->text);
+        break;
+    case HAPPENING_ALARM:
+        snprintf(out, size, "alarm %s: %s", h->b != 0 ? "raised" : "cleared",
+                 h->a >= 0 && h->a < ALARMS ? alarm_name((enum alarm)h->a) : "?");
+        break;
+    default:
+        snprintf(out, size, "receiver says: %.63s", h->text);
+    }
+}
+
+void page_happening_text(char *out, size_t size, const struct happening *h) {
+    typedef void writer(char *out, size_t size, const struct happening *h);
+    static writer *const writers[HAPPENING_KINDS] = {
+        [HAPPENING_SILENCE_ENDED] = length_text,      [HAPPENING_FAILSAFE_LEFT] = length_text,
+        [HAPPENING_FAILSAFE_ENTERED] = failsafe_text, [HAPPENING_RECEIVER_REBOOT] = restart_text,
+        [HAPPENING_LINES_MISSING] = missing_text,     [HAPPENING_DAMAGE] = damage_text,
+        [HAPPENING_REGISTERS] = registers_text,       [HAPPENING_MARK] = mark_text,
+    };
+    if (kinds[h->kind].text != NULL) {
+        snprintf(out, size, "%s", kinds[h->kind].text);
+    } else if (writers[h->kind] != NULL) {
+        writers[h->kind](out, size, h);
+    } else {
+        other_text(out, size, h);
+    }
+}
+
+/* The weight by kind, but for those where it hangs on what happened. */
+static enum weight weight_of(const struct happening *h) {
+    switch (h->kind) {
+    case HAPPENING_RECEIVER_REBOOT:
+        return h->b != 0 ? WEIGHT_NOTE : WEIGHT_TROUBLE;
+    case HAPPENING_REGISTERS:
+        return h->a == REGISTERS_OK ? WEIGHT_RELIEF : WEIGHT_TROUBLE;
+    case HAPPENING_ALARM:
+        return h->b != 0 ? WEIGHT_TROUBLE : WEIGHT_RELIEF;
+    case HAPPENING_POWER_STEP:
+        return h->a < h->b ? WEIGHT_CAUTION : WEIGHT_NOTE;
+    default:
+        return kinds[h->kind].weight;
+    }
+}
+
+static void row_draw(struct grid *g, const struct happening *h, int row, int column, int right) {
+    char when[FIGURE_MAX], text[160];
+    bool by_host = h->at_ms == TIME_UNKNOWN && h->host_us != TIME_UNKNOWN;
+    figure_moment(when, by_host ? h->host_us / 1000 : h->at_ms, true);
+    page_happening_text(text, sizeof text, h);
+    enum weight weight = weight_of(h);
+    int at = lay_format(g, row, column, right, TONE_FAINT, "%11s", when);
+    grid_glyph(g, row, at + 1, weights[weight].mark, weights[weight].rune, weights[weight].ascii);
+    lay_text(g, row, at + 3, right, weights[weight].text, text);
+}
+
+void happenings_draw(struct grid *g, const struct snapshot *s, const struct page *p,
+                     struct place at) {
+    int right = at.column + at.columns, room = at.rows - 1;
+    if (at.rows < 1) {
+        return;
+    }
+    lay_heading(g, at.row, at.column, right, "happenings");
+    uint64_t kept = s->happenings < HAPPENINGS_MAX ? s->happenings : HAPPENINGS_MAX;
+    if (s->happening == NULL || kept == 0) {
+        lay_text(g, at.row + 1, at.column + 3, right, TONE_FAINT, room > 0 ? "none yet" : "");
+        return;
+    }
+    uint64_t back = p->scroll < 0 ? 0 : (uint64_t)p->scroll;
+    uint64_t most_back = kept > (uint64_t)(room > 0 ? room : 0) ? kept - (uint64_t)room : 0;
+    back = back > most_back ? most_back : back;
+    if (back > 0) {
+        lay_format(g, at.row, at.column + 11, right, TONE_CAUTION, " %" PRIu64 " newer below ",
+                   back);
+    }
+    uint64_t shown = kept - back < (uint64_t)room ? kept - back : (uint64_t)room;
+    for (uint64_t i = 0; i < shown; i++) {
+        uint64_t number = s->happenings - back - shown + i;
+        row_draw(g, &s->happening[number % HAPPENINGS_MAX], at.row + 1 + (int)i, at.column, right);
+    }
+}

@@ -1,0 +1,152 @@
+#include <stdio.h>
+#include <string.h>
+
+#include "view/keys.h"
+#include "view/lay.h"
+#include "view/parts.h"
+
+enum { BOX_COLUMNS_MAX = 76, KEY_COLUMNS = 8, HELP_COLUMNS = 38 };
+
+/* A box of so many inner rows over the lower part of the page, so that the link's state above it
+ * stays in sight.  Returns the place inside the frame. */
+static struct place box_open(struct grid *g, int inner_rows, int columns, enum tone tone,
+                             bool heavy, const char *title) {
+    int rows = inner_rows + 2;
+    columns = columns > g->columns ? g->columns : columns;
+    rows = rows > g->rows ? g->rows : rows;
+    int row = g->rows - rows - (g->rows > rows ? 1 : 0);
+    int column = (g->columns - columns) / 2;
+    lay_frame(g, row, column, rows, columns, tone, heavy);
+    grid_fill(g, row + 1, column + 1, rows - 2, columns - 2, TONE_PLAIN);
+    lay_format(g, row, column + 2, column + columns - 1, tone, " %s ", title);
+    return (struct place){row + 1, column + 2, rows - 2, columns - 4};
+}
+
+static int wrapped_rows(const char *text, int width) {
+    int rows = 0;
+    struct slice rest = slice_of(text);
+    while (rest.len > 0) {
+        (void)lay_line(&rest, width);
+        rows++;
+    }
+    return rows;
+}
+
+static int wrapped_draw(struct grid *g, struct place in, const char *text) {
+    struct slice rest = slice_of(text);
+    int row = 0;
+    for (; rest.len > 0 && row < in.rows; row++) {
+        grid_slice(g, in.row + row, in.column, TONE_PLAIN, lay_line(&rest, in.columns));
+    }
+    return row;
+}
+
+static int box_columns(const struct grid *g) {
+    return g->columns < BOX_COLUMNS_MAX ? g->columns : BOX_COLUMNS_MAX;
+}
+
+/* The answers stay in sight even where the question is cut by a small screen. */
+static void answers_draw(struct grid *g, struct place in, const char *yes, const char *no) {
+    int row = in.row + in.rows - 1, right = in.column + in.columns;
+    int at = lay_text(g, row, in.column, right, TONE_KEY, "y") + 1;
+    at = lay_text(g, row, at, right, TONE_PLAIN, yes) + 3;
+    at = lay_text(g, row, at, right, TONE_KEY, "n") + 1;
+    lay_text(g, row, at, right, TONE_PLAIN, no);
+}
+
+static void question_draw(struct grid *g, const char *title, const char *question) {
+    int columns = box_columns(g);
+    int rows = wrapped_rows(question, columns - 4);
+    struct place in = box_open(g, rows + 2, columns, TONE_CAUTION, true, title);
+    wrapped_draw(g, in, question);
+    answers_draw(g, in, "yes, go on", "no, go back");
+}
+
+static void entry_draw(struct grid *g, const struct page *p) {
+    const char *question = p->question != NULL ? p->question : "";
+    const char *entry = p->entry != NULL ? p->entry : "";
+    int columns = box_columns(g), rows = wrapped_rows(question, columns - 4);
+    struct place in = box_open(g, rows + 3, columns, TONE_MARK, false, "type");
+    int right = in.column + in.columns;
+    int row = in.row + wrapped_draw(g, in, question);
+    int at = grid_text(g, row, in.column, TONE_KEY, "> ");
+    at = lay_tail(g, row, at, right - 1, TONE_HEADING, entry);
+    grid_glyph(g, row, at, TONE_BANNER, ' ', '_');
+    lay_text(g, row + 2, in.column, right, TONE_FAINT, "Enter takes it, Esc leaves it");
+}
+
+static const struct {
+    uint32_t rune;
+    char ascii;
+    const char *text;
+} legend[] = {
+    {0x2581, '_', "a second with no packet lost"},
+    {0x2588, '7', "a second with most packets lost"},
+    {0x00D7, 'X', "a second of silence"},
+    {0x00B7, '.', "a second not seen"},
+    {0x25C6, 'O', "an output now, and the travel"},
+    {0x2503, '|', "its rest position"},
+    {0x251C, '[', "the ends that it has reached"},
+};
+enum { LEGENDS = sizeof legend / sizeof legend[0] };
+
+static void help_key(struct grid *g, const struct key_row *key, int row, int column, int right) {
+    char name[8], also[8] = "", both[20];
+    keys_name(key->key, name);
+    if (key->also != PRESS_NONE && key->also != ' ') {
+        keys_name(key->also, also);
+    }
+    snprintf(both, sizeof both, "%s%s%s", name, also[0] != '\0' ? " " : "", also);
+    lay_text(g, row, column, column + KEY_COLUMNS - 1, TONE_KEY, both);
+    lay_text(g, row, column + KEY_COLUMNS, right, TONE_PLAIN, key->help);
+}
+
+static void help_draw(struct grid *g, unsigned where) {
+    int count = 0;
+    for (size_t i = 0; i < key_rows_count; i++) {
+        count += (key_rows[i].where & where) != 0 ? 1 : 0;
+    }
+    int across = g->columns >= 2 * HELP_COLUMNS + 4 ? 2 : 1;
+    int all = count + LEGENDS, rows = (all + across - 1) / across;
+    struct place in =
+        box_open(g, rows, across * HELP_COLUMNS + 4, TONE_HEADING, false, "keys (Esc closes)");
+    int width = in.columns / across, at = 0;
+    for (size_t i = 0; i < key_rows_count; i++) {
+        if ((key_rows[i].where & where) == 0) {
+            continue;
+        }
+        int column = in.column + at / rows * width;
+        if (at % rows < in.rows) {
+            help_key(g, &key_rows[i], in.row + at % rows, column, column + width - 1);
+        }
+        at++;
+    }
+    for (int i = 0; i < LEGENDS; i++, at++) {
+        int column = in.column + at / rows * width, row = in.row + at % rows;
+        if (at % rows < in.rows) {
+            grid_glyph(g, row, column, TONE_PLAIN, legend[i].rune, legend[i].ascii);
+            lay_text(g, row, column + KEY_COLUMNS, column + width - 1, TONE_FAINT, legend[i].text);
+        }
+    }
+}
+
+void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
+    (void)s;
+    const char *question = p->question != NULL ? p->question : "";
+    switch (p->overlay) {
+    case OVERLAY_HELP:
+        help_draw(g, p->replay == REPLAY_NONE ? IN_LIVE : IN_REPLAY);
+        break;
+    case OVERLAY_CAUTION:
+        question_draw(g, "CAUTION", question);
+        break;
+    case OVERLAY_LEAVE:
+        question_draw(g, "BEFORE YOU QUIT", question);
+        break;
+    case OVERLAY_ENTRY:
+        entry_draw(g, p);
+        break;
+    case OVERLAY_NONE:
+        break;
+    }
+}

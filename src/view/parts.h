@@ -1,0 +1,49 @@
+/* The parts of the page, for page.c: each draws itself into its place and touches nothing else. */
+#ifndef VIEW_PARTS_H
+#define VIEW_PARTS_H
+
+#include "view/page.h"
+
+struct place {
+    int row, column, rows, columns;
+};
+
+/* How a state looks: glyph and words first, the tone after. */
+struct state_look {
+    uint32_t rune;
+    char ascii;
+    enum tone tone;
+    bool heavy; /* framed so that it stands out in monochrome too */
+};
+const struct state_look *state_look_of(enum link_state state);
+
+/* The state's word in capitals; out holds NAME_MAX_BYTES. */
+void state_word(char *out, enum link_state state);
+
+/* What is outstanding, in words ("nothing for 430 ms, about 21 expected"); empty when all is well.
+ * `ended` tells that nothing more will come. */
+void strip_message(char *out, size_t size, const struct snapshot *s, bool ended);
+
+/* The link: state, loss, silences, the last minute, facts.  Returns the rows it took. */
+int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, struct place at);
+
+/* Heading and one row a channel; rows that it wants, and draws into at most at.rows. */
+int channels_rows(const struct snapshot *s);
+void channels_draw(struct grid *g, const struct snapshot *s, struct place at);
+
+/* Heading and the newest happenings, p->scroll lines back. */
+void happenings_draw(struct grid *g, const struct snapshot *s, const struct page *p,
+                     struct place at);
+
+/* The whole grid but its last row, to be read from three metres. */
+void far_draw(struct grid *g, const struct snapshot *s, const struct page *p);
+
+/* The box over the page that p->overlay asks for. */
+void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p);
+
+/* First line, cautions across the width (returns how many rows), last lines (likewise). */
+void top_draw(struct grid *g, const struct snapshot *s, const struct page *p);
+int banners_draw(struct grid *g, const struct page *p, int row);
+int bottom_draw(struct grid *g, const struct page *p);
+
+#endif

@@ -1,0 +1,406 @@
+#include <ctype.h>
+#include <inttypes.h>
+#include <stdio.h>
+
+#include "view/figure.h"
+#include "view/lay.h"
+#include "view/parts.h"
+
+enum {
+    BOX_COLUMNS = 18,
+    LOSS_COLUMN = BOX_COLUMNS + 2,
+    LOSS_VALUE = LOSS_COLUMN + 14,
+    WIDE = 140,            /* from here on there is room for a third column of facts */
+    LATE_MS = 2000,        /* a silence this long is told as "no link" */
+    OUTSTANDING_LEAST = 4, /* fewer are due all the time between two reports */
+};
+
+static const struct state_look looks[LINK_STATES] = {
+    [STATE_NO_LINES] = {0x25CB, 'o', TONE_TROUBLE, true},
+    [STATE_NEVER_HEARD] = {0x25CC, ':', TONE_CAUTION, false},
+    [STATE_LINKED] = {0x25CF, '*', TONE_GOOD, false},
+    [STATE_THIN] = {0x25D0, '%', TONE_CAUTION, false},
+    [STATE_SILENT] = {0x00D7, 'X', TONE_TROUBLE, true},
+    [STATE_FAILSAFE] = {0x25B2, '!', TONE_TROUBLE, true},
+    [STATE_LOCKED] = {0x25A0, '=', TONE_CAUTION, true},
+    [STATE_UNKNOWN] = {'?', '?', TONE_FAINT, false},
+};
+
+const struct state_look *state_look_of(enum link_state state) {
+    return &looks[state];
+}
+
+void state_word(char *out, enum link_state state) {
+    const char *name = link_state_name(state);
+    size_t i = 0;
+    for (; name[i] != '\0' && i < NAME_MAX_BYTES - 1; i++) {
+        out[i] = (char)toupper((unsigned char)name[i]);
+    }
+    out[i] = '\0';
+}
+
+static void box_draw(struct grid *g, const struct snapshot *s, int row, int column) {
+    const struct state_look *look = state_look_of(s->state);
+    char word[NAME_MAX_BYTES];
+    state_word(word, s->state);
+    int start = column + (BOX_COLUMNS - grid_columns_of(word) - 2) / 2;
+    lay_frame(g, row, column, 3, BOX_COLUMNS, look->tone, look->heavy);
+    grid_glyph(g, row + 1, start, look->tone, look->rune, look->ascii);
+    int end = grid_text(g, row + 1, start + 2, look->tone, word);
+    if (look->heavy) {
+        grid_glyph(g, row + 1, end + 1, look->tone, look->rune, look->ascii);
+    }
+}
+
+static const char *loss_unknown_because(const struct snapshot *s) {
+    if (s->reports == 0) {
+        return "unknown: no report yet";
+    }
+    return s->bare ? "unknown: the lines carry channel values alone"
+                   : "unknown: lines carry no pat, got or seq";
+}
+
+static void loss_draw(struct grid *g, const struct snapshot *s, int row, int right) {
+    const struct {
+        const char *label;
+        const struct packet_count *count;
+    } spans[3] = {
+        {"loss  in 1 s", &s->last_1s}, {"     in 10 s", &s->last_10s}, {"      in all", &s->total}};
+    for (int i = 0; i < 3; i++) {
+        char text[FIGURE_MAX];
+        figure_loss(text, spans[i].count);
+        bool worst = i == 1 && s->state == STATE_THIN;
+        enum tone tone = worst                        ? TONE_CAUTION
+                         : figure_few(spans[i].count) ? TONE_FAINT
+                                                      : TONE_PLAIN;
+        lay_text(g, row + i, LOSS_COLUMN, right, TONE_HEADING, spans[i].label);
+        lay_text(g, row + i, LOSS_VALUE, right, tone,
+                 i == 0 && s->evidence == EVIDENCE_NONE ? loss_unknown_because(s) : text);
+    }
+}
+
+/* On what the loss rests, how fast packets should come, and what else limits the figure. */
+static void evidence_draw(struct grid *g, const struct snapshot *s, int row, int right) {
+    static const char *const from[] = {
+        [EVIDENCE_NONE] = "",
+        [EVIDENCE_RATE] = "from got and rate",
+        [EVIDENCE_SEQUENCE] = "from got and seq",
+        [EVIDENCE_COUNTERS] = "from got and lost",
+        [EVIDENCE_PATTERN] = "from pat",
+    };
+    char text[2][FIGURE_MAX] = {"", ""};
+    if (s->rate_hz > 0) {
+        snprintf(text[0], sizeof text[0], "%.4g packets/s", s->rate_hz);
+    } else if (s->evidence != EVIDENCE_NONE) {
+        snprintf(text[0], sizeof text[0], "rate unknown");
+    }
+    if (s->lost_estimated > 0) {
+        snprintf(text[1], sizeof text[1], "+ about %" PRIu64 " lost", s->lost_estimated);
+    } else if (s->acked) {
+        snprintf(text[1], sizeof text[1], "after retries");
+    } else if (s->refused_known && s->refused > 0) {
+        snprintf(text[1], sizeof text[1], "%" PRIu64 " refused", s->refused);
+    }
+    const char *rows[3] = {from[s->evidence], text[0], text[1]};
+    for (int i = 0; i < 3; i++) {
+        int used = right;
+        while (used > LOSS_VALUE && grid_cell(g, row + i, used - 1).rune == ' ') {
+            used--;
+        }
+        lay_right(g, row + i, used + 1, right, TONE_FAINT, rows[i]);
+    }
+}
+
+void strip_message(char *out, size_t size, const struct snapshot *s, bool ended) {
+    char span[FIGURE_MAX], about[64] = "";
+    out[0] = '\0';
+    if (s->state == STATE_NO_LINES) {
+        figure_span(span, s->lines_age_ms);
+        snprintf(out, size,
+                 s->lines_age_ms == TIME_UNKNOWN ? "no line on the cable yet"
+                                                 : "no line on the cable for %s",
+                 span);
+        return;
+    }
+    if (s->state == STATE_NEVER_HEARD) {
+        snprintf(out, size, "lines arrive, but the receiver has heard no packet since its start");
+        return;
+    }
+    bool late = s->silence_ms != TIME_UNKNOWN &&
+                (s->silent_at_end || (s->outstanding_known && s->outstanding >= OUTSTANDING_LEAST));
+    if (!late) {
+        return;
+    }
+    figure_span(span, s->silence_ms);
+    if (s->outstanding_known) {
+        snprintf(about, sizeof about, ", about %" PRIu64 " expected", s->outstanding);
+    }
+    bool no_link = ended || s->silence_ms >= LATE_MS;
+    snprintf(out, size, no_link ? "no link for the last %s%s" : "nothing for %s%s", span, about);
+}
+
+static void silences_draw(struct grid *g, const struct snapshot *s, bool ended, int row, int column,
+                          int right) {
+    char message[128], span[FIGURE_MAX], when[FIGURE_MAX];
+    strip_message(message, sizeof message, s, ended);
+    if (message[0] != '\0') {
+        grid_glyph(g, row, column, TONE_TROUBLE, 0x25B6, '>');
+        column = lay_format(g, row, column + 1, right, TONE_TROUBLE, " %s ", message) + 2;
+        if (right - column < 24) {
+            return;
+        }
+    }
+    column = lay_text(g, row, column, right, TONE_HEADING, "silences ");
+    if (s->longest_gap_ms == TIME_UNKNOWN) {
+        lay_text(g, row, column, right, TONE_FAINT, "unknown: no age, gap or pat");
+        return;
+    }
+    figure_span(span, s->longest_gap_ms);
+    figure_moment(when, s->longest_at_ms, false);
+    if (right - column > 56) {
+        lay_format(g, row, column, right, TONE_PLAIN,
+                   "%" PRIu64 " over %" PRId64 " ms, longest %s at %s", s->outages,
+                   s->outage_limit_ms, span, when);
+    } else {
+        lay_format(g, row, column, right, TONE_PLAIN, "%" PRIu64 ", longest %s", s->outages, span);
+    }
+}
+
+/* Steps of the share lost in one second, low ones fine: that is where it matters. */
+static const struct {
+    double upto;
+    uint32_t rune;
+    char ascii;
+} steps[] = {
+    {0.0, 0x2581, '_'},  {0.05, 0x2582, '1'}, {0.10, 0x2583, '2'}, {0.20, 0x2584, '3'},
+    {0.35, 0x2585, '4'}, {0.50, 0x2586, '5'}, {0.75, 0x2587, '6'}, {1.0, 0x2588, '7'},
+};
+
+static void second_draw(struct grid *g, int row, int column, const struct second_cell *cell) {
+    uint64_t all = (uint64_t)cell->got + cell->lost;
+    if (cell->silent) {
+        grid_glyph(g, row, column, TONE_TROUBLE, 0x00D7, 'X');
+        return;
+    }
+    if (!cell->observed || all == 0) {
+        grid_glyph(g, row, column, TONE_FAINT, 0x00B7, '.');
+        return;
+    }
+    double share = (double)cell->lost / (double)all;
+    size_t i = 0;
+    while (i + 1 < sizeof steps / sizeof steps[0] && share > steps[i].upto) {
+        i++;
+    }
+    grid_glyph(g, row, column, i == 0 ? TONE_GOOD : TONE_PLAIN, steps[i].rune, steps[i].ascii);
+}
+
+static void minute_draw(struct grid *g, const struct snapshot *s, int row, int column, int right) {
+    int at = lay_text(g, row, column, right, TONE_HEADING, "last 60 s ");
+    int shown = right - at < RECENT_SECONDS ? right - at : RECENT_SECONDS;
+    for (int i = 0; i < shown; i++) {
+        second_draw(g, row, at + i, &s->recent[RECENT_SECONDS - shown + i]);
+    }
+    lay_right(g, row, at + shown + 1, right, TONE_FAINT,
+              right - at - shown < 30 ? "now"
+              : g->ascii              ? "_ none lost, 1 few, 7 most, X silence, . not seen"
+                                      : "▁ none lost, █ most, × silence, · not seen");
+}
+
+/* One labelled fact; the longer wording where there is room for it. */
+struct fact {
+    const char *label;
+    enum tone tone;
+    char full[96], brief[64];
+};
+
+static void fact_supply(struct fact *f, const struct snapshot *s) {
+    f->label = "supply";
+    if (!s->supply_known) {
+        f->tone = TONE_FAINT;
+        snprintf(f->full, sizeof f->full, "unknown: lines carry no mv");
+        return;
+    }
+    const char *low = s->alarm[ALARM_SUPPLY] ? " LOW" : "";
+    f->tone = s->alarm[ALARM_SUPPLY] ? TONE_TROUBLE : TONE_PLAIN;
+    snprintf(f->brief, sizeof f->brief, "%.2f V%s, lowest %.2f V", s->supply_mv / 1e3, low,
+             s->supply_low_mv / 1e3);
+    snprintf(f->full, sizeof f->full, "%s%s", f->brief,
+             s->supply_min_known ? "" : " (dips unknown: no mvmin)");
+}
+
+static void fact_transmitter(struct fact *f, const struct snapshot *s) {
+    f->label = "transmitter";
+    if (!s->transmitter_supply_known && !s->step_known) {
+        f->tone = TONE_FAINT;
+        snprintf(f->full, sizeof f->full, "unknown: no tmv or tstep");
+        return;
+    }
+    char volts[32] = "supply ?", low[32] = "", power[32] = "power ?";
+    if (s->transmitter_supply_known) {
+        snprintf(volts, sizeof volts, "%.2f V", s->transmitter_mv / 1e3);
+        snprintf(low, sizeof low, ", lowest %.2f V", s->transmitter_low_mv / 1e3);
+    }
+    if (s->step_known) {
+        snprintf(power, sizeof power, "power %" PRIu32 "/%" PRIu32, s->step, s->steps);
+    }
+    f->tone = s->step_known && s->step < s->steps ? TONE_CAUTION : TONE_PLAIN;
+    snprintf(f->full, sizeof f->full, "%s%s, %s", volts, low, power);
+    snprintf(f->brief, sizeof f->brief, "%s, %s", volts, power);
+}
+
+static void fact_lines(struct fact *f, const struct snapshot *s) {
+    char missing[32] = "missing ? (no n)", bad[32];
+    if (s->missing_known) {
+        snprintf(missing, sizeof missing, "%" PRIu64 " missing", s->lines_missing);
+    }
+    f->label = "lines";
+    f->tone = s->lines_damaged + s->lines_missing > s->lines_good / 50 ? TONE_CAUTION : TONE_PLAIN;
+    snprintf(bad, sizeof bad, "%" PRIu64, s->lines_damaged);
+    snprintf(f->full, sizeof f->full, "%" PRIu64 " good, %s damaged, %s", s->lines_good, bad,
+             missing);
+    snprintf(f->brief, sizeof f->brief, "%" PRIu64 " good, %s bad, %s", s->lines_good % 1000000000,
+             bad, missing);
+}
+
+static void fact_radio(struct fact *f, const struct snapshot *s) {
+    static const char *const words[] = {
+        [REGISTERS_OK] = "registers ok",
+        [REGISTERS_DEFAULT] = "registers FORGOTTEN",
+        [REGISTERS_ABSENT] = "chip ABSENT",
+        [REGISTERS_DIFFER] = "registers DIFFER",
+    };
+    f->label = "radio";
+    if (!s->registers_known && !s->rssi_known) {
+        f->tone = TONE_FAINT;
+        snprintf(f->full, sizeof f->full, "unknown: no reg or rssi");
+        return;
+    }
+    const char *word = s->registers_known ? words[s->registers] : "registers ? (no reg)";
+    char rssi[32] = "", noise[48] = "";
+    if (s->rssi_known) {
+        snprintf(rssi, sizeof rssi, ", %" PRId32 " dBm", s->rssi_dbm);
+    }
+    if (s->noise_known) {
+        snprintf(noise, sizeof noise, ", noise %" PRIu64 "/%" PRIu64, s->noise_hits,
+                 s->noise_looks);
+    }
+    f->tone = s->registers_known && s->registers != REGISTERS_OK ? TONE_TROUBLE : TONE_PLAIN;
+    snprintf(f->full, sizeof f->full, "%s%s%s", word, rssi, noise);
+    snprintf(f->brief, sizeof f->brief, "%s%s", word, rssi);
+}
+
+static void fact_restarts(struct fact *f, const struct snapshot *s) {
+    char sender[32] = "?", ours[40] = "";
+    if (s->transmitter_reboots_known) {
+        snprintf(sender, sizeof sender, "%" PRIu64, s->transmitter_reboots);
+    }
+    if (s->opening_reboots > 0) {
+        snprintf(ours, sizeof ours, " (+%" PRIu64 " by opening)", s->opening_reboots);
+    }
+    f->label = "restarts";
+    f->tone = s->alarm[ALARM_RECEIVER_REBOOT] || s->alarm[ALARM_TRANSMITTER_REBOOT] ? TONE_TROUBLE
+                                                                                    : TONE_PLAIN;
+    snprintf(f->full, sizeof f->full, "receiver %" PRIu64 "%s, transmitter %s", s->receiver_reboots,
+             ours, sender);
+    snprintf(f->brief, sizeof f->brief, "receiver %" PRIu64 ", transmitter %s", s->receiver_reboots,
+             sender);
+}
+
+/* The newest failsafe's length; TIME_UNKNOWN where it went by unseen or none is kept. */
+static int64_t failsafe_length(const struct snapshot *s) {
+    if (s->failsafe_count == 0) {
+        return TIME_UNKNOWN;
+    }
+    const struct failsafe_event *e = &s->failsafe_events[s->failsafe_count - 1];
+    int64_t end = s->failsafe ? s->now_ms : e->exit_high_ms;
+    bool known = !e->unseen && end != TIME_UNKNOWN && e->enter_low_ms != TIME_UNKNOWN;
+    return known ? end - e->enter_low_ms : TIME_UNKNOWN;
+}
+
+static void fact_failsafe(struct fact *f, const struct snapshot *s) {
+    f->label = "failsafe";
+    if (!s->failsafe_known) {
+        f->tone = TONE_FAINT;
+        snprintf(f->full, sizeof f->full, "unknown: lines carry no fs");
+        return;
+    }
+    char span[FIGURE_MAX], last[FIGURE_MAX + 16] = "", times[48] = "never";
+    int64_t length = failsafe_length(s);
+    figure_span(span, length);
+    if (s->failsafe_entries > 0) {
+        snprintf(times, sizeof times, "%" PRIu64 "x", s->failsafe_entries);
+        if (length != TIME_UNKNOWN) {
+            snprintf(last, sizeof last, ", %s %s", s->failsafe ? "now for" : "last", span);
+        }
+    }
+    f->tone = s->failsafe ? TONE_TROUBLE : TONE_PLAIN;
+    snprintf(f->full, sizeof f->full, "%s%s%s", s->failsafe ? "ON, " : "", times, last);
+}
+
+typedef void fact_write(struct fact *f, const struct snapshot *s);
+
+static int facts_draw(struct grid *g, const struct snapshot *s, struct place at) {
+    static fact_write *const facts[] = {fact_supply, fact_transmitter, fact_lines,
+                                        fact_radio,  fact_restarts,    fact_failsafe};
+    enum { FACTS = sizeof facts / sizeof facts[0], LABEL = 12 };
+    int across = at.columns >= WIDE ? 3 : 2;
+    int width = at.columns / across;
+    for (int i = 0; i < FACTS; i++) {
+        struct fact f = {0};
+        facts[i](&f, s);
+        int left = i % across == 0;
+        int column = at.column + i % across * width + (across == 2 && !left ? 1 : 0);
+        int label = across == 2 && left ? 9 : LABEL;
+        int right = i % across == across - 1 ? at.column + at.columns : column + width;
+        const char *text =
+            f.brief[0] != '\0' && grid_columns_of(f.full) > right - column - label - 1 ? f.brief
+                                                                                       : f.full;
+        lay_text(g, at.row + i / across, column, right, TONE_HEADING, f.label);
+        lay_text(g, at.row + i / across, column + label, right, f.tone, text);
+    }
+    return FACTS / across;
+}
+
+/* Who is talking, in the space that only wide screens have beside the loss. */
+static void identity_draw(struct grid *g, const struct snapshot *s, int row, int column,
+                          int right) {
+    char up[FIGURE_MAX], bytes[FIGURE_MAX];
+    figure_moment(up, s->uptime_ms, false);
+    figure_bytes(bytes, s->byte_hz > 0 ? (uint64_t)s->byte_hz : 0);
+    lay_text(g, row, column, right, TONE_HEADING, "receiver");
+    lay_format(g, row, column + 12, right, TONE_PLAIN, "%s, up %s",
+               s->firmware[0] != '\0' ? s->firmware : "firmware unknown", up);
+    lay_text(g, row + 1, column, right, TONE_HEADING, "carrier");
+    if (s->mhz > 0) {
+        int at = lay_format(g, row + 1, column + 12, right, TONE_PLAIN, "%" PRIu32 " MHz", s->mhz);
+        if (s->kbps > 0) {
+            lay_format(g, row + 1, at, right, TONE_PLAIN, ", %" PRIu32 " kbit/s", s->kbps);
+        }
+    } else {
+        lay_text(g, row + 1, column + 12, right, TONE_FAINT, "unknown: no id line with mhz");
+    }
+    lay_text(g, row + 2, column, right, TONE_HEADING, "cable");
+    if (s->line_hz > 0) {
+        lay_format(g, row + 2, column + 12, right, TONE_PLAIN, "%.1f reports/s, %s/s", s->line_hz,
+                   bytes);
+    } else {
+        lay_text(g, row + 2, column + 12, right, TONE_FAINT, "unknown");
+    }
+}
+
+int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, struct place at) {
+    int right = at.column + at.columns;
+    bool wide = at.columns >= WIDE;
+    int loss_right = wide ? at.column + 84 : right;
+    bool ended = p->port == LINK_ENDED || p->replay == REPLAY_ENDED;
+    box_draw(g, s, at.row, at.column);
+    loss_draw(g, s, at.row, loss_right);
+    evidence_draw(g, s, at.row, loss_right);
+    if (wide) {
+        identity_draw(g, s, at.row, at.column + at.columns / 3 * 2, right);
+    }
+    silences_draw(g, s, ended, at.row + 3, at.column, right);
+    minute_draw(g, s, at.row + 4, at.column, right);
+    struct place facts = {at.row + 5, at.column, at.rows - 5, at.columns};
+    return 5 + facts_draw(g, s, facts);
+}
