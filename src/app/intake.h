@@ -30,6 +30,7 @@ struct intake {
     int speed;      /* 0 while it is searched for */
     bool reopen;    /* take a port again by itself */
     bool looked_at; /* the first bytes of a file or pipe were */
+    bool broken;    /* INTAKE_ENDED because reading failed */
     int64_t start_us, next_look_us, slept_us;
     uint64_t bytes; /* of the run */
     struct speed_search search;

@@ -1,0 +1,58 @@
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "app/commands.h"
+#include "app/feed.h"
+#include "app/fold.h"
+#include "app/words.h"
+#include "print/figures.h"
+
+static void put_stdout(void *where, const char *bytes, size_t len) {
+    fwrite(bytes, 1, len, where);
+}
+
+static int print(const struct options *o, const struct snapshot *s,
+                 const struct figures_facts *facts) {
+    if (!o->json) {
+        figures_text(s, facts, false, put_stdout, stdout);
+        return STATUS_ANSWER;
+    }
+    char *json = figures_json(s, facts);
+    if (!json) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    puts(json);
+    free(json);
+    return STATUS_ANSWER;
+}
+
+int command_figures(const struct options *o) {
+    const char *path = o->operands[0];
+    struct setup setup;
+    int status = setup_init(&setup, o);
+    if (status != STATUS_ANSWER)
+        return status;
+    struct fold fold;
+    struct feed_facts fed;
+    fold_init(&fold, &setup);
+    status = feed_all(path, fold_event, &fold, &fed);
+    struct snapshot s;
+    if (fed.bytes > 0 && !fold_read(&fold, &s)) {
+        words_say("no memory left");
+        status = STATUS_TROUBLE;
+    } else if (fed.bytes > 0) {
+        struct figures_facts facts = {
+            .file = path,
+            .rate_from = setup_rate_from(&setup),
+            .recording = fed.recording,
+            .rows_bad = fed.rows_bad,
+            .rows_missing = fold.rows_missing,
+        };
+        int printed = print(o, &s, &facts);
+        status = status == STATUS_ANSWER ? printed : status;
+    }
+    fold_release(&fold);
+    setup_release(&setup);
+    return status;
+}

@@ -1,0 +1,343 @@
+#include <errno.h>
+#include <poll.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "app/clock.h"
+#include "app/commands.h"
+#include "app/fold.h"
+#include "app/intake.h"
+#include "app/output.h"
+#include "app/signals.h"
+#include "app/words.h"
+#include "print/figures.h"
+
+enum { PROGRESS_US = 200000 };
+
+struct record {
+    const struct options *options;
+    struct setup setup;
+    struct fold fold;
+    struct intake intake;
+    struct output *output;
+    int signals;
+    int64_t begin_us, progress_us;
+    bool progress;          /* standard error is a terminal */
+    enum intake_state told; /* what the person was told last of the port */
+    bool trouble_told;      /* and of the file */
+    const char *end;        /* why it ended, NULL while it runs */
+    int status;
+};
+
+static void on_event(void *context, const struct event *event) {
+    struct record *r = context;
+    output_event(r->output, event);
+    fold_event(&r->fold, event);
+}
+
+/* True when the port may be opened: it restarts nothing, or the person says so. */
+static int allow(struct record *r) {
+    const char *path = r->options->operands[0];
+    struct card card;
+    setup_card(&r->setup, &card);
+    if (r->options->yes || card.opening_harmless || !source_may_restart(path))
+        return STATUS_ANSWER;
+    fprintf(stderr, "%s\n", words_caution);
+    if (!isatty(STDIN_FILENO)) {
+        words_say("nobody can be asked here: add --yes when it is safe to open '%s'", path);
+        return STATUS_USAGE;
+    }
+    if (words_ask("Open it? Type yes:"))
+        return STATUS_ANSWER;
+    words_say("not opened, nothing recorded");
+    return STATUS_USAGE;
+}
+
+/* A recording can't be made of itself. */
+static bool same_file(const char *in, const char *out) {
+    struct stat a, b;
+    bool known = strcmp(in, "-") == 0 ? fstat(STDIN_FILENO, &a) == 0 : stat(in, &a) == 0;
+    return known && stat(out, &b) == 0 && a.st_dev == b.st_dev && a.st_ino == b.st_ino &&
+           S_ISREG(a.st_mode);
+}
+
+static int usage(const char *text) {
+    words_say("%s", text);
+    fputs("See: airleash record --help\n", stderr);
+    return STATUS_USAGE;
+}
+
+static int check(const struct options *o, struct source_error *error) {
+    char why[WORDS_MAX];
+    if (!o->out)
+        return usage("record needs --out FILE.csv: where to write to");
+    if (strcmp(o->out, "-") == 0)
+        return usage("--out needs the name of a file, '-' is none");
+    source_look(o->operands[0], error);
+    if (error->fault != SOURCE_OK) {
+        words_source(why, o->operands[0], error);
+        words_say("%s", why);
+        return STATUS_TROUBLE;
+    }
+    if (same_file(o->operands[0], o->out))
+        return usage("--out names the very file that is read: choose another name");
+    return STATUS_ANSWER;
+}
+
+static int open_output(struct record *r) {
+    const struct options *o = r->options;
+    char why[WORDS_MAX];
+    r->output = output_open(o->out, o->force, why);
+    if (!r->output) {
+        words_say("%s", why);
+        return STATUS_TROUBLE;
+    }
+    bool port = r->intake.kind == SOURCE_SERIAL || r->intake.kind == SOURCE_TTY;
+    output_facts(r->output, o->operands[0], port ? o->speed : 0);
+    setup_tell(&r->setup, r->output);
+    return STATUS_ANSWER;
+}
+
+/* Nothing was recorded: an empty file of ours would only be in the way. */
+static void drop_output(struct record *r) {
+    char why[WORDS_MAX];
+    output_close(r->output, why);
+    r->output = NULL;
+    if (!r->options->force)
+        unlink(r->options->out);
+}
+
+static int open_intake(struct record *r) {
+    struct source_error error;
+    char why[WORDS_MAX];
+    if (intake_open(&r->intake, &error) == SOURCE_OK)
+        return STATUS_ANSWER;
+    words_source(why, r->options->operands[0], &error);
+    words_say("%s", why);
+    drop_output(r);
+    return STATUS_TROUBLE;
+}
+
+static void clear_line(const struct record *r) {
+    if (r->progress)
+        fputs("\r\033[K", stderr);
+}
+
+static void tell_port(struct record *r, enum intake_state state) {
+    static const char *const words[] = {
+        [INTAKE_SEARCHING] = "looking for the speed ...",
+        [INTAKE_WAITING] = "the port is gone: plug it in again; recording goes on (Ctrl-C ends it)",
+        [INTAKE_ASKING] = "the port is back. Opening it can restart the receiver: Enter opens it",
+    };
+    if (state == r->told)
+        return;
+    clear_line(r);
+    if (state == INTAKE_OPEN && r->told == INTAKE_SEARCHING)
+        words_say("speed found: %d", r->intake.speed);
+    else if (state == INTAKE_OPEN && r->told != INTAKE_OPEN)
+        words_say("the port is open again");
+    else if (state < sizeof words / sizeof words[0] && words[state])
+        words_say("%s", words[state]);
+    r->told = state;
+}
+
+static void tell_output(struct record *r) {
+    const char *trouble = output_trouble(r->output);
+    if ((trouble != NULL) == r->trouble_told)
+        return;
+    r->trouble_told = trouble != NULL;
+    clear_line(r);
+    if (trouble)
+        words_say("%s; up to 1 MB of rows is held meanwhile", trouble);
+    else
+        words_say("writing goes on");
+}
+
+/* One line, written over itself. */
+static void tell_progress(struct record *r, int64_t now_us) {
+    struct snapshot s;
+    if (!r->progress || now_us - r->progress_us < PROGRESS_US)
+        return;
+    r->progress_us = now_us;
+    fold_advance(&r->fold, intake_host_us(&r->intake));
+    if (!fold_read(&r->fold, &s))
+        return;
+    char size[32], loss[32] = "loss unknown";
+    words_size(size, sizeof size, output_bytes(r->output));
+    uint64_t packets = s.total.got + s.total.lost;
+    if (s.total.known && packets > 0)
+        snprintf(loss, sizeof loss, "loss %.2f %%", 100 * (double)s.total.lost / (double)packets);
+    int64_t seconds = (now_us - r->begin_us) / 1000000;
+    fprintf(stderr, "\r\033[K%lld:%02lld  %s  %llu reports  %s  %s", (long long)(seconds / 60),
+            (long long)(seconds % 60), link_state_name(s.state), (unsigned long long)s.reports,
+            loss, size);
+}
+
+static void wake_intake(struct record *r) {
+    enum intake_state state = intake_wake(&r->intake);
+    tell_port(r, state);
+    if (state == INTAKE_ENDED)
+        r->end = r->intake.broken ? "reading failed" : "end of input";
+    else if (state == INTAKE_NO_SPEED)
+        r->end = "no usual speed gave a line";
+    else if (state == INTAKE_NOT_LINES)
+        r->end = "not a stream of lines";
+}
+
+/* The person answers that the port may be opened again. */
+static void wake_keyboard(struct record *r) {
+    char typed[64];
+    struct source_error error;
+    char why[WORDS_MAX];
+    ssize_t got = read(STDIN_FILENO, typed, sizeof typed);
+    if (got == 0)
+        r->end = "end of the keyboard";
+    if (got <= 0 || r->intake.state != INTAKE_ASKING)
+        return;
+    if (intake_take(&r->intake, &error) != SOURCE_OK) {
+        words_source(why, r->intake.stable, &error);
+        words_say("%s", why);
+    }
+    tell_port(r, r->intake.state);
+}
+
+static int64_t end_us(const struct record *r) {
+    double for_s = r->options->for_s;
+    return for_s > 0 ? r->begin_us + (int64_t)(for_s * 1e6) : INT64_MAX;
+}
+
+static int64_t next_deadline_us(const struct record *r) {
+    int64_t due_us = intake_deadline_us(&r->intake), stop_us = end_us(r);
+    int64_t progress_us = r->progress ? r->progress_us + PROGRESS_US : INT64_MAX;
+    /* Held rows are tried again each second, and a quiet port must still be synced. */
+    int64_t flush_us = clock_us() + 1000000;
+    due_us = stop_us < due_us ? stop_us : due_us;
+    due_us = progress_us < due_us ? progress_us : due_us;
+    return flush_us < due_us ? flush_us : due_us;
+}
+
+static void loop(struct record *r) {
+    while (!r->end) {
+        struct pollfd wait[] = {
+            {.fd = intake_fd(&r->intake), .events = POLLIN},
+            {.fd = r->signals, .events = POLLIN},
+            {.fd = r->intake.state == INTAKE_ASKING ? STDIN_FILENO : -1, .events = POLLIN},
+        };
+        poll(wait, 3, clock_wait_ms(clock_us(), next_deadline_us(r)));
+        /* Bytes first: their time is that of the read. */
+        wake_intake(r);
+        /* Then rows: whatever comes next, what was read is in the file. */
+        output_flush(r->output, clock_us());
+        tell_output(r);
+        int signal = signals_take(r->signals);
+        if (signal != 0)
+            r->end = signals_name(signal);
+        if (wait[2].revents != 0)
+            wake_keyboard(r);
+        if (clock_us() >= end_us(r))
+            r->end = "time is up";
+        tell_progress(r, clock_us());
+    }
+}
+
+static void put_stdout(void *where, const char *bytes, size_t len) {
+    fwrite(bytes, 1, len, where);
+}
+
+static void summary(struct record *r) {
+    struct snapshot s;
+    char size[32];
+    struct figures_facts facts = {.file = r->options->out, .rate_from = setup_rate_from(&r->setup)};
+    if (!fold_read(&r->fold, &s))
+        return;
+    words_size(size, sizeof size, output_bytes(r->output));
+    printf("Recorded %s into %s (%s).\n", size, r->options->out, r->end);
+    figures_text(&s, &facts, true, put_stdout, stdout);
+}
+
+/* Ends the recording in good order. */
+static int finish(struct record *r) {
+    char why[WORDS_MAX];
+    int status = STATUS_ANSWER;
+    enum intake_state state = r->intake.state;
+    clear_line(r);
+    if (state == INTAKE_NOT_LINES) {
+        words_say("'%s' is a recording already: see airleash figures, or airleash replay",
+                  r->options->operands[0]);
+        drop_output(r);
+        return STATUS_TROUBLE;
+    }
+    if (state == INTAKE_NO_SPEED) {
+        words_say("no usual speed gave a telemetry line: is it the right port, and does the "
+                  "receiver run? To keep whatever comes, name its --speed");
+        drop_output(r);
+        return STATUS_TROUBLE;
+    }
+    intake_end(&r->intake, r->end);
+    output_flush(r->output, clock_us());
+    summary(r);
+    if (r->intake.broken) {
+        words_say("reading '%s' failed before its end", r->options->operands[0]);
+        status = STATUS_TROUBLE;
+    }
+    if (!output_close(r->output, why)) {
+        words_say("%s", why);
+        status = STATUS_TROUBLE;
+    }
+    if (r->intake.bytes == 0 && status == STATUS_ANSWER)
+        words_say("not one byte came: is it the right port, does the receiver run, and does it "
+                  "print?");
+    else if (r->intake.telemetry.tally.lines_good == 0 && status == STATUS_ANSWER)
+        words_say("no telemetry line was among it: try another --speed, or --speed auto");
+    return status;
+}
+
+static int run(struct record *r) {
+    const struct options *o = r->options;
+    int status = allow(r);
+    if (status != STATUS_ANSWER)
+        return status;
+    struct card card;
+    setup_card(&r->setup, &card);
+    intake_init(&r->intake, o->operands[0], o->speed, o->yes || card.opening_harmless, on_event, r);
+    if ((status = open_output(r)) != STATUS_ANSWER)
+        return status;
+    /* From here on a signal ends the recording, not the program. */
+    r->signals = signals_open();
+    if ((status = open_intake(r)) != STATUS_ANSWER)
+        return status;
+    r->begin_us = r->progress_us = clock_us();
+    r->progress = isatty(STDERR_FILENO);
+    r->told = INTAKE_OPEN;
+    tell_port(r, r->intake.state);
+    loop(r);
+    status = finish(r);
+    intake_close(&r->intake);
+    close(r->signals);
+    return status;
+}
+
+int command_record(const struct options *o) {
+    struct source_error error;
+    int status = check(o, &error);
+    if (status != STATUS_ANSWER)
+        return status;
+    struct record *r = calloc(1, sizeof *r);
+    if (!r) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    r->options = o;
+    status = setup_init(&r->setup, o);
+    if (status == STATUS_ANSWER) {
+        fold_init(&r->fold, &r->setup);
+        status = run(r);
+        fold_release(&r->fold);
+    }
+    setup_release(&r->setup);
+    free(r);
+    return status;
+}

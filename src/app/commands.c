@@ -1,0 +1,113 @@
+#include "app/commands.h"
+
+#include <stdio.h>
+#include <string.h>
+
+const struct command commands[COMMANDS] = {
+    [COMMAND_PORTS] =
+        {"ports", "list the serial ports, opening none", "",
+         "Lists what is plugged in, with the name to give to watch and record. A stable name\n"
+         "is shown where the system has one: it stays the same after unplugging.",
+         OPERAND_NONE, 0, 0, false, command_ports},
+    [COMMAND_WATCH] =
+        {"watch", "the live console", "[PORT]",
+         "Shows what the link is doing, live. PORT is a serial port, another tty, a pipe, or\n"
+         "- for standard input; without it the only port there is gets offered. Press ? in it\n"
+         "for its keys.\n"
+         "\n"
+         "Opening a port restarts many boards: take the propeller off, or keep the wheels off\n"
+         "the ground, before you answer yes.",
+         OPERAND_PORT, 0, 1, false, command_watch},
+    [COMMAND_RECORD] =
+        {"record", "record without a screen", "PORT|-|FILE",
+         "Writes every line into a CSV file that any spreadsheet opens and that replays to\n"
+         "the same figures. Takes a serial port, another tty, a pipe, - for standard input, or\n"
+         "a raw capture of lines. Ctrl-C ends it in good order.\n"
+         "\n"
+         "  airleash record /dev/ttyUSB0 --speed auto --out pond.csv\n"
+         "  airleash record - --out pond.csv < capture.log",
+         OPERAND_PORT, 1, 1, false, command_record},
+    [COMMAND_REPLAY] =
+        {"replay", "the console on a recording", "FILE.csv",
+         "Shows a recording, or a raw capture of lines, as if it were live. Press ? in it for\n"
+         "its keys: pause, pace, and moving about in time.",
+         OPERAND_FILE, 1, 1, false, command_replay},
+    [COMMAND_FIGURES] =
+        {"figures", "the link in figures", "FILE|-",
+         "Says what a recording or a raw capture of lines holds: packets, silences, lines,\n"
+         "restarts, failsafe, supply, channels. What can't be known is said, with the key\n"
+         "that the receiver would have to print.",
+         OPERAND_FILE, 1, 1, false, command_figures},
+    [COMMAND_PRETEND] =
+        {"pretend", "a make-believe receiver", "",
+         "Prints what a receiver in a home-built harbour tug would print, on a\n"
+         "pseudo-terminal whose name it tells (or with --lines on standard output), so that\n"
+         "everything can be tried without hardware. Equal seeds give equal lines.",
+         OPERAND_NONE, 0, 0, false, command_pretend},
+    [COMMAND_DEMO] = {"demo", "pretend and watch together", "",
+                      "Runs the make-believe receiver and the live console on it.", OPERAND_NONE, 0,
+                      0, false, command_demo},
+    [COMMAND_COMPLETION] =
+        {"completion", "completion for a shell", "bash|zsh|fish",
+         "Prints the completion script of a shell. Installed ones are found by themselves.",
+         OPERAND_SHELL, 1, 1, true, command_completion},
+    [COMMAND_HELP] = {"help", "this help, or that of a command", "[COMMAND]",
+                      "airleash help COMMAND is the same as airleash COMMAND --help.",
+                      OPERAND_COMMAND, 0, 1, false, command_help},
+};
+
+const struct command *command_find(const char *name) {
+    for (size_t i = 0; i < COMMANDS; i++)
+        if (strcmp(commands[i].name, name) == 0)
+            return &commands[i];
+    return NULL;
+}
+
+void help_main(void) {
+    printf("airleash %s: a bench console for home-built radio-control links\n\n"
+           "usage: airleash COMMAND [OPTIONS] [PORT or FILE]\n\n",
+           AIRLEASH_VERSION);
+    for (size_t i = 0; i < COMMANDS; i++)
+        if (!commands[i].hidden)
+            printf("  %-9s %-13s %s\n", commands[i].name, commands[i].synopsis,
+                   commands[i].summary);
+    fputs(
+        "\nWithout a command the ports are listed, and one is offered.\n"
+        "No hardware at hand? Try: airleash demo\n"
+        "Options of a command: airleash COMMAND --help\n"
+        "Exit status: 0 an answer was given, 1 a trial or check failed, 2 usage, 3 trouble with a\n"
+        "file or port.\n"
+        "Also: airleash --version, airleash completion bash|zsh|fish\n",
+        stdout);
+}
+
+static void help_option(const struct option_row *row) {
+    char name[64];
+    snprintf(name, sizeof name, "--%s%s%s", row->name, row->argument ? " " : "",
+             row->argument ? row->argument : "");
+    char letter[4] = {'-', row->letter, ',', '\0'};
+    printf("  %3s %-18s %s\n", row->letter ? letter : "", name, row->help);
+}
+
+void help_command(const struct command *c) {
+    enum command_id id = (enum command_id)(c - commands);
+    printf("usage: airleash %s%s%s [OPTIONS]\n\n%s: %s\n\n%s\n\n", c->name,
+           c->synopsis[0] ? " " : "", c->synopsis, c->name, c->summary, c->details);
+    for (size_t i = 0; i < option_row_count; i++)
+        if (option_taken(&option_rows[i], id))
+            help_option(&option_rows[i]);
+}
+
+int command_help(const struct options *o) {
+    if (o->operand_count == 0) {
+        help_main();
+        return STATUS_ANSWER;
+    }
+    const struct command *c = command_find(o->operands[0]);
+    if (c) {
+        help_command(c);
+        return STATUS_ANSWER;
+    }
+    fprintf(stderr, "airleash: there is no command '%s'\nSee: airleash --help\n", o->operands[0]);
+    return STATUS_USAGE;
+}

@@ -1,0 +1,49 @@
+#include "app/fold.h"
+
+#include "base/number.h"
+
+void fold_init(struct fold *f, struct setup *setup) {
+    *f = (struct fold){.setup = setup};
+}
+
+void fold_release(struct fold *f) {
+    bench_free(f->bench);
+    f->bench = NULL;
+}
+
+static bool fold_begin(struct fold *f) {
+    if (f->bench || f->no_memory)
+        return f->bench != NULL;
+    struct bench_limits limits;
+    setup_limits(f->setup, &limits);
+    f->bench = bench_new(&limits);
+    f->no_memory = f->bench == NULL;
+    return f->bench != NULL;
+}
+
+void fold_event(void *context, const struct event *event) {
+    struct fold *f = context;
+    if (event->kind == EVENT_ABOUT) {
+        uint64_t missing;
+        if (slice_is(event->about.key, "rows_missing") &&
+            number_u64(event->about.value, &missing) == NUMBER_OK)
+            f->rows_missing += missing;
+        if (!f->bench)
+            setup_recorded(f->setup, event->about.key, event->about.value);
+        return;
+    }
+    if (fold_begin(f))
+        bench_feed(f->bench, event);
+}
+
+void fold_advance(struct fold *f, int64_t host_us) {
+    if (f->bench)
+        bench_advance(f->bench, host_us);
+}
+
+bool fold_read(struct fold *f, struct snapshot *out) {
+    if (!fold_begin(f))
+        return false;
+    bench_read(f->bench, out);
+    return true;
+}

@@ -1,0 +1,298 @@
+#include "app/options.h"
+
+#include <getopt.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "app/commands.h"
+#include "app/words.h"
+#include "base/number.h"
+#include "pretend/pretend.h"
+
+enum kind {
+    KIND_FLAG,
+    KIND_TEXT,
+    KIND_SPEED,
+    KIND_RATE,
+    KIND_SPAN,
+    KIND_MOMENT,
+    KIND_PACE,
+    KIND_SEED,
+    KIND_SCENE,
+};
+
+#define BIT(command) (1u << COMMAND_##command)
+
+enum {
+    DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
+    LIVE = BIT(WATCH) | BIT(RECORD),
+    READING = BIT(REPLAY) | BIT(FIGURES),
+    ALL = (1 << COMMANDS) - 1,
+};
+
+#define AT(field) offsetof(struct options, field)
+
+const struct option_row option_rows[] = {
+    {"out", 'o', "FILE.csv", KIND_TEXT, LIVE | BIT(DEMO), AT(out),
+     "record into this file; an existing one is never overwritten", "@file"},
+    {"speed", 's', "N|auto", KIND_SPEED, LIVE, AT(speed),
+     "bits a second on the wire (115200); auto tries the usual ones",
+     "auto 9600 19200 38400 57600 115200 230400 250000 460800 500000 921600 1000000"},
+    {"card", 'c', "FILE", KIND_TEXT, LIVE | READING, AT(card),
+     "receiver card: names, rate, limits of this model", "@file"},
+    {"rate", 'r', "HZ", KIND_RATE, LIVE | READING, AT(rate_hz),
+     "packets a second that the transmitter sends", "50 100 200"},
+    {"yes", 'y', NULL, KIND_FLAG, LIVE, AT(yes),
+     "open the port without asking, and again when it comes back", NULL},
+    {"for", 0, "SECONDS", KIND_SPAN, BIT(RECORD) | BIT(PRETEND), AT(for_s), "stop after so long",
+     "10 60 600"},
+    {"force", 0, NULL, KIND_FLAG, BIT(RECORD), AT(force), "overwrite an existing --out file", NULL},
+    {"pace", 0, "X", KIND_PACE, BIT(REPLAY), AT(pace),
+     "times real time (1); 0 is as fast as possible", "0 1 2 10"},
+    {"from", 0, "SECONDS", KIND_MOMENT, BIT(REPLAY), AT(from_s), "begin so far into the recording",
+     NULL},
+    {"far", 0, NULL, KIND_FLAG, DISPLAY, AT(far),
+     "begin with the view for reading from three metres", NULL},
+    {"ascii", 0, NULL, KIND_FLAG, DISPLAY, AT(ascii), "plain ASCII characters only", NULL},
+    {"mono", 0, NULL, KIND_FLAG, DISPLAY, AT(mono), "no colours (as with NO_COLOR set)", NULL},
+    {"mute", 0, NULL, KIND_FLAG, DISPLAY, AT(mute), "no sound", NULL},
+    {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
+     "run this command when an alarm is raised", NULL},
+    {"json", 'j', NULL, KIND_FLAG, BIT(FIGURES) | BIT(PORTS), AT(json),
+     "one JSON object instead of text", NULL},
+    {"scene", 0, "NAME", KIND_SCENE, BIT(PRETEND) | BIT(DEMO), AT(scene),
+     "what happens to the make-believe model", "@scene"},
+    {"scenes", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(scenes), "list the scenes", NULL},
+    {"seed", 0, "N", KIND_SEED, BIT(PRETEND) | BIT(DEMO), AT(seed),
+     "another run of the same scene (1)", NULL},
+    {"lines", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(lines),
+     "print the lines on standard output, open no pseudo-terminal", NULL},
+    {"fast", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(fast),
+     "with --lines: without pauses, one scene or --for long", NULL},
+    {"truth", 0, "FILE", KIND_TEXT, BIT(PRETEND), AT(truth),
+     "at the end write what really happened into this file", "@file"},
+    {"help", 'h', NULL, KIND_FLAG, ALL, 0, "this help", NULL},
+};
+const size_t option_row_count = sizeof option_rows / sizeof option_rows[0];
+
+enum { ROWS_MAX = 40 };
+_Static_assert(sizeof option_rows / sizeof option_rows[0] <= ROWS_MAX, "make ROWS_MAX larger");
+
+static bool take_text(void *field, const char *value) {
+    *(const char **)field = value;
+    return value[0] != '\0';
+}
+
+static bool take_speed(void *field, const char *value) {
+    uint32_t speed = SPEED_AUTO;
+    if (strcmp(value, "auto") != 0) {
+        if (number_u32(slice_of(value), &speed) != NUMBER_OK)
+            return false;
+        if (speed < 300 || speed > 4000000 || speed == 1200)
+            return false;
+    }
+    *(int *)field = (int)speed;
+    return true;
+}
+
+static bool take_decimal(void *field, const char *value, double low, double high) {
+    double number;
+    if (number_decimal(slice_of(value), &number) != NUMBER_OK || number < low || number > high)
+        return false;
+    *(double *)field = number;
+    return true;
+}
+
+static bool take_rate(void *field, const char *value) {
+    return take_decimal(field, value, 0.1, 10000);
+}
+
+static bool take_span(void *field, const char *value) {
+    return take_decimal(field, value, 0.1, 1e7);
+}
+
+static bool take_moment(void *field, const char *value) {
+    return take_decimal(field, value, 0, 1e9);
+}
+
+static bool take_pace(void *field, const char *value) {
+    double number;
+    if (!take_decimal(&number, value, 0, 1000) || (number > 0 && number < 0.01))
+        return false;
+    *(double *)field = number;
+    return true;
+}
+
+static bool take_seed(void *field, const char *value) {
+    return number_u64(slice_of(value), field) == NUMBER_OK;
+}
+
+static bool take_scene(void *field, const char *value) {
+    int scene = pretend_scene_find(value);
+    if (scene < 0)
+        return false;
+    *(int *)field = scene;
+    return true;
+}
+
+static const struct {
+    bool (*take)(void *field, const char *value);
+    const char *allowed;
+} kinds[] = {
+    [KIND_FLAG] = {NULL, ""},
+    [KIND_TEXT] = {take_text, "a name that isn't empty"},
+    [KIND_SPEED] = {take_speed, "auto, or 300 to 4000000 bits a second (not 1200, which starts the "
+                                "boot loader of some boards)"},
+    [KIND_RATE] = {take_rate, "packets a second, 0.1 to 10000"},
+    [KIND_SPAN] = {take_span, "seconds, 0.1 to 10000000"},
+    [KIND_MOMENT] = {take_moment, "seconds, 0 or more"},
+    [KIND_PACE] = {take_pace, "times real time, 0.01 to 1000, or 0 for as fast as possible"},
+    [KIND_SEED] = {take_seed, "a whole number from 0"},
+    [KIND_SCENE] = {take_scene, NULL},
+};
+
+void options_default(struct options *o, enum command_id command) {
+    *o = (struct options){.command = command, .speed = SPEED_DEFAULT, .seed = 1, .pace = 1};
+}
+
+static enum parsed wrong(enum command_id command) {
+    fprintf(stderr, "See: airleash %s --help\n", commands[command].name);
+    return PARSED_WRONG;
+}
+
+static void say_allowed(const struct option_row *row, const char *value) {
+    char names[WORDS_MAX] = "";
+    struct text t;
+    text_init(&t, names, sizeof names);
+    for (size_t i = 0; i < pretend_scene_count; i++) {
+        text_string(&t, i == 0 ? "one of " : ", ");
+        text_string(&t, pretend_scenes[i].name);
+    }
+    const char *allowed = kinds[row->kind].allowed;
+    words_say("--%s can't be '%s': it takes %s", row->name, value, allowed ? allowed : names);
+}
+
+/* An option that the command doesn't take: perhaps another one does. */
+static void say_unknown(enum command_id command, const char *word) {
+    size_t len = strcspn(word, "=");
+    for (size_t i = 0; i < option_row_count; i++) {
+        const struct option_row *row = &option_rows[i];
+        bool same = strncmp(word, "--", 2) == 0
+                        ? strlen(row->name) + 2 == len && strncmp(word + 2, row->name, len - 2) == 0
+                        : row->letter != 0 && word[1] == row->letter;
+        if (!same)
+            continue;
+        char takers[WORDS_MAX] = "";
+        struct text t;
+        text_init(&t, takers, sizeof takers);
+        for (int c = 0; c < COMMANDS; c++)
+            if (option_taken(row, (enum command_id)c)) {
+                text_string(&t, t.len ? ", " : "");
+                text_string(&t, commands[c].name);
+            }
+        words_say("%s takes no --%s (it is an option of: %s)", commands[command].name, row->name,
+                  takers);
+        return;
+    }
+    words_say("%s has no option '%.*s'", commands[command].name, (int)len, word);
+}
+
+struct tables {
+    struct option longs[ROWS_MAX + 1];
+    const struct option_row *row[ROWS_MAX];
+    char shorts[3 * ROWS_MAX + 2];
+};
+
+/* getopt's tables for one command; a long option's val is its place + 256. */
+static void tables_make(struct tables *t, enum command_id command) {
+    memset(t, 0, sizeof *t);
+    size_t count = 0, s = 0;
+    t->shorts[s++] = ':';
+    for (size_t i = 0; i < option_row_count; i++) {
+        const struct option_row *row = &option_rows[i];
+        if (!option_taken(row, command))
+            continue;
+        t->row[count] = row;
+        t->longs[count] = (struct option){
+            row->name, row->argument ? required_argument : no_argument, NULL, 256 + (int)count};
+        count++;
+        if (row->letter == 0)
+            continue;
+        t->shorts[s++] = row->letter;
+        if (row->argument)
+            t->shorts[s++] = ':';
+    }
+}
+
+/* The row of what getopt returned or left in optopt, or NULL. */
+static const struct option_row *tables_row(const struct tables *t, int val) {
+    if (val >= 256 && val < 256 + ROWS_MAX)
+        return t->row[val - 256];
+    for (size_t i = 0; val > 0 && i < ROWS_MAX && t->row[i]; i++)
+        if (t->row[i]->letter == val)
+            return t->row[i];
+    return NULL;
+}
+
+static enum parsed take(struct options *o, const struct option_row *row, const char *value) {
+    if (strcmp(row->name, "help") == 0)
+        return PARSED_HELP;
+    void *field = (char *)o + row->offset;
+    if (row->kind == KIND_FLAG) {
+        *(bool *)field = true;
+        return PARSED_RUN;
+    }
+    if (kinds[row->kind].take(field, value))
+        return PARSED_RUN;
+    say_allowed(row, value);
+    return wrong(o->command);
+}
+
+static enum parsed refused(const struct options *o, const struct tables *t, int found,
+                           char **argv) {
+    const struct option_row *row = tables_row(t, optopt);
+    if (found == ':' && row)
+        words_say("--%s needs %s: %s", row->name, row->argument, row->help);
+    else if (row && optopt >= 256)
+        words_say("--%s takes no value", row->name);
+    else if (optopt > 0 && optopt < 256) {
+        char word[] = {'-', (char)optopt, '\0'};
+        say_unknown(o->command, word);
+    } else
+        say_unknown(o->command, argv[optind - 1]);
+    return wrong(o->command);
+}
+
+static enum parsed count_operands(const struct options *o) {
+    const struct command *c = &commands[o->command];
+    if (o->operand_count < c->least)
+        words_say("%s needs %s", c->name, c->synopsis);
+    else if (o->operand_count > c->most && c->most == 0)
+        words_say("%s takes no '%s'", c->name, o->operands[0]);
+    else if (o->operand_count > c->most)
+        words_say("%s takes one %s, '%s' is too many", c->name, c->synopsis, o->operands[c->most]);
+    else
+        return PARSED_RUN;
+    return wrong(o->command);
+}
+
+enum parsed options_parse(struct options *o, enum command_id command, int argc, char **argv) {
+    struct tables tables;
+    tables_make(&tables, command);
+    options_default(o, command);
+    opterr = 0;
+    optind = 0;
+    for (;;) {
+        int found = getopt_long(argc, argv, tables.shorts, tables.longs, NULL);
+        if (found == -1)
+            break;
+        const struct option_row *row =
+            found == '?' || found == ':' ? NULL : tables_row(&tables, found);
+        enum parsed p = row ? take(o, row, optarg) : refused(o, &tables, found, argv);
+        if (p != PARSED_RUN)
+            return p;
+    }
+    o->operands = argv + optind;
+    o->operand_count = argc - optind;
+    return count_operands(o);
+}

@@ -1,0 +1,173 @@
+#include "app/setup.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <ini.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "app/commands.h"
+#include "app/output.h"
+#include "app/words.h"
+#include "base/number.h"
+#include "base/text.h"
+
+static const char card_prefix[] = "card.";
+static const char rate_key[] = "option.rate";
+
+/* The whole file as a string, or NULL with errno. */
+static char *read_text(const char *path) {
+    int fd = open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY);
+    if (fd < 0)
+        return NULL;
+    char *text = malloc(SETUP_TEXT_MAX);
+    size_t len = 0;
+    ssize_t got = 0;
+    while (text && len < SETUP_TEXT_MAX - 1 &&
+           (got = read(fd, text + len, SETUP_TEXT_MAX - 1 - len)) > 0)
+        len += (size_t)got;
+    int code = text == NULL ? ENOMEM : got < 0 ? errno : len == SETUP_TEXT_MAX - 1 ? EFBIG : 0;
+    close(fd);
+    if (code != 0) {
+        free(text);
+        errno = code;
+        return NULL;
+    }
+    text[len] = '\0';
+    return text;
+}
+
+int setup_init(struct setup *s, const struct options *o) {
+    *s = (struct setup){.card_path = o->card, .rate_hz = o->rate_hz};
+    if (!o->card)
+        return STATUS_ANSWER;
+    char why[WORDS_MAX];
+    s->card_text = read_text(o->card);
+    if (!s->card_text) {
+        if (errno == EFBIG)
+            words_say("'%s' is too long for a card (at most 16 kB): is it the right file?",
+                      o->card);
+        else {
+            words_reading(why, o->card, errno);
+            words_say("the card: %s", why);
+        }
+        return STATUS_TROUBLE;
+    }
+    struct card card;
+    card_init(&card);
+    int line = card_parse(&card, s->card_text, why, sizeof why);
+    if (line == 0)
+        return STATUS_ANSWER;
+    words_say("the card %s:%d: %s", o->card, line, why);
+    setup_release(s);
+    return STATUS_TROUBLE;
+}
+
+void setup_release(struct setup *s) {
+    free(s->card_text);
+    s->card_text = NULL;
+}
+
+/* "card.SECTION.KEY" back into INI text. */
+void setup_recorded(struct setup *s, struct slice key, struct slice value) {
+    if (slice_is(key, rate_key)) {
+        double rate;
+        if (number_decimal(value, &rate) == NUMBER_OK && rate > 0)
+            s->recorded_rate_hz = rate;
+        return;
+    }
+    if (!slice_starts(key, card_prefix))
+        return;
+    struct slice name = slice_sub(key, strlen(card_prefix), key.len);
+    struct slice section = slice_cut(&name, '.');
+    struct text t;
+    text_init(&t, s->recorded + s->recorded_len, sizeof s->recorded - s->recorded_len);
+    text_char(&t, '[');
+    text_slice(&t, section);
+    text_string(&t, "]\n");
+    text_slice(&t, name);
+    text_string(&t, " = ");
+    text_slice(&t, value);
+    text_char(&t, '\n');
+    if (t.full)
+        s->recorded[s->recorded_len] = '\0';
+    else
+        s->recorded_len += t.len;
+}
+
+void setup_card(const struct setup *s, struct card *card) {
+    char why[WORDS_MAX];
+    card_init(card);
+    /* A recorded card was good when it was recorded: what this version can't read any more is
+     * passed over. */
+    if (s->recorded_len > 0 && card_parse(card, s->recorded, why, sizeof why) != 0)
+        card_init(card);
+    if (s->card_text)
+        card_parse(card, s->card_text, why, sizeof why);
+    if (s->recorded_rate_hz > 0)
+        card->rate_hz = s->recorded_rate_hz;
+    if (s->rate_hz > 0)
+        card->rate_hz = s->rate_hz;
+}
+
+void setup_limits(const struct setup *s, struct bench_limits *limits) {
+    struct card card;
+    setup_card(s, &card);
+    bench_limits_default(limits);
+    if (card.silence_ms > 0)
+        limits->silence_ms = card.silence_ms;
+    if (card.thin_loss > 0)
+        limits->thin_loss = card.thin_loss;
+    if (card.no_lines_ms > 0)
+        limits->no_lines_ms = card.no_lines_ms;
+    limits->supply_low_mv = card.supply_low_mv;
+    limits->rate_hz = card.rate_hz;
+    limits->opening_restarts = !card.opening_harmless;
+    limits->throttle = (int16_t)card.throttle;
+    limits->throttle_high_idle = card.throttle_high_idle;
+    limits->transmit_steps_full = card.full_step;
+    for (size_t i = 0; i < CHANNELS_MAX; i++) {
+        struct text t;
+        text_init(&t, limits->channel_name[i], NAME_MAX_BYTES);
+        text_string(&t, card.channel_name[i]);
+    }
+}
+
+static double card_text_rate(const char *text) {
+    char why[WORDS_MAX];
+    struct card card;
+    card_init(&card);
+    return card_parse(&card, text, why, sizeof why) == 0 ? card.rate_hz : 0;
+}
+
+const char *setup_rate_from(const struct setup *s) {
+    if (s->rate_hz > 0)
+        return "the command line";
+    if (s->recorded_rate_hz > 0)
+        return "the recording's command line";
+    if (s->card_text && card_text_rate(s->card_text) > 0)
+        return "the card";
+    if (s->recorded_len > 0 && card_text_rate(s->recorded) > 0)
+        return "the recorded card";
+    return NULL;
+}
+
+/* One entry of the card, as the INI library reads it. */
+static int tell_entry(void *context, const char *section, const char *name, const char *value) {
+    char key[128];
+    snprintf(key, sizeof key, "%s%s.%s", card_prefix, section, name);
+    output_about(context, key, value);
+    return 1;
+}
+
+void setup_tell(const struct setup *s, struct output *out) {
+    if (s->card_text)
+        ini_parse_string(s->card_text, tell_entry, out);
+    if (s->rate_hz > 0) {
+        char rate[32];
+        snprintf(rate, sizeof rate, "%.15g", s->rate_hz);
+        output_about(out, rate_key, rate);
+    }
+}

@@ -1,0 +1,153 @@
+#include "app/words.h"
+
+#include <errno.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+const char words_caution[] =
+    "Opening a port can restart the receiver, and a motor may start when it does.\n"
+    "Before you say yes: propeller off or wheels off the ground, nothing and nobody near\n"
+    "what moves, transmitter on with the throttle low.";
+
+struct errno_words {
+    int code;
+    const char *format; /* %s: the path */
+};
+
+static void put_errno(char *out, const struct errno_words *table, size_t count, const char *path,
+                      int code, const char *doing) {
+    for (size_t i = 0; i < count; i++)
+        if (table[i].code == code) {
+            struct text t;
+            text_init(&t, out, WORDS_MAX);
+            const char *gap = strstr(table[i].format, "%s");
+            text_slice(&t, (struct slice){table[i].format, (size_t)(gap - table[i].format)});
+            text_string(&t, path);
+            text_string(&t, gap + 2);
+            return;
+        }
+    snprintf(out, WORDS_MAX, "can't %s '%s': %s", doing, path, strerror(code));
+}
+
+static const struct errno_words reading[] = {
+    {ENOENT, "there is no '%s': check the name, or list the ports with: airleash ports"},
+    {ENOTDIR, "there is no '%s': a part of its path is no folder"},
+    {EACCES, "not allowed to read '%s': see its permissions with ls -l, or ask its owner"},
+    {EPERM, "not allowed to read '%s': see its permissions with ls -l, or ask its owner"},
+    {EISDIR, "'%s' is a directory: name a file in it"},
+    {EIO, "reading '%s' failed (input/output error): is the disk or card failing? Copy the file "
+          "elsewhere and try that"},
+    {ENAMETOOLONG, "the name '%s' is too long"},
+};
+
+void words_reading(char out[static WORDS_MAX], const char *path, int code) {
+    put_errno(out, reading, sizeof reading / sizeof reading[0], path, code, "read");
+}
+
+static const struct errno_words writing[] = {
+    {EEXIST, "'%s' exists already and is left as it is: choose another name, or overwrite it with "
+             "record --force"},
+    {ENOENT, "can't create '%s': its folder doesn't exist; make it first"},
+    {ENOTDIR, "can't create '%s': a part of its path is no folder"},
+    {EISDIR, "'%s' is a directory: name a file in it"},
+    {EACCES, "not allowed to write '%s': choose a folder of yours, such as your home"},
+    {EPERM, "not allowed to write '%s': choose a folder of yours, such as your home"},
+    {EROFS, "can't write '%s': its disk is read-only; choose a folder on another one"},
+    {ENOSPC, "can't write '%s': the disk is full; free some room, or choose another disk"},
+    {EDQUOT, "can't write '%s': your share of the disk is used up; free some room"},
+    {EFBIG, "can't write '%s': files can't grow any larger there"},
+    {EIO, "writing '%s' failed (input/output error): the disk or card may be failing; choose "
+          "another one"},
+    {ENAMETOOLONG, "the name '%s' is too long"},
+    {ETXTBSY, "'%s' is a program that is running: choose another name"},
+};
+
+void words_writing(char out[static WORDS_MAX], const char *path, int code) {
+    put_errno(out, writing, sizeof writing / sizeof writing[0], path, code, "write");
+}
+
+static const struct errno_words sources[] = {
+    [SOURCE_OK] = {0, "'%s' is open"},
+    [SOURCE_MISSING] = {0,
+                        "there is no '%s': is it plugged in? List the ports with: airleash ports"},
+    [SOURCE_PERMISSION] = {0,
+                           "not allowed to open '%s': for a serial port add yourself to the group "
+                           "dialout (sudo adduser YOU dialout) and log in again; for a file see "
+                           "its permissions with ls -l"},
+    [SOURCE_BUSY] = {0, "'%s' is in use by another program: close that one first"},
+    [SOURCE_DIRECTORY] = {0, "'%s' is a directory: name a port or a file in it"},
+    [SOURCE_NOT_READABLE] = {0, "'%s' can't be read as a stream of bytes: name a port, a pipe or a "
+                                "file"},
+    [SOURCE_KEYBOARD] = {0, "'%s' is the keyboard and screen of a person, no receiver: name its "
+                            "port, or pipe lines in"},
+    [SOURCE_SPEED] = {0, "'%s' can't do this speed: try another --speed, or --speed auto"},
+};
+
+void words_source(char out[static WORDS_MAX], const char *path, const struct source_error *error) {
+    struct errno_words row = {0};
+    if (error->fault == SOURCE_BUSY && error->holder[0]) {
+        snprintf(out, WORDS_MAX, "'%.128s' is in use by %s: close that program first", path,
+                 error->holder);
+        return;
+    }
+    if (error->fault < sizeof sources / sizeof sources[0])
+        row = sources[error->fault];
+    if (row.format)
+        put_errno(out, &row, 1, path, 0, "open");
+    else
+        words_reading(out, path, error->code);
+}
+
+const char *words_session(enum session_fault fault) {
+    static const char *const words[SESSION_FAULTS] = {
+        [SESSION_HEADER] = "the header isn't that of a recording, version 1",
+        [SESSION_FIELDS] = "wrong number of fields (saved with other separators?)",
+        [SESSION_QUOTE] = "a quote out of place",
+        [SESSION_KIND] = "unknown kind of row",
+        [SESSION_VALUE] = "a value that can't stand there",
+        [SESSION_LONG] = "longer than any row can be",
+        [SESSION_TORN] = "the last row is torn (power cut or kill?) and was passed over",
+    };
+    return fault < SESSION_FAULTS ? words[fault] : "unknown fault";
+}
+
+void words_say(const char *format, ...) {
+    char line[WORDS_MAX + 256], safe[2 * sizeof line];
+    va_list list;
+    va_start(list, format);
+    int len = vsnprintf(line, sizeof line, format, list);
+    va_end(list);
+    if (len < 0)
+        return;
+    /* Names of files can hold anything: nothing of it reaches the terminal raw. */
+    size_t out = 0;
+    for (const char *c = line; *c && out + 5 < sizeof safe; c++) {
+        unsigned char byte = (unsigned char)*c;
+        if (byte < 0x20 || byte == 0x7F)
+            out += (size_t)snprintf(safe + out, sizeof safe - out, "\\x%02X", byte);
+        else
+            safe[out++] = *c;
+    }
+    safe[out] = '\0';
+    fprintf(stderr, "airleash: %s\n", safe);
+}
+
+void words_size(char *out, size_t size, uint64_t bytes) {
+    if (bytes < 1000)
+        snprintf(out, size, "%u bytes", (unsigned)bytes);
+    else if (bytes < 1000000)
+        snprintf(out, size, "%.1f kB", (double)bytes / 1e3);
+    else
+        snprintf(out, size, "%.1f MB", (double)bytes / 1e6);
+}
+
+bool words_ask(const char *question) {
+    char answer[32] = "";
+    fprintf(stderr, "%s ", question);
+    fflush(stderr);
+    if (!fgets(answer, sizeof answer, stdin))
+        return false;
+    answer[strcspn(answer, "\r\n")] = '\0';
+    return strcmp(answer, "yes") == 0 || strcmp(answer, "y") == 0;
+}

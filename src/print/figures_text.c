@@ -1,0 +1,294 @@
+#include "print/figures.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "print/unknown.h"
+#include "telemetry/words.h"
+
+enum { LINE_MAX_BYTES = 512, FAILSAFE_SHOWN = 6, FEW_PACKETS = 300 };
+
+struct out {
+    const struct snapshot *s;
+    figures_put *put;
+    void *where;
+};
+
+static void say(struct out *o, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+static void say(struct out *o, const char *format, ...) {
+    char line[LINE_MAX_BYTES];
+    va_list list;
+    va_start(list, format);
+    int len = vsnprintf(line, sizeof line, format, list);
+    va_end(list);
+    if (len > 0)
+        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
+}
+
+/* "unknown", with the key to add. */
+static void say_unknown(struct out *o, const char *label, const char *why) {
+    if (strchr(why, ' '))
+        say(o, "%-9s unknown: %s\n", label, why);
+    else
+        say(o, "%-9s unknown: the receiver's lines have no %s\n", label, why);
+}
+
+static unsigned long long count(uint64_t n) {
+    return (unsigned long long)n;
+}
+
+static const char *plural(uint64_t n) {
+    return n == 1 ? "" : "s";
+}
+
+/* A length of time for people. */
+static const char *span(char *text, size_t size, int64_t ms) {
+    if (ms < 1000)
+        snprintf(text, size, "%lld ms", (long long)ms);
+    else if (ms < 60000)
+        snprintf(text, size, "%.2f s", (double)ms / 1000);
+    else
+        snprintf(text, size, "%lld min %02lld s", (long long)(ms / 60000),
+                 (long long)(ms / 1000 % 60));
+    return text;
+}
+
+/* A name without its control characters: none of it may steer a terminal. */
+static const char *printable(char *out, size_t size, const char *name) {
+    size_t len = 0;
+    for (; name[len] && len + 1 < size; len++)
+        out[len] = (unsigned char)name[len] < 0x20 || name[len] == 0x7F ? '?' : name[len];
+    out[len] = '\0';
+    return out;
+}
+
+static void text_head(struct out *o, const struct figures_facts *facts) {
+    const struct snapshot *s = o->s;
+    char time[32] = "";
+    char file[256];
+    say(o, "%-9s %s%s\n", "file", printable(file, sizeof file, facts->file),
+        facts->recording ? "" : " (a capture of lines)");
+    if (s->link_ms == TIME_UNKNOWN)
+        say(o, "%-9s unknown, %llu report%s\n", "time", count(s->reports), plural(s->reports));
+    else
+        say(o, "%-9s %s%s, %llu report%s\n", "time", span(time, sizeof time, s->link_ms),
+            s->link_time_rough ? " by the computer's clock" : "", count(s->reports),
+            plural(s->reports));
+    if (facts->rows_bad > 0)
+        say(o, "%-9s %llu row%s passed over\n", "", count(facts->rows_bad),
+            plural(facts->rows_bad));
+    if (facts->rows_missing > 0)
+        say(o, "%-9s %llu row%s missing: the disk was full\n", "", count(facts->rows_missing),
+            plural(facts->rows_missing));
+}
+
+static const char *evidence_words(enum evidence evidence) {
+    static const char *const words[] = {
+        [EVIDENCE_NONE] = "nothing",
+        [EVIDENCE_RATE] = "got against the packet rate",
+        [EVIDENCE_SEQUENCE] = "got against seq",
+        [EVIDENCE_COUNTERS] = "the counters got and lost",
+        [EVIDENCE_PATTERN] = "each packet's outcome (pat)",
+    };
+    return words[evidence];
+}
+
+static void text_packets(struct out *o, const struct figures_facts *facts) {
+    const struct snapshot *s = o->s;
+    const char *no_got = unknown_why(s, FIGURE_GOT), *no_loss = unknown_why(s, FIGURE_LOST);
+    if (no_got) {
+        say_unknown(o, "packets", no_got);
+        return;
+    }
+    uint64_t all = s->total.got + s->total.lost;
+    if (no_loss) {
+        say(o, "%-9s %llu got\n", "packets", count(s->total.got));
+        say_unknown(o, "loss", no_loss);
+        return;
+    }
+    say(o, "%-9s %llu got, %llu lost\n", "packets", count(s->total.got), count(s->total.lost));
+    if (all > 0)
+        say(o, "%-9s %.2f %%%s, by %s%s\n", "loss", 100 * (double)s->total.lost / (double)all,
+            s->acked ? " after retries" : "", evidence_words(s->evidence),
+            all < FEW_PACKETS ? "; few packets, so rough" : "");
+    if (s->lost_estimated > 0)
+        say(o, "%-9s about %llu more, in gaps too long for the sequence number\n", "",
+            count(s->lost_estimated));
+    if (s->evidence == EVIDENCE_RATE && s->rate_hz > 0)
+        say(o, "%-9s %g packets a second, from %s\n", "rate", s->rate_hz,
+            facts->rate_from ? facts->rate_from : "the id line");
+    if (s->refused_known && s->refused > 0)
+        say(o, "%-9s %llu packet%s of wrong length or owner\n", "refused", count(s->refused),
+            plural(s->refused));
+}
+
+static void text_silences(struct out *o) {
+    const struct snapshot *s = o->s;
+    const char *why = unknown_why(s, FIGURE_SILENCES);
+    char a[32], b[32], c[32];
+    if (why) {
+        say_unknown(o, "silences", why);
+        return;
+    }
+    say(o, "%-9s %llu longer than %s", "silences", count(s->outages),
+        span(a, sizeof a, s->outage_limit_ms));
+    say(o, "; longest %s", span(b, sizeof b, s->longest_gap_ms));
+    if (s->longest_low_ms != TIME_UNKNOWN && s->longest_low_ms < s->longest_gap_ms)
+        say(o, " (at least %s)", span(c, sizeof c, s->longest_low_ms));
+    say(o, "\n");
+    if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
+        say(o, "%-9s no link for the last %s\n", "", span(a, sizeof a, s->silence_ms));
+}
+
+static void text_lines(struct out *o) {
+    const struct snapshot *s = o->s;
+    const char *why = unknown_why(s, FIGURE_MISSING_LINES);
+    say(o, "%-9s %llu good, %llu damaged", "lines", count(s->lines_good), count(s->lines_damaged));
+    if (why && strchr(why, ' '))
+        say(o, "\n");
+    else if (why)
+        say(o, "; missing on the cable: unknown without %s\n", why);
+    else
+        say(o, ", %llu missing on the cable\n", count(s->lines_missing));
+    for (int i = 0; i < DAMAGE_REASONS; i++)
+        if (s->damaged[i] > 0)
+            say(o, "%-9s %llu: %s\n", "", count(s->damaged[i]), damage_name((enum damage_reason)i));
+}
+
+static void text_restarts(struct out *o) {
+    const struct snapshot *s = o->s;
+    const char *why = unknown_why(s, FIGURE_RECEIVER_REBOOTS);
+    if (why)
+        say_unknown(o, "restarts", why);
+    else {
+        say(o, "%-9s receiver %llu", "restarts", count(s->receiver_reboots));
+        for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
+            if (s->reboots_by_cause[i] > 0)
+                say(o, " (%s %llu)", boot_cause_name((enum boot_cause)i),
+                    count(s->reboots_by_cause[i]));
+        if (s->opening_reboots > 0)
+            say(o, ", %llu more by opening the port", count(s->opening_reboots));
+        say(o, "\n");
+    }
+    why = unknown_why(s, FIGURE_TRANSMITTER_REBOOTS);
+    if (!why)
+        say(o, "%-9s transmitter %llu\n", "", count(s->transmitter_reboots));
+    else if (!strchr(why, ' '))
+        say(o, "%-9s transmitter unknown without %s\n", "", why);
+}
+
+/* "12.300 to 12.350 s", "12.300 s", or "unknown". */
+static const char *moment(char *text, size_t size, int64_t low_ms, int64_t high_ms) {
+    if (low_ms == TIME_UNKNOWN && high_ms == TIME_UNKNOWN)
+        snprintf(text, size, "unknown");
+    else if (low_ms == high_ms || low_ms == TIME_UNKNOWN)
+        snprintf(text, size, "%.3f s", (double)high_ms / 1000);
+    else if (high_ms == TIME_UNKNOWN)
+        snprintf(text, size, "after %.3f s", (double)low_ms / 1000);
+    else
+        snprintf(text, size, "%.3f to %.3f s", (double)low_ms / 1000, (double)high_ms / 1000);
+    return text;
+}
+
+static void text_failsafe_event(struct out *o, const struct failsafe_event *e) {
+    char in[64], out[64];
+    moment(in, sizeof in, e->enter_low_ms, e->enter_high_ms);
+    moment(out, sizeof out, e->exit_low_ms, e->exit_high_ms);
+    bool lasts = e->exit_low_ms == TIME_UNKNOWN && e->exit_high_ms == TIME_UNKNOWN;
+    if (e->unseen)
+        say(o, "%-9s entered and left between two reports, at %s\n", "", in);
+    else if (lasts)
+        say(o, "%-9s entered at %s, no leaving was seen\n", "", in);
+    else
+        say(o, "%-9s entered at %s, left at %s\n", "", in, out);
+}
+
+static void text_failsafe(struct out *o, bool brief) {
+    const struct snapshot *s = o->s;
+    const char *why = unknown_why(s, FIGURE_FAILSAFE);
+    if (why) {
+        say_unknown(o, "failsafe", why);
+        return;
+    }
+    say(o, "%-9s entered %llu time%s%s\n", "failsafe", count(s->failsafe_entries),
+        plural(s->failsafe_entries), s->failsafe ? ", active at the end" : "");
+    for (uint32_t i = 0; !brief && i < s->failsafe_count && i < FAILSAFE_SHOWN; i++)
+        text_failsafe_event(o, &s->failsafe_events[i]);
+    if (!brief && s->failsafe_count > FAILSAFE_SHOWN)
+        say(o, "%-9s ... all of them: --json\n", "");
+}
+
+static void text_supply(struct out *o, bool brief) {
+    const struct snapshot *s = o->s;
+    const char *why = unknown_why(s, FIGURE_SUPPLY), *no_low = unknown_why(s, FIGURE_SUPPLY_LOW);
+    if (why && no_low)
+        say_unknown(o, "supply", why);
+    else if (no_low)
+        say(o, "%-9s %d mV, lowest %d mV at a report; dips between them: unknown without %s\n",
+            "supply", s->supply_mv, s->supply_low_mv, no_low);
+    else if (why)
+        say(o, "%-9s lowest %d mV\n", "supply", s->supply_low_mv);
+    else
+        say(o, "%-9s %d mV, lowest %d mV\n", "supply", s->supply_mv, s->supply_low_mv);
+    if (!brief && s->transmitter_supply_known)
+        say(o, "%-9s transmitter %d mV, lowest %d mV\n", "", s->transmitter_mv,
+            s->transmitter_low_mv);
+    if (s->registers_forgotten > 0)
+        say(o, "%-9s the radio forgot its settings in %llu report%s: it lost power\n", "radio",
+            count(s->registers_forgotten), plural(s->registers_forgotten));
+    if (s->step_known && s->step < s->steps)
+        say(o,
+            "%-9s transmitter at power step %u of %u: put it back to full before the model "
+            "goes out\n",
+            "power", s->step, s->steps);
+}
+
+static void number(char *text, size_t size, bool known, int32_t value) {
+    if (!known)
+        snprintf(text, size, "?");
+    else if (value == CHANNEL_OFF)
+        snprintf(text, size, "off");
+    else
+        snprintf(text, size, "%d", value);
+}
+
+static void text_channels(struct out *o) {
+    const struct snapshot *s = o->s;
+    if (s->channel_count == 0)
+        return;
+    say(o, "\n%-16s %6s %6s %6s %8s %6s %9s\n", "channel", "now", "low", "high", "rest", "noise",
+        "changes/s");
+    for (uint32_t i = 0; i < s->channel_count; i++) {
+        const struct channel_state *c = &s->channel[i];
+        char name[NAME_MAX_BYTES], now[16], low[16], high[16], rest[16] = "?", noise[16] = "?",
+                                                               rate[16] = "?";
+        number(now, sizeof now, c->present, c->value);
+        number(low, sizeof low, c->ends_known, c->low);
+        number(high, sizeof high, c->ends_known, c->high);
+        if (c->rest_known) {
+            snprintf(rest, sizeof rest, "%.1f", c->rest);
+            snprintf(noise, sizeof noise, "%.2f", c->noise);
+        }
+        if (c->changes_hz >= 0)
+            snprintf(rate, sizeof rate, "%.1f", c->changes_hz);
+        printable(name, sizeof name, c->name);
+        say(o, "%-16s %6s %6s %6s %8s %6s %9s\n", name, now, low, high, rest, noise, rate);
+    }
+}
+
+void figures_text(const struct snapshot *s, const struct figures_facts *facts, bool brief,
+                  figures_put *put, void *where) {
+    struct out o = {s, put, where};
+    if (!brief)
+        text_head(&o, facts);
+    text_packets(&o, facts);
+    text_silences(&o);
+    text_lines(&o);
+    text_restarts(&o);
+    text_failsafe(&o, brief);
+    text_supply(&o, brief);
+    if (!brief)
+        text_channels(&o);
+}

@@ -1,0 +1,99 @@
+#include "print/unknown.h"
+
+static const char no_reports[] = "no report came";
+
+static const char *link_time(const struct snapshot *s) {
+    return s->link_ms == TIME_UNKNOWN ? "t" : NULL;
+}
+
+/* Packets are counted from one report to the next. */
+static const char *got(const struct snapshot *s) {
+    if (s->evidence != EVIDENCE_NONE || s->total.got > 0)
+        return NULL;
+    return s->reports < 2 ? "one report only" : "got";
+}
+
+static const char *lost(const struct snapshot *s) {
+    if (s->total.known)
+        return NULL;
+    return s->reports < 2 ? "one report only" : "lost";
+}
+
+static const char *refused(const struct snapshot *s) {
+    return s->refused_known ? NULL : "refused";
+}
+
+static const char *missing_lines(const struct snapshot *s) {
+    return s->missing_known ? NULL : "n";
+}
+
+static const char *silences(const struct snapshot *s) {
+    if (s->longest_gap_ms != TIME_UNKNOWN)
+        return NULL;
+    if (link_time(s))
+        return link_time(s);
+    if (got(s))
+        return got(s);
+    return s->heard ? "age" : "no packet came";
+}
+
+static const char *receiver_reboots(const struct snapshot *s) {
+    /* Boot lines tell of restarts too, but only those that weren't lost. */
+    return s->uptime_ms == TIME_UNKNOWN && !s->missing_known ? "t" : NULL;
+}
+
+static const char *transmitter_reboots(const struct snapshot *s) {
+    return s->transmitter_reboots_known ? NULL : "tboot";
+}
+
+static const char *failsafe(const struct snapshot *s) {
+    return s->failsafe_known ? NULL : "fs";
+}
+
+static const char *supply(const struct snapshot *s) {
+    return s->supply_known ? NULL : "mv";
+}
+
+static const char *supply_low(const struct snapshot *s) {
+    return s->supply_min_known ? NULL : "mvmin";
+}
+
+static const char *transmitter_supply(const struct snapshot *s) {
+    return s->transmitter_supply_known ? NULL : "tmv";
+}
+
+static const char *step(const struct snapshot *s) {
+    return s->step_known ? NULL : "tstep";
+}
+
+static const char *rssi(const struct snapshot *s) {
+    return s->rssi_known ? NULL : "rssi";
+}
+
+static const char *registers(const struct snapshot *s) {
+    return s->registers_known ? NULL : "reg";
+}
+
+typedef const char *why(const struct snapshot *s);
+
+static why *const whys[FIGURES] = {
+    [FIGURE_LINK_TIME] = link_time,
+    [FIGURE_GOT] = got,
+    [FIGURE_LOST] = lost,
+    [FIGURE_REFUSED] = refused,
+    [FIGURE_MISSING_LINES] = missing_lines,
+    [FIGURE_SILENCES] = silences,
+    [FIGURE_RECEIVER_REBOOTS] = receiver_reboots,
+    [FIGURE_TRANSMITTER_REBOOTS] = transmitter_reboots,
+    [FIGURE_FAILSAFE] = failsafe,
+    [FIGURE_SUPPLY] = supply,
+    [FIGURE_SUPPLY_LOW] = supply_low,
+    [FIGURE_TRANSMITTER_SUPPLY] = transmitter_supply,
+    [FIGURE_STEP] = step,
+    [FIGURE_RSSI] = rssi,
+    [FIGURE_REGISTERS] = registers,
+};
+
+const char *unknown_why(const struct snapshot *s, enum figure figure) {
+    return s->reports == 0 ? no_reports : whys[figure](s);
+}

@@ -1,0 +1,30 @@
+/* Why a figure can't be told: the telemetry key that would tell it.  Text and JSON ask the same. */
+#ifndef PRINT_UNKNOWN_H
+#define PRINT_UNKNOWN_H
+
+#include "link/snapshot.h"
+
+enum figure {
+    FIGURE_LINK_TIME,
+    FIGURE_GOT,
+    FIGURE_LOST,
+    FIGURE_REFUSED,
+    FIGURE_MISSING_LINES,
+    FIGURE_SILENCES,
+    FIGURE_RECEIVER_REBOOTS,
+    FIGURE_TRANSMITTER_REBOOTS,
+    FIGURE_FAILSAFE,
+    FIGURE_SUPPLY,
+    FIGURE_SUPPLY_LOW,
+    FIGURE_TRANSMITTER_SUPPLY,
+    FIGURE_STEP,
+    FIGURE_RSSI,
+    FIGURE_REGISTERS,
+    FIGURES
+};
+
+/* NULL when the figure is known, else the missing key's name; where no key would help, what was
+ * missing instead: a phrase with a space in it. */
+const char *unknown_why(const struct snapshot *s, enum figure figure);
+
+#endif
