@@ -14,8 +14,8 @@ enum parse_verdict {
 };
 
 /* Fills kind and contents of *event, zeroed by the caller.  It may be half filled unless PARSE_OK
- * is returned.  Slices point into line or into t->scratch; of t only that and the key order
- * guessed from the last line are touched. */
+ * is returned.  Slices point into line or into t->scratch; of t only that and the keys
+ * learned from the last line are touched. */
 enum parse_verdict parse_line(struct telemetry *t, struct slice line, struct event *event);
 
 /* The parts of it, each for what follows the word. */

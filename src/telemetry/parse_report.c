@@ -33,35 +33,46 @@ static enum number_fault read_value(struct cursor *c, enum report_key key, struc
     return NUMBER_BAD;
 }
 
-/* True, and the cursor behind `key=`, when that is what stands here. */
-static bool take_key(struct cursor *c, const char *key) {
-    const char *at = c->at;
-    while (at < c->end && *key != '\0' && *at == *key) {
-        at++;
-        key++;
-    }
-    if (*key != '\0' || at == c->end || *at != '=')
-        return false;
-    c->at = at + 1;
-    return true;
-}
-
-static unsigned find_key(struct cursor *c) {
+static unsigned find_key(struct slice name) {
     unsigned key = 0;
-    while (key < REPORT_KEYS && !take_key(c, report_fields[key].key))
+    while (key < REPORT_KEYS && !slice_is(name, report_fields[key].key))
         key++;
     return key;
 }
 
-/* A receiver prints its keys in the same order each time: the one that stood at this place in the
- * last line is tried first. */
-static unsigned guess_key(struct telemetry *t, struct cursor *c, unsigned place) {
-    unsigned guess = t->key_guess[place];
-    if (guess < REPORT_KEYS && take_key(c, report_fields[guess].key))
-        return guess;
-    unsigned key = find_key(c);
-    if (key < REPORT_KEYS)
-        t->key_guess[place] = (uint8_t)key;
+/* No key is longer than seven letters, so that it fits eight bytes with its `=`. */
+static void learn(struct telemetry_guess *guess, unsigned key, const char *text, size_t len) {
+    char bytes[8] = {0}, mask[8] = {0};
+    if (len > sizeof bytes)
+        return;
+    memcpy(bytes, text, len);
+    memset(mask, 0xFF, len);
+    *guess = (struct telemetry_guess){
+        .text = eight_bytes(bytes),
+        .mask = eight_bytes(mask),
+        .key = (uint8_t)key,
+        .len = (uint8_t)len,
+    };
+}
+
+/* Takes `key=` of a known key; REPORT_KEYS, and nothing taken, when none stands here.  A receiver
+ * prints its keys in the same order each time, so that the one that stood at this place in the last
+ * line is tried first, with one comparison. */
+static unsigned take_key(struct telemetry_guess *guess, struct cursor *c) {
+    if (guess->len > 0 && c->end - c->at >= 8 &&
+        ((eight_bytes(c->at) ^ guess->text) & guess->mask) == 0) {
+        c->at += guess->len;
+        return guess->key;
+    }
+    struct cursor ahead = *c;
+    struct slice name;
+    if (!value_key(&ahead, &name))
+        return REPORT_KEYS;
+    unsigned key = find_key(name);
+    if (key < REPORT_KEYS) {
+        learn(guess, key, c->at, (size_t)(ahead.at - c->at));
+        *c = ahead;
+    }
     return key;
 }
 
@@ -94,7 +105,7 @@ enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, struct 
     unsigned known = 0;
     event->kind = EVENT_REPORT;
     do {
-        unsigned key = guess_key(t, &c, known);
+        unsigned key = take_key(&t->guess[known < REPORT_KEYS ? known : 0], &c);
         if (key < REPORT_KEYS) {
             enum parse_verdict verdict = known_pair(&c, key, r);
             if (verdict != PARSE_OK)

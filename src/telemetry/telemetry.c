@@ -17,8 +17,6 @@ struct judgement {
 
 void telemetry_init(struct telemetry *t, event_sink *sink, void *context) {
     *t = (struct telemetry){.sink = sink, .context = context, .fresh = true};
-    for (unsigned i = 0; i < REPORT_KEYS; i++)
-        t->key_guess[i] = (uint8_t)i;
 }
 
 /* ---- one line judged ------------------------------------------------------------------------ */
@@ -31,19 +29,25 @@ static unsigned odd_byte(unsigned char c) {
     return c == '\t' ? SEEN_TAB : SEEN_BAD;
 }
 
-/* Nearly always nothing is odd: eight bytes a step say so, and only then each is looked at. */
+/* A top bit where a byte is under 0x20, is 0x7F, or has its own top bit set. */
+static uint64_t odd_of_eight(const char *at) {
+    const uint64_t ones = UINT64_C(0x0101010101010101);
+    uint64_t word;
+    memcpy(&word, at, sizeof word);
+    return ((word - ones * 0x20) | (word + ones) | word) & ones << 7;
+}
+
+/* Nearly always nothing is odd: eight bytes a step say so, and only else each is looked at. */
 static unsigned odd_bytes(struct slice line) {
-    const uint64_t ones = UINT64_C(0x0101010101010101), tops = ones << 7;
     unsigned seen = 0;
-    size_t i = 0;
-    for (; i + 8 <= line.len; i += 8) {
-        uint64_t word;
-        memcpy(&word, line.at + i, 8);
-        /* A top bit is left where a byte is under 0x20, is 0x7F, or has its own top bit set. */
-        if (((word - ones * 0x20) | (word + ones) | word) & tops)
-            break;
+    if (line.len >= 8) {
+        uint64_t odd = odd_of_eight(line.at + line.len - 8);
+        for (size_t i = 0; i + 8 < line.len; i += 8)
+            odd |= odd_of_eight(line.at + i);
+        if (odd == 0)
+            return 0;
     }
-    for (; i < line.len; i++)
+    for (size_t i = 0; i < line.len; i++)
         seen |= odd_byte((unsigned char)line.at[i]);
     return seen;
 }
@@ -105,9 +109,11 @@ static struct judgement judge(struct telemetry *t, struct slice line, int64_t ho
         event->kind = EVENT_SAY;
         return (struct judgement){no_damage, proved};
     }
-    if (odd & SEEN_TAB && parse_bare(t, body, event) == PARSE_FOREIGN)
-        return (struct judgement){DAMAGE_BAD_BYTE, proved};
-    *event = (struct event){.host_us = host_us};
+    if (odd & SEEN_TAB) {
+        if (parse_bare(t, body, event) == PARSE_FOREIGN)
+            return (struct judgement){DAMAGE_BAD_BYTE, proved};
+        *event = (struct event){.host_us = host_us};
+    }
     return (struct judgement){judge_body(t, body, proved, host_us, event), proved};
 }
 

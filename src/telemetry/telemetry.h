@@ -24,6 +24,12 @@ struct telemetry_base {
     int64_t host_us;
 };
 
+/* A key of the last report, ready to be looked for at the same place in the next. */
+struct telemetry_guess {
+    uint64_t text, mask; /* `key=` as eight bytes, and which of them it has */
+    uint8_t key, len;
+};
+
 struct telemetry {
     event_sink *sink;
     void *context;
@@ -37,8 +43,8 @@ struct telemetry {
     bool checksums; /* a checksummed line has been seen: one without is damage */
     char fw[2][32]; /* of the last id line of either end, cut to fit; [1] is the transmitter's */
     struct telemetry_base base;
-    uint8_t key_guess[REPORT_KEYS + 1]; /* key order of the last line, so a key costs one look */
-    char scratch[LINE_BYTES_MAX + 8];   /* where `extra` is put together */
+    struct telemetry_guess guess[REPORT_KEYS]; /* the keys of the last line, in its order */
+    char scratch[LINE_BYTES_MAX + 8];          /* where `extra` is put together */
 };
 
 /* Starts with nothing seen; sink gets every event, with context. */

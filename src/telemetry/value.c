@@ -41,7 +41,7 @@ bool value_more(struct cursor *c) {
     return true;
 }
 
-enum number_fault value_u32(struct cursor *c, uint32_t *out) {
+enum number_fault value_u32_any(struct cursor *c, uint32_t *out) {
     const char *start = c->at;
     uint32_t value = 0;
     unsigned digit;
