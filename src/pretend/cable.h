@@ -1,0 +1,32 @@
+/* The serial cable: gathers a line and hands it over whole, or loses or damages it on the way.
+ * Transmission takes no time here: a line is there at the moment when it was made. */
+#ifndef PRETEND_CABLE_H
+#define PRETEND_CABLE_H
+
+#include <stddef.h>
+
+#include "pretend/chance.h"
+#include "pretend/pretend.h"
+
+enum { CABLE_LINE_MAX = 512 };
+
+struct cable {
+    struct chance chance;
+    pretend_put *put;
+    void *where;
+    int32_t lose, damage; /* lines of 10000 */
+    bool tear;            /* the next line is cut off where its sender stopped: no line end */
+    uint64_t lines, bytes, lines_lost, lines_damaged, lines_torn;
+    size_t len;
+    char line[CABLE_LINE_MAX];
+};
+
+void cable_init(struct cable *c, uint64_t seed, pretend_put *put, void *where);
+
+/* An emit_byte: takes one byte; the line goes out at its LF. */
+void cable_byte(void *cable, uint8_t byte);
+
+/* A whole piece of plain text, such as a boot loader prints. */
+void cable_text(struct cable *c, const char *text);
+
+#endif

@@ -1,0 +1,360 @@
+#include "pretend/pretend.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "pretend/cable.h"
+#include "pretend/lake.h"
+#include "pretend/rail.h"
+#include "pretend/script.h"
+#include "pretend/shore.h"
+#include "pretend/truth.h"
+#include "pretend/tug.h"
+
+enum {
+    STARTUP_US = 65000,     /* AVR start-up time by fuse; the boot loader's wait comes on top */
+    TRANSMITTER_US = 250000 /* from its switch to its first packet */
+};
+static const int64_t never = INT64_MAX;
+
+/* What falls due, in the order in which things of the same time happen. */
+enum due {
+    DUE_SCRIPT,
+    DUE_RAIL,
+    DUE_BOOT,
+    DUE_PACKET,
+    DUE_FAILSAFE,
+    DUE_CARE,
+    DUE_LOOK,
+    DUE_REPORT,
+    DUES
+};
+
+struct pretend {
+    int scene;
+    uint64_t seed;
+    int64_t now_us;
+    int64_t due_us[DUES];
+    int64_t scene_us; /* when this round of the scene began */
+    size_t step;
+    enum script_bind bind;
+    enum tug_cause cause; /* of the boot to come */
+    int64_t nominal_us;   /* the transmitter's clock: packets leave up to 0.2 ms after it */
+    int64_t on_air_us;    /* the newest packet's start */
+    struct chance chance;
+    struct shore shore;
+    struct lake lake;
+    struct rail rail;
+    struct tug tug;
+    struct cable cable;
+    struct truth truth;
+};
+
+int pretend_scene_find(const char *name) {
+    for (size_t i = 0; i < pretend_scene_count; i++)
+        if (strcmp(pretend_scenes[i].name, name) == 0)
+            return (int)i;
+    return -1;
+}
+
+static void receiver_starts_in(struct pretend *p, int64_t wait_us, enum tug_cause cause) {
+    p->cause = cause;
+    for (int i = DUE_FAILSAFE; i < DUES; i++)
+        p->due_us[i] = never;
+    p->due_us[DUE_BOOT] = p->now_us + wait_us;
+}
+
+struct pretend *pretend_new(int scene, uint64_t seed, pretend_put *put, void *where) {
+    if (scene < 0 || (size_t)scene >= pretend_scene_count)
+        return NULL;
+    struct pretend *p = calloc(1, sizeof *p);
+    if (p == NULL)
+        return NULL;
+    p->scene = scene;
+    p->seed = seed;
+    p->on_air_us = -1000000;
+    chance_init(&p->chance, seed, 5);
+    shore_init(&p->shore, seed);
+    lake_init(&p->lake, seed);
+    rail_init(&p->rail, seed);
+    cable_init(&p->cable, seed, put, where);
+    truth_init(&p->truth);
+    tug_down(&p->tug);
+    p->tug.mv = p->rail.mv;
+    receiver_starts_in(p, STARTUP_US, CAUSE_POWER);
+    p->due_us[DUE_PACKET] = never;
+    return p;
+}
+
+void pretend_free(struct pretend *p) {
+    free(p);
+}
+
+int64_t pretend_next_us(const struct pretend *p) {
+    static const enum due prints[] = {DUE_SCRIPT, DUE_BOOT, DUE_REPORT};
+    int64_t next = never;
+    for (size_t i = 0; i < sizeof prints / sizeof *prints; i++)
+        if (p->due_us[prints[i]] < next)
+            next = p->due_us[prints[i]];
+    return next;
+}
+
+/* The script. */
+
+static void receiver_dies(struct pretend *p, enum tug_cause cause) {
+    tug_down(&p->tug);
+    truth_event(&p->truth, p->now_us, TRUTH_RECEIVER_DOWN, (int32_t)cause);
+    int64_t wait_us = STARTUP_US + chance_between(&p->chance, 0, 1600000);
+    receiver_starts_in(p, wait_us, cause);
+}
+
+static void do_start(struct pretend *p, const struct script_step *s) {
+    (void)s;
+    if (p->shore.on)
+        return; /* the scene has gone round */
+    shore_start(&p->shore);
+    truth_event(&p->truth, p->now_us, TRUTH_TRANSMITTER_START, p->shore.tboot);
+    p->nominal_us = p->now_us + TRANSMITTER_US + chance_between(&p->chance, 0, SHORE_PERIOD_US);
+    p->due_us[DUE_PACKET] = p->nominal_us;
+}
+
+static void do_off(struct pretend *p, const struct script_step *s) {
+    (void)s;
+    p->shore.on = false;
+    p->due_us[DUE_PACKET] = never;
+    truth_event(&p->truth, p->now_us, TRUTH_TRANSMITTER_OFF, 0);
+}
+
+static void do_move(struct pretend *p, const struct script_step *s) {
+    if (s->a == MARKER)
+        truth_event(&p->truth, p->now_us, TRUTH_MARKER, s->b != 0);
+    shore_move(&p->shore, p->now_us, s->a, s->b, s->c);
+}
+
+static void do_play(struct pretend *p, const struct script_step *s) {
+    shore_play(&p->shore, p->now_us, (uint32_t)s->a, s->b, s->c);
+}
+
+static void do_walk(struct pretend *p, const struct script_step *s) {
+    lake_walk(&p->lake, p->now_us, s->a, s->b);
+    truth_event(&p->truth, p->now_us, TRUTH_WALK, s->a);
+}
+
+static void do_power(struct pretend *p, const struct script_step *s) {
+    p->shore.power_step = (uint32_t)s->a;
+    p->lake.power = 600 * (s->a - 4);
+}
+
+static void do_fading(struct pretend *p, const struct script_step *s) {
+    p->lake.at_rest = (enum lake_fading)s->a;
+}
+
+static void do_disturb(struct pretend *p, const struct script_step *s) {
+    lake_disturb(&p->lake, p->now_us, s->a, s->b, s->c);
+    truth_event(&p->truth, p->now_us, TRUTH_INTERFERENCE, s->a);
+}
+
+static void do_supply(struct pretend *p, const struct script_step *s) {
+    p->rail.open_mv = s->a;
+    p->rail.milliohm = s->b;
+    truth_event(&p->truth, p->now_us, TRUTH_SUPPLY, s->b);
+}
+
+static void do_bind(struct pretend *p, const struct script_step *s) {
+    p->bind = (enum script_bind)s->a;
+    p->shore.owner = p->bind == BIND_OWNER ? SHORE_STRANGER : SHORE_OWNER;
+    truth_event(&p->truth, p->now_us, TRUTH_BIND, s->a);
+}
+
+static void do_cable(struct pretend *p, const struct script_step *s) {
+    p->cable.lose = s->a;
+    p->cable.damage = s->b;
+    truth_event(&p->truth, p->now_us, TRUTH_CABLE, s->a);
+}
+
+static void do_reset(struct pretend *p, const struct script_step *s) {
+    if (!p->tug.up)
+        return;
+    if (s->b != 0) {
+        p->cable.tear = true;
+        tug_report(&p->tug, p->now_us, &p->cable);
+        p->cable.tear = false; /* a skipped report had nothing to tear */
+        cable_text(&p->cable, "\r\nboot loader 3.1, waiting\r\n");
+    }
+    receiver_dies(p, (enum tug_cause)s->a);
+}
+
+static void do_bare(struct pretend *p, const struct script_step *s) {
+    (void)s;
+    p->tug.bare = true;
+}
+
+static void (*const acts[])(struct pretend *, const struct script_step *) = {
+    [ACT_START] = do_start,   [ACT_OFF] = do_off,         [ACT_MOVE] = do_move,
+    [ACT_PLAY] = do_play,     [ACT_WALK] = do_walk,       [ACT_POWER] = do_power,
+    [ACT_FADING] = do_fading, [ACT_DISTURB] = do_disturb, [ACT_SUPPLY] = do_supply,
+    [ACT_BIND] = do_bind,     [ACT_CABLE] = do_cable,     [ACT_RESET] = do_reset,
+    [ACT_BARE] = do_bare,
+};
+
+static void run_script(struct pretend *p) {
+    const struct script *script = &scripts[p->scene];
+    if (p->step == script->count) {
+        p->step = 0;
+        p->scene_us = p->now_us;
+        truth_event(&p->truth, p->now_us, TRUTH_SCENE_AGAIN, 0);
+    }
+    while (p->step < script->count &&
+           p->scene_us + (int64_t)script->steps[p->step].at_ms * 1000 <= p->now_us) {
+        const struct script_step *s = &script->steps[p->step++];
+        acts[s->act](p, s);
+    }
+    int64_t next_ms = p->step < script->count ? (int64_t)script->steps[p->step].at_ms
+                                              : (int64_t)pretend_scenes[p->scene].seconds * 1000;
+    p->due_us[DUE_SCRIPT] = p->scene_us + next_ms * 1000;
+}
+
+/* The world. */
+
+static void run_rail(struct pretend *p) {
+    int32_t mv = rail_tick(&p->rail, p->tug.outputs);
+    p->due_us[DUE_RAIL] = p->now_us + RAIL_TICK_US;
+    if (!p->tug.up)
+        return;
+    tug_supply(&p->tug, mv);
+    if (mv < RAIL_BROWNOUT_MV) {
+        receiver_dies(p, CAUSE_BROWNOUT);
+    } else if (mv < RAIL_FORGET_MV && !p->tug.radio_forgot && chance_hits(&p->chance, 16384)) {
+        p->tug.radio_forgot = true;
+        truth_event(&p->truth, p->now_us, TRUTH_RADIO_FORGOT, 0);
+    }
+}
+
+static void run_boot(struct pretend *p) {
+    p->due_us[DUE_BOOT] = never;
+    tug_boot(&p->tug, p->now_us, p->cause, &p->cable);
+    p->due_us[DUE_REPORT] = p->now_us + TUG_REPORT_US;
+    p->due_us[DUE_CARE] = p->now_us + TUG_CARE_US;
+    p->due_us[DUE_LOOK] = p->now_us + 1000;
+    truth_event(&p->truth, p->now_us, TRUTH_RECEIVER_BOOT, (int32_t)p->cause);
+}
+
+static void count_miss(struct pretend *p, enum lake_outcome outcome) {
+    truth_missed(&p->truth);
+    if (!p->tug.up)
+        return;
+    if (outcome == PACKET_WEAK)
+        p->truth.weak++;
+    else if (outcome == PACKET_DROWNED)
+        p->truth.drowned++;
+    else
+        p->truth.deaf++;
+}
+
+static void deliver(struct pretend *p, const struct packet *packet) {
+    bool first = !p->tug.have_packet;
+    bool fs = p->tug.fs;
+    bool lock = p->tug.lock;
+    bool carrier = lake_level(&p->lake, p->now_us) > LAKE_CARRIER;
+    tug_hear(&p->tug, p->now_us, packet, carrier);
+    if (packet->owner != SHORE_OWNER) {
+        p->truth.refused++;
+        return;
+    }
+    truth_received(&p->truth, p->now_us);
+    p->due_us[DUE_FAILSAFE] = p->now_us + TUG_HOLD_US;
+    if (first)
+        truth_event(&p->truth, p->now_us, TRUTH_FIRST_PACKET, packet->seq);
+    if (fs && !first)
+        truth_event(&p->truth, p->now_us, TRUTH_FAILSAFE_LEFT, 0);
+    if (lock && !p->tug.lock)
+        truth_event(&p->truth, p->now_us, TRUTH_UNLOCKED, 0);
+}
+
+static void run_packet(struct pretend *p) {
+    struct packet packet;
+    lake_step(&p->lake, p->now_us);
+    shore_packet(&p->shore, p->now_us, &packet);
+    p->on_air_us = p->now_us;
+    p->nominal_us += SHORE_PERIOD_US;
+    p->due_us[DUE_PACKET] = p->nominal_us + chance_between(&p->chance, 0, 200);
+    if (p->bind == BIND_ADDRESS)
+        return; /* for somebody else */
+    enum lake_outcome outcome = lake_carry(&p->lake, p->now_us);
+    if (p->tug.up && outcome == PACKET_ARRIVED && !p->tug.radio_forgot)
+        deliver(p, &packet);
+    else
+        count_miss(p, outcome);
+}
+
+static void run_failsafe(struct pretend *p) {
+    p->due_us[DUE_FAILSAFE] = never;
+    if (!p->tug.lock)
+        truth_event(&p->truth, p->now_us, TRUTH_LOCKED, 0);
+    tug_failsafe(&p->tug);
+    truth_event(&p->truth, p->now_us, TRUTH_FAILSAFE_ENTERED, 0);
+}
+
+static void run_care(struct pretend *p) {
+    p->due_us[DUE_CARE] = p->now_us + TUG_CARE_US;
+    if (tug_care(&p->tug))
+        truth_event(&p->truth, p->now_us, TRUTH_RADIO_SET_UP, 0);
+}
+
+/* A look is a snapshot of the carrier detector, which needs 40 µs of signal. */
+static void run_look(struct pretend *p) {
+    bool linked = p->tug.have_packet && !p->tug.fs;
+    p->due_us[DUE_LOOK] = p->now_us + (linked ? 5000 : 1000) + chance_between(&p->chance, 0, 255);
+    if (tug_expects(&p->tug, p->now_us))
+        return;
+    int64_t into = p->now_us - p->on_air_us;
+    bool own =
+        into >= 40 && into <= LAKE_PACKET_US && lake_level(&p->lake, p->now_us) > LAKE_CARRIER;
+    tug_look(&p->tug, own || lake_noise(&p->lake, p->now_us) > LAKE_CARRIER);
+}
+
+static void run_report(struct pretend *p) {
+    p->due_us[DUE_REPORT] = p->now_us + TUG_REPORT_US;
+    tug_supply(&p->tug, p->rail.mv + chance_between(&p->chance, -8, 8));
+    tug_report(&p->tug, p->now_us, &p->cable);
+}
+
+static void (*const runs[DUES])(struct pretend *) = {
+    [DUE_SCRIPT] = run_script, [DUE_RAIL] = run_rail,         [DUE_BOOT] = run_boot,
+    [DUE_PACKET] = run_packet, [DUE_FAILSAFE] = run_failsafe, [DUE_CARE] = run_care,
+    [DUE_LOOK] = run_look,     [DUE_REPORT] = run_report,
+};
+
+void pretend_run(struct pretend *p, int64_t time_us) {
+    for (;;) {
+        int first = 0;
+        for (int i = 1; i < DUES; i++)
+            if (p->due_us[i] < p->due_us[first])
+                first = i;
+        if (p->due_us[first] > time_us)
+            break;
+        p->now_us = p->due_us[first];
+        runs[first](p);
+    }
+    if (time_us > p->now_us)
+        p->now_us = time_us;
+}
+
+void pretend_truth(const struct pretend *p, struct pretend_truth *out) {
+    *out = p->truth.counts;
+    out->lines = p->cable.lines;
+    out->longest_gap_ms = truth_longest_gap_ms(&p->truth, p->now_us);
+}
+
+void pretend_truth_text(const struct pretend *p, pretend_put *put, void *where) {
+    truth_line(put, where, "scene=%s\n", pretend_scenes[p->scene].name);
+    truth_line(put, where, "seed=%llu\n", (unsigned long long)p->seed);
+    truth_line(put, where, "time_us=%lld\n", (long long)p->now_us);
+    truth_line(put, where, "lines=%llu\n", (unsigned long long)p->cable.lines);
+    truth_line(put, where, "lines_lost=%llu\n", (unsigned long long)p->cable.lines_lost);
+    truth_line(put, where, "lines_damaged=%llu\n", (unsigned long long)p->cable.lines_damaged);
+    truth_line(put, where, "lines_torn=%llu\n", (unsigned long long)p->cable.lines_torn);
+    truth_line(put, where, "bytes=%llu\n", (unsigned long long)p->cable.bytes);
+    truth_line(put, where, "bursts=%llu\n", (unsigned long long)p->lake.bursts);
+    truth_print(&p->truth, p->now_us, put, where);
+}

@@ -1,0 +1,200 @@
+#include "pretend/script.h"
+
+#include "pretend/lake.h"
+#include "pretend/pretend.h"
+#include "pretend/shore.h"
+#include "pretend/tug.h"
+
+enum { HANDS = 1 << RUDDER | 1 << THROTTLE | 1 << THRUSTER | 1 << WINCH, STEERING = 1 << RUDDER };
+
+static const struct script_step calm[] = {
+    {0, ACT_START, 0, 0, 0},        {5000, ACT_PLAY, HANDS, 350, 900},
+    {40000, ACT_PLAY, HANDS, 0, 0}, {48000, ACT_MOVE, LIGHT, 2000, 0},
+    {52000, ACT_MOVE, LIGHT, 0, 0},
+};
+
+/* Ten stops of 16 s, each marked by the switch held for a second, at 1.25 m/s from one to the next,
+ * and back. */
+static const struct script_step walk[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_FADING, FADING_STANDING, 0, 0},
+    {0, ACT_WALK, 500, 0, 0},
+    {0, ACT_PLAY, STEERING, 400, 700},
+    {3000, ACT_MOVE, MARKER, 2000, 0},
+    {4000, ACT_MOVE, MARKER, 0, 0},
+    {19000, ACT_WALK, 1000, 125, 0},
+    {24000, ACT_MOVE, MARKER, 2000, 0},
+    {25000, ACT_MOVE, MARKER, 0, 0},
+    {40000, ACT_WALK, 2000, 125, 0},
+    {49000, ACT_MOVE, MARKER, 2000, 0},
+    {50000, ACT_MOVE, MARKER, 0, 0},
+    {65000, ACT_WALK, 3000, 125, 0},
+    {74000, ACT_MOVE, MARKER, 2000, 0},
+    {75000, ACT_MOVE, MARKER, 0, 0},
+    {90000, ACT_WALK, 4000, 125, 0},
+    {99000, ACT_MOVE, MARKER, 2000, 0},
+    {100000, ACT_MOVE, MARKER, 0, 0},
+    {115000, ACT_WALK, 4500, 125, 0},
+    {120000, ACT_MOVE, MARKER, 2000, 0},
+    {121000, ACT_MOVE, MARKER, 0, 0},
+    {136000, ACT_WALK, 5000, 125, 0},
+    {141000, ACT_MOVE, MARKER, 2000, 0},
+    {142000, ACT_MOVE, MARKER, 0, 0},
+    {157000, ACT_WALK, 5500, 125, 0},
+    {162000, ACT_MOVE, MARKER, 2000, 0},
+    {163000, ACT_MOVE, MARKER, 0, 0},
+    {178000, ACT_WALK, 6000, 125, 0},
+    {183000, ACT_MOVE, MARKER, 2000, 0},
+    {184000, ACT_MOVE, MARKER, 0, 0},
+    {199000, ACT_WALK, 7000, 125, 0},
+    {208000, ACT_MOVE, MARKER, 2000, 0},
+    {209000, ACT_MOVE, MARKER, 0, 0},
+    {224000, ACT_WALK, 500, 200, 0},
+};
+
+/* A tired battery on thin wires: rudder and winch each dip the rail, with the thruster running they
+ * reset the receiver. */
+static const struct script_step weak[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_SUPPLY, 5000, 300, 0},
+    {4000, ACT_MOVE, RUDDER, 1900, 90},
+    {6000, ACT_MOVE, RUDDER, 0, 90},
+    {8000, ACT_MOVE, WINCH, 1950, 80},
+    {10000, ACT_MOVE, WINCH, 0, 80},
+    {12000, ACT_PLAY, STEERING, 450, 400},
+    {20000, ACT_PLAY, STEERING, 0, 0},
+    {23000, ACT_MOVE, THRUSTER, 1950, 300},
+    {24000, ACT_MOVE, WINCH, 1050, 60},
+    {24000, ACT_MOVE, RUDDER, 1950, 60},
+    {24300, ACT_MOVE, THRUSTER, 0, 200},
+    {24500, ACT_MOVE, RUDDER, 0, 200},
+    {24500, ACT_MOVE, WINCH, 0, 400},
+    {36000, ACT_MOVE, THROTTLE, 1600, 700},
+    {40000, ACT_MOVE, THRUSTER, 1950, 300},
+    {41000, ACT_MOVE, WINCH, 1050, 60},
+    {41000, ACT_MOVE, RUDDER, 1050, 60},
+    {46000, ACT_MOVE, THRUSTER, 0, 300},
+    {46500, ACT_MOVE, RUDDER, 0, 200},
+    {47000, ACT_MOVE, WINCH, 0, 400},
+    {48000, ACT_MOVE, THROTTLE, 0, 500},
+    {52000, ACT_PLAY, HANDS, 250, 900},
+    {58000, ACT_PLAY, HANDS, 0, 0},
+};
+
+static const struct script_step busy[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_FADING, FADING_STANDING, 0, 0},
+    {0, ACT_WALK, 800, 0, 0},
+    {0, ACT_PLAY, STEERING, 400, 700},
+    {8000, ACT_DISTURB, 480, 9000, -62},
+    {30000, ACT_DISTURB, 0, 0, 0},
+    {42000, ACT_DISTURB, 150, 45000, -60},
+    {54000, ACT_DISTURB, 0, 0, 0},
+};
+
+static const struct script_step mismatch[] = {
+    {0, ACT_BIND, BIND_ADDRESS, 0, 0},
+    {0, ACT_START, 0, 0, 0},
+    {20000, ACT_BIND, BIND_OWNER, 0, 0},
+    {35000, ACT_OFF, 0, 0, 0},
+};
+
+/* The trial as it is done by hand: throttle up, transmitter off, on again with the throttle still
+ * up, then low; and a short interruption that has to pass without failsafe. */
+static const struct script_step failsafe[] = {
+    {0, ACT_START, 0, 0, 0},
+    {6000, ACT_MOVE, THROTTLE, 1500, 600},
+    {7000, ACT_MOVE, RUDDER, 1800, 400},
+    {7500, ACT_MOVE, WINCH, 1700, 400},
+    {12000, ACT_OFF, 0, 0, 0},
+    {20000, ACT_START, 0, 0, 0},
+    {25000, ACT_MOVE, THROTTLE, 0, 400},
+    {30000, ACT_MOVE, RUDDER, 0, 400},
+    {30500, ACT_MOVE, WINCH, 0, 400},
+    {34000, ACT_MOVE, THROTTLE, 1700, 600},
+    {38000, ACT_OFF, 0, 0, 0},
+    {44000, ACT_START, 0, 0, 0},
+    {47000, ACT_MOVE, THROTTLE, 0, 400},
+    {54000, ACT_DISTURB, 6000, 300000, -35},
+    {54250, ACT_DISTURB, 0, 0, 0},
+};
+
+static const struct script_step damaged[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_PLAY, STEERING, 400, 700},
+    {5000, ACT_CABLE, 300, 0, 0},
+    {15000, ACT_CABLE, 0, 300, 0},
+    {25000, ACT_CABLE, 150, 150, 0},
+    {30000, ACT_RESET, CAUSE_RESET, 1, 0},
+    {40000, ACT_RESET, CAUSE_WATCHDOG, 1, 0},
+    {50000, ACT_CABLE, 0, 0, 0},
+};
+
+static const struct script_step bare[] = {
+    {0, ACT_BARE, 0, 0, 0},         {0, ACT_START, 0, 0, 0},   {4000, ACT_PLAY, HANDS, 400, 600},
+    {20000, ACT_PLAY, HANDS, 0, 0}, {24000, ACT_OFF, 0, 0, 0}, {27000, ACT_START, 0, 0, 0},
+};
+
+static const struct script_step demo[] = {
+    {0, ACT_SUPPLY, 5120, 120, 0},
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_WALK, 300, 0, 0},
+    {6000, ACT_PLAY, HANDS, 400, 700},
+    {24000, ACT_MOVE, LIGHT, 2000, 0},
+    {30000, ACT_PLAY, 1 << WINCH | 1 << THRUSTER, 0, 0},
+    {32000, ACT_FADING, FADING_STANDING, 0, 0},
+    {32000, ACT_WALK, 3000, 125, 0},
+    {60000, ACT_WALK, 4800, 110, 0},
+    {84000, ACT_WALK, 4000, 150, 0},
+    {92000, ACT_PLAY, 1 << THROTTLE, 0, 0},
+    {92500, ACT_MOVE, THROTTLE, 1500, 500},
+    {96000, ACT_OFF, 0, 0, 0},
+    {102000, ACT_START, 0, 0, 0},
+    {107000, ACT_MOVE, THROTTLE, 0, 500},
+    {110000, ACT_WALK, 400, 200, 0},
+    {130000, ACT_PLAY, STEERING, 0, 0},
+    {132000, ACT_SUPPLY, 5000, 300, 0},
+    {133000, ACT_MOVE, RUDDER, 1900, 90},
+    {135000, ACT_MOVE, RUDDER, 0, 90},
+    {137000, ACT_MOVE, THRUSTER, 1950, 300},
+    {138000, ACT_MOVE, WINCH, 1050, 60},
+    {138000, ACT_MOVE, RUDDER, 1950, 60},
+    {138300, ACT_MOVE, THRUSTER, 0, 200},
+    {138500, ACT_MOVE, RUDDER, 0, 300},
+    {138500, ACT_MOVE, WINCH, 0, 400},
+    {145000, ACT_SUPPLY, 5120, 120, 0},
+    {148000, ACT_PLAY, STEERING | 1 << THROTTLE, 350, 700},
+    {155000, ACT_DISTURB, 420, 10000, -55},
+    {172000, ACT_DISTURB, 0, 0, 0},
+    {180000, ACT_PLAY, 1 << THROTTLE, 0, 0},
+    {182000, ACT_OFF, 0, 0, 0},
+    {182050, ACT_START, 0, 0, 0},
+    {190000, ACT_PLAY, HANDS, 300, 900},
+    {203000, ACT_MOVE, LIGHT, 0, 0},
+    {205000, ACT_PLAY, HANDS, 0, 0},
+    {207000, ACT_WALK, 300, 125, 0},
+    {209000, ACT_FADING, FADING_BENCH, 0, 0},
+};
+
+#define STEPS(table)                                                                               \
+    { table, sizeof table / sizeof *table }
+
+const struct script scripts[] = {STEPS(calm),    STEPS(walk),     STEPS(weak),
+                                 STEPS(busy),    STEPS(mismatch), STEPS(failsafe),
+                                 STEPS(damaged), STEPS(bare),     STEPS(demo)};
+
+const struct pretend_scene pretend_scenes[] = {
+    {"calm", "on the bench at 2 m: sticks moved, then left alone", 60},
+    {"walk", "range walk: away from the tug in ten marked stops of 5 to 70 m, and back", 260},
+    {"weak", "weak supply: servos dip the rail, two at once reset the receiver", 60},
+    {"busy", "interference: short dense bursts, then long sparse ones", 60},
+    {"mismatch", "wrong binding: another address, then another owner; never a packet", 40},
+    {"failsafe", "failsafe trial: throttle up, transmitter off and on again, twice", 60},
+    {"damaged", "a bad serial cable: lines lost, bytes damaged, restarts in mid-line", 60},
+    {"bare", "a sketch that prints channel values and nothing else", 30},
+    {"demo", "a bit of everything for a first look: calm, a walk, an outage, a supply dip", 210},
+};
+
+const size_t pretend_scene_count = sizeof pretend_scenes / sizeof *pretend_scenes;
+_Static_assert(sizeof scripts / sizeof *scripts == sizeof pretend_scenes / sizeof *pretend_scenes,
+               "each scene has its script");

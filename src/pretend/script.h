@@ -1,0 +1,44 @@
+/* The scenes as tables of timed steps. */
+#ifndef PRETEND_SCRIPT_H
+#define PRETEND_SCRIPT_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+enum script_act {
+    ACT_START,   /* the transmitter starts */
+    ACT_OFF,     /* the transmitter is switched off */
+    ACT_MOVE,    /* a: stick, b: pulse in µs or 0 for its rest, c: ms */
+    ACT_PLAY,    /* a: sticks, bit 1 << stick, b: reach in µs, c: mean pause in ms */
+    ACT_WALK,    /* a: distance in cm, b: cm a second, 0 for at once */
+    ACT_POWER,   /* a: power step, 1..4 */
+    ACT_FADING,  /* a: enum lake_fading */
+    ACT_DISTURB, /* a: bursts a minute, b: mean µs, c: dBm at the tug */
+    ACT_SUPPLY,  /* a: open voltage in mV, b: milliohm */
+    ACT_BIND,    /* a: enum script_bind */
+    ACT_CABLE,   /* a: lines of 10000 lost, b: damaged */
+    ACT_RESET,   /* the receiver restarts, a: enum tug_cause, b: 1 tears a line */
+    ACT_BARE,    /* the receiver's sketch prints channel values only */
+};
+
+enum script_bind {
+    BIND_OK,
+    BIND_ADDRESS, /* another address: energy on the air, nothing comes out of the radio */
+    BIND_OWNER,   /* another owner's number inside: the program refuses it */
+};
+
+struct script_step {
+    uint32_t at_ms; /* since the scene began; steps stand in order */
+    enum script_act act;
+    int32_t a, b, c;
+};
+
+struct script {
+    const struct script_step *steps;
+    size_t count;
+};
+
+/* Beside pretend_scenes, in the same order.  A scene ends as it began, so that it can go round. */
+extern const struct script scripts[];
+
+#endif
