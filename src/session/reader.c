@@ -241,7 +241,8 @@ static size_t read_event(const struct slice *fields, struct event *event, struct
 static void report_fault(struct session_reader *r, enum session_fault fault, const char *column) {
     struct session_report report = {.fault = fault, .line = r->line, .column = column};
     r->rows_bad++;
-    r->faults(r->context, &report);
+    if (r->faults)
+        r->faults(r->context, &report);
 }
 
 /* Takes a row whose line end stands where it should; false when it hasn't all its fields. */

@@ -50,8 +50,8 @@ const char *session_fault_name(enum session_fault fault);
 
 struct session_reader {
     event_sink *sink;
-    session_fault_sink *faults;
-    void *context; /* of both */
+    session_fault_sink *faults; /* may be NULL */
+    void *context;              /* of both */
     uint64_t line;
     uint64_t rows_good, rows_bad;
     bool header_seen, refused; /* refused: no header of ours, so nothing is read */

@@ -123,11 +123,12 @@ static void put_distance(struct text *out, double metres) {
 
 /* At most max bytes of s, without cutting a UTF-8 character in two. */
 static struct slice cut(struct slice s, size_t max) {
+    size_t end = max;
     if (s.len <= max)
         return s;
-    while (max > 0 && ((unsigned char)s.at[max] & 0xC0) == 0x80)
-        max--;
-    return slice_sub(s, 0, max);
+    while (end > 0 && max - end < 3 && ((unsigned char)s.at[end] & 0xC0) == 0x80)
+        end--;
+    return slice_sub(s, 0, end);
 }
 
 static void note_mark(struct text *note, const struct mark *mark) {

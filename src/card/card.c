@@ -1,0 +1,315 @@
+#include "card/card.h"
+
+#include <ini.h>
+#include <string.h>
+
+#include "base/number.h"
+#include "base/text.h"
+
+#define COUNT(table) (sizeof(table) / sizeof(table)[0])
+
+/* Indexes of card_keys. */
+enum key {
+    MODEL_NAME,
+    CHANNEL_NAMES,
+    CHANNEL_THROTTLE,
+    CHANNEL_IDLE,
+    LINK_RATE,
+    LINK_THIN,
+    LINK_SILENCE,
+    LINK_FULL_STEP,
+    PORT_NO_LINES,
+    PORT_RESTARTS,
+    SUPPLY_FROM,
+    SUPPLY_LOW,
+    KEYS
+};
+
+const struct card_key card_keys[] = {
+    [MODEL_NAME] = {"model", "name", "what the model is called"},
+    [CHANNEL_NAMES] = {"channels", "1 to 16", "name of that channel"},
+    [CHANNEL_THROTTLE] = {"channels", "throttle", "number of the throttle channel, 1 to 16"},
+    [CHANNEL_IDLE] = {"channels", "idle", "end of the throttle where the motor rests: low or high"},
+    [LINK_RATE] = {"link", "rate", "packets that the transmitter sends a second"},
+    [LINK_THIN] = {"link", "thin_percent", "packet loss above which the link is thin, in percent"},
+    [LINK_SILENCE] = {"link", "silence_ms", "time without a packet that makes the link silent, ms"},
+    [LINK_FULL_STEP] = {"link", "full_step", "the transmitter's power step that is full power"},
+    [PORT_NO_LINES] = {"port", "no_lines_ms", "time without a line that gives an alarm, ms"},
+    [PORT_RESTARTS] = {"port", "restarts",
+                       "whether opening the port restarts the board: yes or no"},
+    [SUPPLY_FROM] = {"supply", "from", "what powers the receiver: usb, battery or regulator"},
+    [SUPPLY_LOW] = {"supply", "low_mv", "receiver supply below which an alarm is given, mV"},
+};
+const size_t card_key_count = KEYS;
+
+enum shape { TEXT, WHOLE, DECIMAL, WORD };
+
+struct rule {
+    enum shape shape;
+    int low, high;        /* a whole number's limits; a decimal is above low, up to high */
+    const char *words[3]; /* the value is the word's index */
+};
+
+static const struct rule rules[] = {
+    [MODEL_NAME] = {.shape = TEXT},
+    [CHANNEL_NAMES] = {.shape = TEXT},
+    [CHANNEL_THROTTLE] = {.shape = WHOLE, .low = 1, .high = CARD_CHANNELS},
+    [CHANNEL_IDLE] = {.shape = WORD, .words = {"low", "high"}},
+    [LINK_RATE] = {.shape = DECIMAL, .low = 0, .high = 100000},
+    [LINK_THIN] = {.shape = DECIMAL, .low = 0, .high = 100},
+    [LINK_SILENCE] = {.shape = WHOLE, .low = 1, .high = 3600000},
+    [LINK_FULL_STEP] = {.shape = WHOLE, .low = 1, .high = 255},
+    [PORT_NO_LINES] = {.shape = WHOLE, .low = 1, .high = 3600000},
+    [PORT_RESTARTS] = {.shape = WORD, .words = {"no", "yes"}},
+    [SUPPLY_FROM] = {.shape = WORD, .words = {"usb", "battery", "regulator"}},
+    [SUPPLY_LOW] = {.shape = WHOLE, .low = 1, .high = 100000},
+};
+
+_Static_assert(COUNT(card_keys) == KEYS && COUNT(rules) == KEYS, "one of each a key");
+
+struct reading {
+    struct card card;
+    struct text why;        /* of the first bad line */
+    int bad_line;           /* 0: none yet */
+    int line;               /* that is being read */
+    struct slice rest;      /* not yet read */
+    unsigned seen;          /* bits of the keys that were given */
+    unsigned seen_channels; /* bits of the channel names that were given */
+};
+
+void card_init(struct card *c) {
+    *c = (struct card){.throttle = -1};
+}
+
+/* Words for what is wrong, first the key, then the reason.  Returns 0, as a handler of the library
+ * does for a bad line. */
+static int refuse(struct reading *r, const char *section, const char *key, const char *reason) {
+    if (r->bad_line != 0)
+        return 0;
+    r->bad_line = r->line;
+    if (section[0] != '\0') {
+        text_char(&r->why, '[');
+        text_string(&r->why, section);
+        text_string(&r->why, "] ");
+    }
+    text_string(&r->why, key);
+    text_string(&r->why, key[0] != '\0' ? ": " : "");
+    text_string(&r->why, reason);
+    return 0;
+}
+
+/* "no such key; [link] has rate, thin_percent ..." or the sections, if there is none such. */
+static int refuse_unknown(struct reading *r, const char *section, const char *key) {
+    char reason[300];
+    struct text t;
+    bool known = false;
+    for (size_t i = 0; i < KEYS; i++)
+        known = known || strcmp(card_keys[i].section, section) == 0;
+    text_init(&t, reason, sizeof reason);
+    text_string(&t, known ? "no such key; this section has" : "no such section; there are");
+    const char *last = "";
+    for (size_t i = 0; i < KEYS; i++) {
+        const char *name = known ? card_keys[i].key : card_keys[i].section;
+        if ((known && strcmp(card_keys[i].section, section) != 0) || strcmp(name, last) == 0)
+            continue;
+        text_string(&t, last[0] != '\0' ? ", " : " ");
+        text_string(&t, name);
+        last = name;
+    }
+    return refuse(r, section, key, reason);
+}
+
+/* Terminals obey control characters, so a name has none: neither ASCII's nor U+0080 to U+009F. */
+static bool has_control(const char *text) {
+    for (const unsigned char *c = (const unsigned char *)text; *c != '\0'; c++) {
+        if (*c < 0x20 || *c == 0x7F || (c[0] == 0xC2 && c[1] >= 0x80 && c[1] <= 0x9F))
+            return true;
+    }
+    return false;
+}
+
+static const char *take_text(const char *value, char out[CARD_TEXT]) {
+    size_t len = strlen(value);
+    if (len >= CARD_TEXT)
+        return "longer than 23 bytes";
+    if (has_control(value))
+        return "has a control character";
+    memcpy(out, value, len + 1);
+    return NULL;
+}
+
+static const char *take_word(const struct rule *rule, const char *value, double *number) {
+    for (size_t i = 0; i < COUNT(rule->words) && rule->words[i]; i++) {
+        if (strcmp(rule->words[i], value) == 0) {
+            *number = (double)i;
+            return NULL;
+        }
+    }
+    return "";
+}
+
+/* Returns NULL, or what is wrong; an empty string for "none of the words" or "outside the limits",
+ * which take words of their own. */
+static const char *take_number(const struct rule *rule, const char *value, double *number) {
+    if (rule->shape == WORD)
+        return take_word(rule, value, number);
+    if (number_decimal(slice_of(value), number) == NUMBER_BAD)
+        return "not a number";
+    uint32_t whole;
+    if (rule->shape == WHOLE && number_u32(slice_of(value), &whole) == NUMBER_BAD)
+        return "not a whole number";
+    bool inside = *number <= rule->high &&
+                  (rule->shape == WHOLE ? *number >= rule->low : *number > rule->low);
+    return inside ? NULL : "";
+}
+
+static void put_limits(struct text *t, const struct rule *rule) {
+    if (rule->shape == WORD) {
+        for (size_t i = 0; i < COUNT(rule->words) && rule->words[i]; i++) {
+            text_string(t, i == 0 ? "should be " : " or ");
+            text_string(t, rule->words[i]);
+        }
+    } else {
+        text_string(t, rule->shape == WHOLE ? "should be from " : "should be above ");
+        text_i64(t, rule->low);
+        text_string(t, rule->shape == WHOLE ? " to " : ", at most ");
+        text_i64(t, rule->high);
+    }
+}
+
+static void store(struct card *c, enum key key, double number) {
+    switch (key) {
+    case CHANNEL_THROTTLE:
+        c->throttle = (int)number - 1;
+        break;
+    case CHANNEL_IDLE:
+        c->throttle_high_idle = number > 0;
+        break;
+    case LINK_RATE:
+        c->rate_hz = number;
+        break;
+    case LINK_THIN:
+        c->thin_loss = number / 100;
+        break;
+    case LINK_SILENCE:
+        c->silence_ms = (int)number;
+        break;
+    case LINK_FULL_STEP:
+        c->full_step = (int)number;
+        break;
+    case PORT_NO_LINES:
+        c->no_lines_ms = (int)number;
+        break;
+    case PORT_RESTARTS:
+        c->opening_harmless = number == 0;
+        break;
+    case SUPPLY_FROM:
+        c->power = (enum card_power)(CARD_POWER_USB + (int)number);
+        break;
+    case SUPPLY_LOW:
+        c->supply_low_mv = (int)number;
+        break;
+    case MODEL_NAME:
+    case CHANNEL_NAMES:
+    case KEYS:
+        break;
+    }
+}
+
+/* The key's index; KEYS for an unknown one.  A number in [channels] is a channel's name, and
+ * *channel its number from 0. */
+static enum key find_key(const char *section, const char *name, uint32_t *channel) {
+    if (strcmp(section, card_keys[CHANNEL_NAMES].section) == 0 &&
+        number_u32(slice_of(name), channel) == NUMBER_OK && *channel >= 1 &&
+        *channel <= CARD_CHANNELS) {
+        *channel -= 1;
+        return CHANNEL_NAMES;
+    }
+    for (int key = 0; key < KEYS; key++) {
+        if (key != CHANNEL_NAMES && strcmp(section, card_keys[key].section) == 0 &&
+            strcmp(name, card_keys[key].key) == 0)
+            return (enum key)key;
+    }
+    return KEYS;
+}
+
+static bool given_before(struct reading *r, enum key key, uint32_t channel) {
+    unsigned *seen = key == CHANNEL_NAMES ? &r->seen_channels : &r->seen;
+    unsigned bit = 1u << (key == CHANNEL_NAMES ? channel : (unsigned)key);
+    bool before = (*seen & bit) != 0;
+    *seen |= bit;
+    return before;
+}
+
+static int take_entry(void *context, const char *section, const char *name, const char *value) {
+    struct reading *r = context;
+    uint32_t channel = 0;
+    double number = 0;
+    enum key key = find_key(section, name, &channel);
+    if (r->bad_line != 0)
+        return 0;
+    if (key == KEYS)
+        return refuse_unknown(r, section, name);
+    if (given_before(r, key, channel))
+        return refuse(r, section, name, "given twice");
+    if (value[0] == '\0') /* a form not filled in */
+        return 1;
+    const char *wrong;
+    if (key == MODEL_NAME)
+        wrong = take_text(value, r->card.model);
+    else if (key == CHANNEL_NAMES)
+        wrong = take_text(value, r->card.channel_name[channel]);
+    else
+        wrong = take_number(&rules[key], value, &number);
+    if (!wrong) {
+        store(&r->card, key, number);
+        return 1;
+    }
+    refuse(r, section, name, wrong);
+    if (wrong[0] == '\0')
+        put_limits(&r->why, &rules[key]);
+    return 0;
+}
+
+/* What the library would take for something else than it looks like: it goes on with the line
+ * before where one is indented, and cuts what is too long for it. */
+static void check_line(struct reading *r, struct slice line, size_t room) {
+    size_t indent = 0;
+    while (indent < line.len && (line.at[indent] == ' ' || line.at[indent] == '\t'))
+        indent++;
+    bool idle = indent == line.len || memchr(";#\r", line.at[indent], 3) != NULL;
+    if (!idle && indent > 0)
+        refuse(r, "", "", "the line begins with a space");
+    else if (!idle && line.len + 1 >= room)
+        refuse(r, "", "", "the line is too long");
+}
+
+/* The library's way to ask for the next line, as fgets(). */
+static char *next_line(char *out, int size, void *stream) {
+    struct reading *r = stream;
+    size_t room = (size_t)size;
+    if (!r->rest.at || r->rest.len == 0)
+        return NULL;
+    struct slice line = slice_cut(&r->rest, '\n');
+    r->line++;
+    check_line(r, line, room);
+    size_t len = line.len + 1 < room ? line.len : 0;
+    memcpy(out, line.at, len);
+    out[len] = '\n';
+    out[len + 1] = '\0';
+    return out;
+}
+
+int card_parse(struct card *c, const char *text, char *why, size_t why_size) {
+    struct reading r = {.card = *c, .rest = slice_of(text)};
+    text_init(&r.why, why, why_size);
+    int bad = ini_parse_stream(next_line, &r, take_entry, &r);
+    if (bad > 0 && (r.bad_line == 0 || bad < r.bad_line)) {
+        text_clear(&r.why);
+        r.bad_line = bad;
+        text_string(&r.why, "neither [section] nor key = value");
+    }
+    if (r.bad_line == 0)
+        *c = r.card;
+    return r.bad_line;
+}
