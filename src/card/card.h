@@ -16,10 +16,10 @@ enum card_power { CARD_POWER_UNKNOWN, CARD_POWER_USB, CARD_POWER_BATTERY, CARD_P
 struct card {
     char model[CARD_TEXT];
     char channel_name[CARD_CHANNELS][CARD_TEXT]; /* empty where the card says nothing */
-    int throttle;            /* channel from 0, -1 unknown */
-    bool throttle_high_idle; /* idle is the high end */
-    double rate_hz;          /* packets a second, 0 unknown */
-    bool opening_harmless;   /* opening the port does not restart the board */
+    int throttle;                                /* channel from 0, -1 unknown */
+    bool throttle_high_idle;                     /* idle is the high end */
+    double rate_hz;                              /* packets a second, 0 unknown */
+    bool opening_harmless;                       /* opening the port does not restart the board */
     enum card_power power;
     int silence_ms, supply_low_mv, no_lines_ms; /* 0: default */
     double thin_loss;                           /* share 0..1; 0: default */
