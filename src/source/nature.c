@@ -86,8 +86,8 @@ static enum source_fault find_device(struct nature *n, struct source_error *erro
     if (kind == MAJOR_ALIAS || (kind == MAJOR_CONSOLE && number < FIRST_UART) ||
         is_own_terminal(n->rdev))
         return error_set(error, SOURCE_KEYBOARD, 0);
-    n->pseudo = kind >= FIRST_PSEUDO && kind <= LAST_PSEUDO;
     bool known = sysfs_link(n->rdev, link, sizeof link);
+    n->pseudo = !known && kind >= FIRST_PSEUDO && kind <= LAST_PSEUDO;
     if (known && !strstr(link, "/tty/"))
         return error_set(error, SOURCE_OK, 0);
     n->kind = SOURCE_TTY;

@@ -33,6 +33,7 @@ bool holder_other(dev_t rdev, char name[static 64]);
 int tty_keep_lines(int fd); /* closing will leave the modem lines as they are */
 int tty_raw(int fd);
 int tty_take(int fd, bool pseudo); /* EBUSY when another holds it */
+int tty_hold(int fd, bool pseudo); /* the same once the port is known not to be in exclusive mode */
 void tty_let_go(int fd, bool pseudo);
 
 /* Any speed, usual or not; each returns 0 or an errno. */

@@ -80,15 +80,13 @@ static bool hand_to_library(struct source *s, const struct nature *n) {
     if (sp_get_port_by_name(n->device, &port) != SP_OK)
         return false;
     tty_let_go(s->fd, n->pseudo);
-    int fd = -1;
-    if (sp_open(port, SP_MODE_READ) != SP_OK || sp_get_port_handle(port, &fd) != SP_OK) {
+    if (sp_open(port, SP_MODE_READ) != SP_OK) {
         sp_free_port(port);
         return false;
     }
     close(s->fd);
-    s->fd = fd;
     s->port = port;
-    return true;
+    return sp_get_port_handle(port, &s->fd) == SP_OK; /* which an open port always has */
 }
 
 static enum source_fault open_serial(struct source *s, const char *path, const struct nature *n,
@@ -102,10 +100,10 @@ static enum source_fault open_serial(struct source *s, const char *path, const s
         return error->fault;
     if (!hand_to_library(s, n))
         s->kind = SOURCE_TTY;
-    int code = tty_take(s->fd, n->pseudo);
-    if (code == EBUSY && !s->port)
+    int code = tty_hold(s->fd, n->pseudo);
+    if (code == EBUSY)
         return busy(error, n->rdev, s->fd);
-    return error_set(error, SOURCE_OK, 0);
+    return code ? error_from(error, code) : error_set(error, SOURCE_OK, 0);
 }
 
 static enum source_fault open_port(struct source *s, const struct source_wish *wish,

@@ -34,6 +34,10 @@ int tty_take(int fd, bool pseudo) {
     int exclusive = 0;
     if (!pseudo && ioctl(fd, TIOCGEXCL, &exclusive) == 0 && exclusive)
         return EBUSY;
+    return tty_hold(fd, pseudo);
+}
+
+int tty_hold(int fd, bool pseudo) {
     if (flock(fd, LOCK_EX | LOCK_NB) < 0)
         return errno == EWOULDBLOCK ? EBUSY : errno;
     if (!pseudo)
