@@ -2,8 +2,8 @@
  * already taken off).  The decoder and the reader of recordings share these, so that a line gives
  * the same event from either.  Slices in the result point into `pairs`.
  *
- * All return false, with *why, on a value that its key can't have; the result is then half filled.
- * Unknown keys are passed over (they stay in .pairs); of a key given twice the last one counts. */
+ * All return false, with *why, where the decoder refuses the line; the result is then half filled.
+ * Unknown keys are passed over (they stay in .pairs). */
 #ifndef TELEMETRY_PAIRS_H
 #define TELEMETRY_PAIRS_H
 
@@ -13,11 +13,7 @@
 #include "telemetry/event.h"
 
 bool identity_parse(struct slice pairs, struct identity *id, enum damage_reason *why);
-
-/* An unknown cause is BOOT_UNKNOWN, not damage: that the board started is what matters. */
 bool boot_parse(struct slice pairs, struct boot *boot, enum damage_reason *why);
-
-/* Needs all of from, step, per and hits; no step can have more hits than looks. */
 bool air_parse(struct slice pairs, struct air_sweep *air, enum damage_reason *why);
 
 #endif

@@ -18,7 +18,7 @@ bool parse_starts(struct slice line) {
     return find_word(value_name(&c)) != WORDS && cursor_at(&c, ' ');
 }
 
-static enum parse_verdict parse_boot(struct slice pairs, struct event *event) {
+enum parse_verdict parse_boot(struct slice pairs, struct event *event) {
     struct cursor c = {pairs.at, pairs.at + pairs.len};
     bool seen = false;
     event->kind = EVENT_BOOT;
@@ -87,7 +87,7 @@ static bool air_adds_up(const struct air_sweep *air) {
 }
 
 /* All four keys are needed: hits without their looks, or at no known frequency, say nothing. */
-static enum parse_verdict parse_air(struct slice pairs, struct event *event) {
+enum parse_verdict parse_air(struct slice pairs, struct event *event) {
     struct cursor c = {pairs.at, pairs.at + pairs.len};
     unsigned has = 0;
     event->kind = EVENT_AIR;

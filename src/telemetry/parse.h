@@ -21,6 +21,8 @@ enum parse_verdict parse_line(struct telemetry *t, struct slice line, struct eve
 /* The parts of it, each for what follows the word. */
 enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, struct event *event);
 enum parse_verdict parse_identity(struct slice pairs, struct event *event);
+enum parse_verdict parse_boot(struct slice pairs, struct event *event);
+enum parse_verdict parse_air(struct slice pairs, struct event *event);
 enum parse_verdict parse_bare(struct telemetry *t, struct slice line, struct event *event);
 
 /* True when one of the known words and a space begin here. */
