@@ -79,9 +79,10 @@ int serve_open(char name[static SERVE_NAME]) {
     if (master < 0)
         return -1;
     struct termios t;
+    char path[SERVE_NAME] = "";
     int slave = -1;
-    if (grantpt(master) == 0 && unlockpt(master) == 0 && ptsname_r(master, name, SERVE_NAME) == 0)
-        slave = open(name, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    if (grantpt(master) == 0 && unlockpt(master) == 0 && ptsname_r(master, path, sizeof path) == 0)
+        slave = open(path, O_RDWR | O_NOCTTY | O_CLOEXEC);
     /* Raw from the start: no echo of ours comes back before the reader has set it up. */
     if (slave < 0 || tcgetattr(slave, &t) != 0) {
         int code = errno;
@@ -92,6 +93,7 @@ int serve_open(char name[static SERVE_NAME]) {
     cfmakeraw(&t);
     tcsetattr(slave, TCSANOW, &t);
     close(slave);
+    memcpy(name, path, sizeof path);
     return master;
 }
 
