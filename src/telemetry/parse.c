@@ -1,5 +1,7 @@
 #include "telemetry/parse.h"
 
+#include <string.h>
+
 #include "telemetry/value.h"
 
 enum word { WORD_RX, WORD_ID, WORD_BOOT, WORD_AIR, WORD_SAY, WORDS };
@@ -14,8 +16,12 @@ static enum word find_word(struct slice name) {
 }
 
 bool parse_starts(struct slice line) {
-    struct cursor c = {line.at, line.at + line.len};
-    return find_word(value_name(&c)) != WORDS && cursor_at(&c, ' ');
+    for (unsigned i = 0; i < WORDS; i++) {
+        if (slice_starts(line, words[i]) &&
+            slice_find(slice_sub(line, 0, 5), ' ') == strlen(words[i]))
+            return true;
+    }
+    return false;
 }
 
 enum parse_verdict parse_boot(struct slice pairs, struct event *event) {

@@ -164,6 +164,28 @@ static bool is_restart(const struct event *event) {
                                          report_has(&event->report, KEY_N) && event->report.n == 1);
 }
 
+static void take_piece(struct telemetry *t, struct slice piece, size_t wire, int64_t host_us) {
+    bool continues = t->overlong;
+    t->overlong = true;
+    t->fresh = false;
+    refuse(t, DAMAGE_TOO_LONG, continues, piece, wire, host_us);
+}
+
+/* What stood before a line that was recovered. */
+static void refuse_head(struct telemetry *t, struct slice head, const struct event *next) {
+    if (t->overlong) {
+        if (head.len > 0)
+            take_piece(t, head, head.len, next->host_us);
+        return;
+    }
+    enum damage_reason reason = DAMAGE_RUN_ON;
+    if (is_restart(next))
+        reason = DAMAGE_CUT_RESTART;
+    else if (t->fresh)
+        reason = DAMAGE_JOINED;
+    refuse(t, reason, false, head, head.len, next->host_us);
+}
+
 /* A line that lost its end runs into the next one.  Where a later word begins a text whose checksum
  * holds, that text is a line of its own, and what stands before it is the damage. */
 static bool recover(struct telemetry *t, struct slice line, size_t wire, int64_t host_us) {
@@ -171,7 +193,7 @@ static bool recover(struct telemetry *t, struct slice line, size_t wire, int64_t
     uint32_t crc;
     if (!split_checksum(line, &body, &crc))
         return false;
-    for (size_t at = 1; at < body.len; at++) {
+    for (size_t at = t->overlong ? 0 : 1; at < body.len; at++) {
         struct slice tail = slice_sub(line, at, line.len);
         struct event event;
         if (!parse_starts(tail))
@@ -179,12 +201,9 @@ static bool recover(struct telemetry *t, struct slice line, size_t wire, int64_t
         struct judgement j = judge(t, tail, host_us, &event);
         if (j.reason != no_damage || !j.proved)
             continue;
-        enum damage_reason reason = is_restart(&event) ? DAMAGE_CUT_RESTART
-                                    : t->fresh         ? DAMAGE_JOINED
-                                                       : DAMAGE_RUN_ON;
+        refuse_head(t, slice_sub(line, 0, at), &event);
         t->fresh = false;
         t->checksums = true;
-        refuse(t, reason, false, slice_sub(line, 0, at), at, host_us);
         accept(t, &event, true, wire - at);
         return true;
     }
@@ -229,19 +248,18 @@ static void take_line(struct telemetry *t, struct slice line, size_t wire, int64
     refuse(t, j.reason, false, line, wire, host_us);
 }
 
-static void take_piece(struct telemetry *t, struct slice piece, size_t wire, int64_t host_us) {
-    bool continues = t->overlong;
-    t->overlong = true;
-    t->fresh = false;
-    refuse(t, DAMAGE_TOO_LONG, continues, piece, wire, host_us);
+/* Takes the rest of an over-long line, which may be a whole line that another ran into. */
+static void take_last_piece(struct telemetry *t, struct slice line, size_t wire, int64_t host_us) {
+    if (!recover(t, line, wire, host_us))
+        take_piece(t, line, wire, host_us);
+    t->overlong = false;
 }
 
 /* Takes bytes up to and with a line feed. */
 static void take_ended(struct telemetry *t, struct slice with_end, int64_t host_us) {
     struct slice line = without_cr(slice_sub(with_end, 0, with_end.len - 1));
     if (t->overlong) {
-        take_piece(t, line, with_end.len, host_us);
-        t->overlong = false;
+        take_last_piece(t, line, with_end.len, host_us);
     } else {
         take_line(t, line, with_end.len, host_us, false);
     }
@@ -251,6 +269,29 @@ static void take_ended(struct telemetry *t, struct slice with_end, int64_t host_
 static bool is_over(struct slice open) {
     return open.len > LINE_BYTES_MAX + 1 ||
            (open.len == LINE_BYTES_MAX + 1 && open.at[open.len - 1] != '\r');
+}
+
+/* Where to cut an over-long line: before the last word in it that may begin a line of its own,
+ * which then stays whole.  Only the bytes that are there in every chunking are looked at. */
+static size_t piece_len(struct slice open) {
+    for (size_t at = LINE_BYTES_MAX; at > 0; at--) {
+        if (parse_starts(slice_sub(open, at, LINE_BYTES_MAX + 1)))
+            return at;
+    }
+    return LINE_BYTES_MAX;
+}
+
+static void cut_pieces(struct telemetry *t, bool ended, int64_t host_us) {
+    for (;;) {
+        struct slice open = {t->line, t->len};
+        struct slice line = ended ? without_cr(slice_sub(open, 0, open.len - 1)) : open;
+        if (ended ? line.len <= LINE_BYTES_MAX : !is_over(open))
+            return;
+        size_t cut = piece_len(open);
+        take_piece(t, slice_sub(open, 0, cut), cut, host_us);
+        t->len -= cut;
+        memmove(t->line, t->line + cut, t->len);
+    }
 }
 
 /* Adds bytes to the open line, up to its end or until it is full; returns how many. */
@@ -263,14 +304,9 @@ static size_t take_open(struct telemetry *t, const char *bytes, size_t len, int6
     memcpy(t->line + t->len, bytes, take);
     t->len += take;
     t->tally.bytes_in += take;
-    struct slice open = {t->line, t->len};
-    if (end ? without_cr(slice_sub(open, 0, open.len - 1)).len > LINE_BYTES_MAX : is_over(open)) {
-        take_piece(t, slice_sub(open, 0, LINE_BYTES_MAX), LINE_BYTES_MAX, host_us);
-        t->len -= LINE_BYTES_MAX;
-        memmove(t->line, t->line + LINE_BYTES_MAX, t->len);
-    }
+    cut_pieces(t, end != NULL, host_us);
     if (end) {
-        open.len = t->len;
+        struct slice open = {t->line, t->len};
         t->len = 0;
         take_ended(t, open, host_us);
     }
@@ -300,7 +336,7 @@ void telemetry_end(struct telemetry *t, int64_t host_us) {
     struct slice open = {t->line, t->len};
     t->len = 0;
     if (t->overlong)
-        take_piece(t, open, open.len, host_us);
+        take_last_piece(t, without_cr(open), open.len, host_us);
     else if (open.len > 0)
         take_line(t, without_cr(open), open.len, host_us, true);
     t->overlong = false;

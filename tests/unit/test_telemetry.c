@@ -461,6 +461,21 @@ static const char full_report[] =
     "refused=2 pat=ooxo age=12 gap=40 fs=0 fsn=1 mv=4980 mvmin=4710 heard=3/20 noise=0/5 rssi=-61 "
     "reg=ok reinit=0 tmv=7400 tstep=4/4";
 
+static void numbers_of_every_length(void **state) {
+    (void)state;
+    uint32_t seed = 11;
+    for (int round = 0; round < 3000; round++) {
+        uint32_t n = next_random(&seed) >> next_random(&seed) % 32;
+        char stream[100], buffer[200], wanted[100];
+        struct text out;
+        text_init(&out, buffer, sizeof buffer);
+        int len = sprintf(stream, "\nrx n=%u ch=%u%s\n", n, n % 65536, round & 1 ? " mv=5" : "");
+        sprintf(wanted, "say []\nrx n=%u ch=%u%s", n, n % 65536, round & 1 ? " mv=5" : "");
+        decode(&out, stream, (size_t)len, false);
+        assert_string_equal(buffer, wanted);
+    }
+}
+
 static void keys_in_any_order(void **state) {
     (void)state;
     uint32_t seed = 3;
@@ -651,6 +666,9 @@ static const struct row checksum_rows[] = {
     {"id without fw doesn't", "say x *####\nid rate=50\n", "say [x]\nchecksum missing"},
 };
 
+#define PAD50  "pad=abcdefghijklmnopqrstuvwxyzabcdefghijklmnopqrst"
+#define PAD150 PAD50 PAD50 PAD50
+
 static const struct row run_on_rows[] = {
     {"a line that lost its end", "rx ch=5 n=4 *|rx ch=6 n=5 *####\n",
      "ran into the next\nrx n=5 ch=6"},
@@ -665,6 +683,12 @@ static const struct row run_on_rows[] = {
      "ran into the next\nrx n=9 ch=5"},
     {"the later line is no good either", "rx ch=15|rx n=9 ch=x *####\n", "bad checksum"},
     {"no known word begins there", "rx ch=15|tug n=9 *####\n", "bad checksum"},
+    {"two lines that are too long together",
+     "|rx ch=5 n=4 " PAD150 PAD150 " *####|rx ch=6 n=5 " PAD150 PAD150 " *####\n",
+     "too long\nrx n=5 ch=6 | " PAD150 PAD150},
+    {"three of them",
+     "|rx ch=5 n=4 " PAD150 PAD150 " *####|rx ch=6 n=5 " PAD150 PAD150 "|rx ch=7 n=6 *####\n",
+     "too long\ntoo long (more)\nrx n=6 ch=7"},
     {"the first that holds is taken", "xrx xsay |rx say=1 ch=5 *####\n",
      "ran into the next\nrx ch=5 | say=1"},
 };
@@ -841,6 +865,21 @@ static void long_lines(void **state) {
         else
             snprintf(wanted, sizeof wanted, "say [] #1\n%s", rows[i].events);
         assert_string_equal(seen, wanted);
+    }
+}
+
+/* Wherever in the buffer the next line begins, it is found, and in every chunking. */
+static void a_line_behind_a_long_one(void **state) {
+    (void)state;
+    for (size_t before = 1; before<1300; before += before % 400> 380 || before < 10 ? 1 : 7) {
+        char stream[2000] = "\n", buffer[4096], *events;
+        memset(stream + 1, 'U', before);
+        size_t len = 1 + before + with_checksums(stream + 1 + before, "rx ch=5 n=7 *####\r\n");
+        struct text out;
+        text_init(&out, buffer, sizeof buffer);
+        decode(&out, stream, len, true);
+        events = strrchr(buffer, '\n');
+        assert_string_equal(events, "\nrx n=7 ch=5 #19");
     }
 }
 
@@ -1079,6 +1118,7 @@ int main(void) {
         cmocka_unit_test(checksum_catalogue),
         cmocka_unit_test(checksum_of_any_bytes),
         cmocka_unit_test(every_key_at_the_edges_of_its_shape),
+        cmocka_unit_test(numbers_of_every_length),
         cmocka_unit_test(keys_in_any_order),
         cmocka_unit_test(grammar),
         cmocka_unit_test(bare_numbers),
@@ -1090,6 +1130,7 @@ int main(void) {
         cmocka_unit_test(counters),
         cmocka_unit_test(rejoining),
         cmocka_unit_test(long_lines),
+        cmocka_unit_test(a_line_behind_a_long_one),
         cmocka_unit_test(an_endless_line_keeps_coming),
         cmocka_unit_test(successions),
         cmocka_unit_test(random_bytes_add_up),
