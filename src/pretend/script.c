@@ -52,6 +52,40 @@ static const struct script_step walk[] = {
     {224000, ACT_WALK, 500, 200, 0},
 };
 
+/* The same at the lowest power step, 18 dB down, and back to full at the end. */
+static const struct script_step reduced[] = {
+    {0, ACT_POWER, 1, 0, 0},
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_FADING, FADING_STANDING, 0, 0},
+    {0, ACT_WALK, 200, 0, 0},
+    {0, ACT_PLAY, STEERING, 400, 700},
+    {3000, ACT_MOVE, MARKER, 2000, 0},
+    {4000, ACT_MOVE, MARKER, 0, 0},
+    {16000, ACT_WALK, 400, 100, 0},
+    {19000, ACT_MOVE, MARKER, 2000, 0},
+    {20000, ACT_MOVE, MARKER, 0, 0},
+    {32000, ACT_WALK, 600, 100, 0},
+    {35000, ACT_MOVE, MARKER, 2000, 0},
+    {36000, ACT_MOVE, MARKER, 0, 0},
+    {48000, ACT_WALK, 800, 100, 0},
+    {51000, ACT_MOVE, MARKER, 2000, 0},
+    {52000, ACT_MOVE, MARKER, 0, 0},
+    {64000, ACT_WALK, 1000, 100, 0},
+    {67000, ACT_MOVE, MARKER, 2000, 0},
+    {68000, ACT_MOVE, MARKER, 0, 0},
+    {80000, ACT_WALK, 1200, 100, 0},
+    {83000, ACT_MOVE, MARKER, 2000, 0},
+    {84000, ACT_MOVE, MARKER, 0, 0},
+    {96000, ACT_WALK, 1500, 100, 0},
+    {100000, ACT_MOVE, MARKER, 2000, 0},
+    {101000, ACT_MOVE, MARKER, 0, 0},
+    {113000, ACT_WALK, 2000, 100, 0},
+    {119000, ACT_MOVE, MARKER, 2000, 0},
+    {120000, ACT_MOVE, MARKER, 0, 0},
+    {132000, ACT_WALK, 200, 200, 0},
+    {142000, ACT_POWER, 4, 0, 0},
+};
+
 /* A tired battery on thin wires: rudder and winch each dip the rail, with the thruster running they
  * reset the receiver. */
 static const struct script_step weak[] = {
@@ -179,13 +213,14 @@ static const struct script_step demo[] = {
 #define STEPS(table)                                                                               \
     { table, sizeof table / sizeof *table }
 
-const struct script scripts[] = {STEPS(calm),    STEPS(walk),     STEPS(weak),
-                                 STEPS(busy),    STEPS(mismatch), STEPS(failsafe),
-                                 STEPS(damaged), STEPS(bare),     STEPS(demo)};
+const struct script scripts[] = {STEPS(calm), STEPS(walk),     STEPS(reduced),  STEPS(weak),
+                                 STEPS(busy), STEPS(mismatch), STEPS(failsafe), STEPS(damaged),
+                                 STEPS(bare), STEPS(demo)};
 
 const struct pretend_scene pretend_scenes[] = {
     {"calm", "on the bench at 2 m: sticks moved, then left alone", 60},
     {"walk", "range walk: away from the tug in ten marked stops of 5 to 70 m, and back", 260},
+    {"reduced", "range walk at the lowest power step: eight marked stops of 2 to 20 m", 147},
     {"weak", "weak supply: servos dip the rail, two at once reset the receiver", 60},
     {"busy", "interference: short dense bursts, then long sparse ones", 60},
     {"mismatch", "wrong binding: another address, then another owner; never a packet", 40},

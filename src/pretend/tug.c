@@ -114,11 +114,17 @@ static void note_gap(struct tug *t, int64_t now_us) {
         t->gap_us = now_us - t->last_us;
 }
 
+static bool is_repeat(const struct tug *t, const struct packet *packet) {
+    return t->have_packet && packet->tboot == t->newest.tboot && packet->seq == t->newest.seq;
+}
+
 void tug_hear(struct tug *t, int64_t now_us, const struct packet *packet, bool carrier) {
     if (packet->owner != SHORE_OWNER) {
         t->refused++;
         return;
     }
+    if (is_repeat(t, packet))
+        return;
     t->heard_looks++;
     t->heard_hits += carrier;
     count_packet(t, packet);

@@ -14,6 +14,7 @@
 #include "pretend/chance.h"
 #include "pretend/lake.h"
 #include "pretend/pretend.h"
+#include "pretend/tug.h"
 #include "telemetry/telemetry.h"
 
 /* Chance. */
@@ -129,6 +130,51 @@ static void arrivals_at_the_edge(void **state) {
     assert_int_equal(lake_carry(&l, N), PACKET_ARRIVED);
     l.power -= 1600;
     assert_int_equal(lake_carry(&l, N), PACKET_WEAK);
+}
+
+/* The receiver's program, packet by packet: the rules are those of the telemetry lines. */
+
+static void keep_line(void *where, const char *bytes, size_t len) {
+    char *line = where;
+    assert_true(len < 500);
+    memcpy(line, bytes, len);
+    line[len] = '\0';
+}
+
+static void counts_by_sequence(void **state) {
+    static const struct {
+        const char *legend;
+        uint16_t first_boot, first, boot, seq;
+        const char *packets, *pattern;
+    } cases[] = {
+        {"the very next", 1, 5, 1, 6, " got=2 lost=0 ", " pat=o "},
+        {"two missing", 1, 5, 1, 8, " got=2 lost=2 ", " pat=xxo "},
+        {"round the modulus", 1, 65535, 1, 0, " got=2 lost=0 ", " pat=o "},
+        {"missing round the modulus", 1, 65534, 1, 1, " got=2 lost=2 ", " pat=xxo "},
+        {"a repeat isn't counted", 1, 5, 1, 5, " got=1 lost=0 ", " lost=0 age="},
+        {"the transmitter started: nothing is lost", 1, 500, 2, 3, " got=2 lost=0 ", " pat=o "},
+        {"more missing than a pattern holds", 1, 0, 1, 101, " got=2 lost=100 ",
+         " pat=xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxo "},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        char line[500];
+        struct cable cable;
+        struct tug tug = {0};
+        struct packet packet = {.owner = SHORE_OWNER, .tboot = cases[i].first_boot};
+        packet.seq = cases[i].first;
+        cable_init(&cable, 1, keep_line, line);
+        tug_boot(&tug, 0, CAUSE_POWER, &cable);
+        tug_hear(&tug, 10000, &packet, false);
+        tug_report(&tug, 50000, &cable);
+        packet.tboot = cases[i].boot;
+        packet.seq = cases[i].seq;
+        tug_hear(&tug, 60000, &packet, false);
+        tug.say = NULL; /* the report is the last line */
+        tug_report(&tug, 100000, &cable);
+        if (strstr(line, cases[i].packets) == NULL || strstr(line, cases[i].pattern) == NULL)
+            fail_msg("%s: %s", cases[i].legend, line);
+    }
 }
 
 /* Runs of the whole thing. */
@@ -248,7 +294,8 @@ struct reader {
     uint64_t arrived, missing; /* out of `pat`, and of the counters where pat was full */
     uint64_t boots, brownouts, fs_entries, locked_after, noise_hits, refused_max, starts;
     uint64_t bare, ids;
-    uint32_t longest_gap_ms, mvmin;
+    uint32_t least_step;
+    uint32_t longest_gap_ms, mvmin, deepest_dip;
     int64_t now_us;
     uint64_t stop_got[16], stop_lost[16]; /* by stop of the walk */
     int stops;
@@ -299,10 +346,14 @@ static void note_states(struct reader *k, const struct report *r) {
     }
     k->locked_after += r->fs == 0 && r->lock == 1 && r->in[1] > 1050;
     k->noise_hits += r->noise_hits;
+    if (report_has(r, KEY_TSTEP) && (k->least_step == 0 || r->tstep < k->least_step))
+        k->least_step = r->tstep;
     if (r->refused > k->refused_max)
         k->refused_max = r->refused;
     if (r->gap_ms > k->longest_gap_ms)
         k->longest_gap_ms = r->gap_ms;
+    if (r->mv - r->mvmin > k->deepest_dip)
+        k->deepest_dip = r->mv - r->mvmin;
     if (k->mvmin == 0 || r->mvmin < k->mvmin)
         k->mvmin = r->mvmin;
 }
@@ -324,7 +375,10 @@ static void read_event(void *context, const struct event *event) {
     check_report(&event->report);
     check_growth(k, &event->report);
     note_states(k, &event->report);
+    uint32_t step = k->last.tstep; /* not in every report */
     k->last = event->report;
+    if (!report_has(&event->report, KEY_TSTEP))
+        k->last.tstep = step;
     k->have = true;
 }
 
@@ -355,8 +409,8 @@ static struct pretend_truth play(struct reader *k, const char *scene, uint64_t s
 }
 
 static void lines_agree_with_truth(void **state) {
-    static const char *const scenes[] = {"calm",     "walk",     "weak", "busy",
-                                         "mismatch", "failsafe", "demo"};
+    static const char *const scenes[] = {"calm", "reduced",  "walk",     "weak",
+                                         "busy", "mismatch", "failsafe", "demo"};
     static struct reader k;
     (void)state;
     for (size_t i = 0; i < sizeof scenes / sizeof *scenes; i++) {
@@ -389,7 +443,9 @@ static void scenes_show_their_names(void **state) {
         truth = play(&k, "calm", seed);
         assert_true(truth.lost * 1000 <= truth.received && truth.receiver_reboots == 0);
         truth = play(&k, "weak", seed);
-        assert_true(k.brownouts >= 1 && k.mvmin < 4700);
+        assert_true(k.brownouts >= 1 && k.mvmin < 4600 && k.deepest_dip > 200);
+        truth = play(&k, "reduced", seed);
+        assert_true(k.least_step == 1 && k.last.tstep == 4 && truth.lost > 100);
         truth = play(&k, "busy", seed);
         assert_true(truth.lost * 100 > truth.received && truth.failsafe_entries == 0);
         assert_true(k.noise_hits > 50);
@@ -522,6 +578,7 @@ int main(void) {
         cmocka_unit_test(path_as_recommended),
         cmocka_unit_test(fading_keeps_the_power),
         cmocka_unit_test(arrivals_at_the_edge),
+        cmocka_unit_test(counts_by_sequence),
         cmocka_unit_test(repeats),
         cmocka_unit_test(prints_when_it_said),
         cmocka_unit_test(unknown_scenes),
