@@ -15,6 +15,7 @@ import termios
 import tty
 import unittest
 
+sys.dont_write_bytecode = True
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent / "tools"))
 import serial_port  # noqa: E402
 
@@ -130,6 +131,9 @@ class Serial(unittest.TestCase):
 
     def test_busy(self):
         self.assertEqual(self.probe.ask(f"open {DEVICE} 57600"), "open ok serial 57600")
+        # Not seen by looking for other programs, only by the hold on the port itself.
+        self.assertEqual(self.probe.ask(f"open {DEVICE} 9600"),
+                         f"open busy 16 source_probe (pid {self.probe.pid})")
         other = self.start()
         opened = len(self.port.log())
         self.assertEqual(other.ask(f"open {STABLE} 9600"),

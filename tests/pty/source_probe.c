@@ -32,7 +32,8 @@ static void look(const char *path) {
            source_may_restart(path) ? "restarts" : "harmless");
 }
 
-static struct source *open_it(const char *path, int speed) {
+/* Keeps the source that is open already, if one is. */
+static struct source *open_it(struct source *before, const char *path, int speed) {
     struct source *s;
     struct source_error error;
     struct source_wish wish = {path, speed};
@@ -40,7 +41,10 @@ static struct source *open_it(const char *path, int speed) {
         printf("open ok %s %d\n", kinds[source_kind(s)], source_speed(s));
     else
         printf("open %s %d %s\n", faults[error.fault], error.code, error.holder);
-    return s;
+    if (!before)
+        return s;
+    source_close(s);
+    return before;
 }
 
 static int print_bytes(const char *bytes, size_t len) {
@@ -80,7 +84,7 @@ static struct source *obey(struct source *s, char *line) {
     else if (strcmp(line, "look") == 0 && argument)
         look(argument);
     else if (strcmp(line, "open") == 0 && second)
-        return open_it(argument, atoi(second));
+        return open_it(s, argument, atoi(second));
     else if (strcmp(line, "speed") == 0 && s && argument) {
         enum source_fault fault = source_set_speed(s, atoi(argument));
         printf("speed %s %d\n", faults[fault], source_speed(s));
