@@ -31,7 +31,7 @@ int channels_rows(const struct snapshot *s) {
 static int bar_column(const struct columns *c, const struct snapshot *s, double value) {
     double span = (double)s->span_high - s->span_low;
     double share = span > 0 ? (value - s->span_low) / span : 0.5;
-    share = share < 0 ? 0 : share > 1 ? 1 : share;
+    share = share > 1 ? 1 : share >= 0 ? share : 0;
     return c->bar + (int)(share * (c->bar_end - c->bar - 1) + 0.5);
 }
 
@@ -49,6 +49,9 @@ static void bar_draw(struct grid *g, const struct snapshot *s, const struct chan
         grid_glyph(g, row, high, TONE_PLAIN, 0x2524, ']');
     }
     int now = bar_column(c, s, ch->value);
+    if (ch->has_input && ch->input != CHANNEL_OFF && ch->input != ch->value) {
+        grid_glyph(g, row, bar_column(c, s, ch->input), TONE_MARK, 0x25C7, 'o');
+    }
     if (ch->rest_known) {
         int rest = bar_column(c, s, ch->rest);
         for (int at = now < rest ? now : rest; at <= (now < rest ? rest : now); at++) {
@@ -110,47 +113,73 @@ static const char *hint_of(const struct snapshot *s, enum tone *tone) {
     *tone = TONE_CAUTION;
     if (s->failsafe_known && s->failsafe) {
         *tone = TONE_TROUBLE;
-        return "FAILSAFE: preset outputs, not the sticks";
+        return "FAILSAFE: presets, not the sticks";
     }
-    return s->lock_known && s->locked ? "LOCKED until the throttle is seen low" : "";
+    return s->lock_known && s->locked ? "LOCKED until throttle is seen low" : "";
 }
 
 static void heading_draw(struct grid *g, const struct snapshot *s, const struct columns *c,
                          struct place at) {
     char text[16];
     enum tone tone;
-    lay_heading(g, at.row, at.column, c->right, "channels");
     const char *hint = hint_of(s, &tone);
+    lay_heading(g, at.row, at.column, c->bar_end, "channels");
     if (hint[0] != '\0') {
-        lay_format(g, at.row, c->bar, c->value - 1, tone, " %s ", hint);
+        lay_format(g, at.row, c->bar, c->bar_end, tone, " %s ", hint);
     } else {
-        lay_format(g, at.row, c->bar, c->bar_end, TONE_FAINT, "%" PRId32 " ", s->span_low);
+        lay_format(g, at.row, c->bar - 1, c->bar_end, TONE_FAINT, " %" PRId32 " ", s->span_low);
         snprintf(text, sizeof text, " %" PRId32, s->span_high);
         lay_right(g, at.row, c->bar + 8, c->bar_end, TONE_FAINT, text);
     }
-    lay_right(g, at.row, c->value, c->stick - 1, TONE_HEADING, s->raw_unit ? " raw" : " µs");
+    lay_right(g, at.row, c->value, c->stick - 1, TONE_HEADING, s->raw_unit ? "raw" : "µs");
     if (c->stick < c->ends) {
-        lay_right(g, at.row, c->stick, c->ends - 1, TONE_HEADING, " stick");
+        lay_right(g, at.row, c->stick, c->ends - 1, TONE_HEADING, "stick");
     }
-    lay_right(g, at.row, c->ends, c->noise - 1, TONE_HEADING, " reached");
-    lay_right(g, at.row, c->noise - 1, c->right, TONE_HEADING, " noise");
+    lay_right(g, at.row, c->ends, c->noise - 1, TONE_HEADING, "reached");
+    lay_right(g, at.row, c->noise, c->right, TONE_HEADING, "noise");
+}
+
+/* What a second row has room for: figures that aren't needed at every glance. */
+static void detail_draw(struct grid *g, const struct channel_state *ch, const struct columns *c,
+                        int row) {
+    int at = c->bar;
+    if (ch->rest_known) {
+        at = lay_format(g, row, at, c->right, TONE_FAINT, "rest %.1f, noise to %" PRId32, ch->rest,
+                        ch->noise_peak);
+    } else {
+        at = lay_text(g, row, at, c->right, TONE_FAINT, "not at rest yet");
+    }
+    if (ch->changes_hz >= 0) {
+        at = lay_format(g, row, at, c->right, TONE_FAINT, ", %.1f changes/s", ch->changes_hz);
+    }
+    if (ch->has_input && ch->input != CHANNEL_OFF) {
+        lay_format(g, row, at, c->right, TONE_FAINT, ", stick %" PRId32, ch->input);
+    }
 }
 
 void channels_draw(struct grid *g, const struct snapshot *s, struct place at) {
     struct columns c = columns_of(at);
+    if (at.rows < 1) {
+        return;
+    }
     heading_draw(g, s, &c, at);
     if (s->channel_count == 0) {
         lay_text(g, at.row + 1, c.name, c.right, TONE_FAINT, "none in the lines so far");
         return;
     }
     int count = s->channel_count > CHANNELS_MAX ? CHANNELS_MAX : (int)s->channel_count;
-    int room = at.rows - 1;
-    int shown = count <= room ? count : room - 1;
+    int room = at.rows - 1, each = room >= 2 * count ? 2 : 1;
+    int shown = count * each <= room ? count : room - 1;
+    shown = shown < 0 ? 0 : shown;
     for (int i = 0; i < shown; i++) {
-        channel_draw(g, s, (uint32_t)i, &c, at.row + 1 + i);
+        int row = at.row + 1 + i * each;
+        channel_draw(g, s, (uint32_t)i, &c, row);
+        if (each == 2 && s->channel[i].present) {
+            detail_draw(g, &s->channel[i], &c, row + 1);
+        }
     }
     if (shown < count) {
-        lay_format(g, at.row + 1 + (shown < 0 ? 0 : shown), c.name, c.right, TONE_FAINT,
-                   "and %d more", count - (shown < 0 ? 0 : shown));
+        lay_format(g, at.row + 1 + shown, c.name, c.right, TONE_FAINT, "and %d more",
+                   count - shown);
     }
 }

@@ -36,7 +36,8 @@ void top_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     int right = lay_right(g, 0, 12, g->columns, TONE_HEADING, text) - 2;
     int column = lay_text(g, 0, 0, right, TONE_HEADING, "airleash") + 2;
     if (p->source != NULL) {
-        int room = (right - column) / 2;
+        int wanted = p->recording || p->recording_trouble != NULL ? 34 : 16;
+        int room = right - column - wanted;
         column = lay_tail(g, 0, column, column + room, TONE_PLAIN, p->source) + 2;
     }
     recording_draw(g, p, column, right);
@@ -49,29 +50,34 @@ static int banner_draw(struct grid *g, int row, enum tone tone, const char *text
     return 1;
 }
 
-int banners_draw(struct grid *g, const struct page *p, int row) {
-    int from = row;
-    char text[200];
-    if (p->paused) {
-        row += banner_draw(g, row, TONE_BANNER,
-                           "PAUSED: the picture stands still, data is still taken (p goes on)");
-    }
-    if (p->port == LINK_WAITING) {
-        row += banner_draw(g, row, TONE_TROUBLE, "PORT GONE: waiting for it to come back");
-    } else if (p->port == LINK_LET_GO) {
-        row += banner_draw(g, row, TONE_BANNER, "PORT LET GO: free for flashing, g takes it again");
-    } else if (p->port == LINK_ENDED && p->replay == REPLAY_NONE) {
-        row += banner_draw(g, row, TONE_BANNER, "END OF INPUT: nothing more will come");
-    }
+/* The gravest first, since the last ones are dropped where there is no room. */
+int banners_draw(struct grid *g, const struct page *p, int row, int most) {
+    char trouble[200] = "";
     if (p->recording_trouble != NULL) {
-        snprintf(text, sizeof text, "ROWS ARE NOT WRITTEN: %.150s", p->recording_trouble);
-        row += banner_draw(g, row, TONE_TROUBLE, text);
+        snprintf(trouble, sizeof trouble, "ROWS ARE NOT WRITTEN: %.150s", p->recording_trouble);
     }
-    if (p->reduced_power) {
-        row += banner_draw(g, row, TONE_CAUTION,
-                           "REDUCED TRANSMIT POWER: set it back to full before the model runs");
+    const struct {
+        bool shown;
+        enum tone tone;
+        const char *text;
+    } banners[] = {
+        {p->port == LINK_WAITING, TONE_TROUBLE, "PORT GONE: waiting for it to come back"},
+        {trouble[0] != '\0', TONE_TROUBLE, trouble},
+        {p->reduced_power, TONE_CAUTION,
+         "REDUCED TRANSMIT POWER: set it back to full before the model runs"},
+        {p->paused, TONE_BANNER,
+         "PAUSED: the picture stands still, data is still taken (p goes on)"},
+        {p->port == LINK_LET_GO, TONE_BANNER, "PORT LET GO: free for flashing, g takes it again"},
+        {p->port == LINK_ENDED && p->replay == REPLAY_NONE, TONE_BANNER,
+         "END OF INPUT: nothing more will come"},
+    };
+    int drawn = 0;
+    for (size_t i = 0; i < sizeof banners / sizeof banners[0]; i++) {
+        if (banners[i].shown && drawn < most) {
+            drawn += banner_draw(g, row + drawn, banners[i].tone, banners[i].text);
+        }
     }
-    return row - from;
+    return drawn;
 }
 
 static void replay_draw(struct grid *g, const struct page *p, int row) {

@@ -5,9 +5,9 @@
 #include "view/lay.h"
 #include "view/parts.h"
 
-enum { LETTER_ROWS = 5, LETTER_COLUMNS = 5, LETTER_STEP = LETTER_COLUMNS + 1 };
+enum { LETTER_ROWS = 5 };
 
-/* Letters of five by five cells, drawn for this view: only what its words and figures need. */
+/* Letters five cells high, drawn for this view: only what its words and figures need. */
 static const struct letter {
     char c;
     const char *row[LETTER_ROWS];
@@ -29,7 +29,7 @@ static const struct letter {
     {'U', {"#   #", "#   #", "#   #", "#   #", " ### "}},
     {'V', {"#   #", "#   #", "#   #", " # # ", "  #  "}},
     {'W', {"#   #", "#   #", "# # #", "## ##", "#   #"}},
-    {'0', {" ### ", "#  ##", "# # #", "##  #", " ### "}},
+    {'0', {" ### ", "#   #", "#   #", "#   #", " ### "}},
     {'1', {"  #  ", " ##  ", "  #  ", "  #  ", " ### "}},
     {'2', {"#### ", "    #", " ### ", "#    ", "#####"}},
     {'3', {"#### ", "    #", " ### ", "    #", "#### "}},
@@ -40,11 +40,11 @@ static const struct letter {
     {'8', {" ### ", "#   #", " ### ", "#   #", " ### "}},
     {'9', {" ### ", "#   #", " ####", "    #", " ### "}},
     {'%', {"##  #", "## # ", "  #  ", " # ##", "#  ##"}},
-    {'.', {"     ", "     ", "     ", " ##  ", " ##  "}},
+    {'.', {"  ", "  ", "  ", "##", "##"}},
     {'?', {"#### ", "    #", "  ## ", "     ", "  #  "}},
     {'<', {"   # ", "  #  ", " #   ", "  #  ", "   # "}},
     {'>', {" #   ", "  #  ", "   # ", "  #  ", " #   "}},
-    {' ', {"     ", "     ", "     ", "     ", "     "}},
+    {' ', {"   ", "   ", "   ", "   ", "   "}},
 };
 
 static const struct letter *letter_of(char c) {
@@ -56,33 +56,45 @@ static const struct letter *letter_of(char c) {
     return NULL;
 }
 
-static void letter_draw(struct grid *g, const struct letter *letter, int row, int column, int scale,
-                        enum tone tone) {
+/* Draws one letter and returns the column after it. */
+static int letter_draw(struct grid *g, const struct letter *letter, int row, int column, int scale,
+                       enum tone tone) {
+    int width = (int)strlen(letter->row[0]);
     for (int r = 0; r < LETTER_ROWS * scale; r++) {
-        for (int c = 0; c < LETTER_COLUMNS * scale; c++) {
+        for (int c = 0; c < width * scale; c++) {
             if (letter->row[r / scale][c / scale] != ' ') {
                 grid_glyph(g, row + r, column + c, tone, 0x2588, '#');
             }
         }
     }
+    return column + (width + 1) * scale;
+}
+
+/* Columns at scale 1; -1 where a letter isn't there. */
+static int big_columns(const char *text) {
+    int columns = 0;
+    for (size_t i = 0; text[i] != '\0'; i++) {
+        const struct letter *letter = letter_of(text[i]);
+        if (letter == NULL) {
+            return -1;
+        }
+        columns += (int)strlen(letter->row[0]) + 1;
+    }
+    return columns;
 }
 
 /* The text in big letters; plain where they would not fit, or where a letter isn't there. */
 static void big_text(struct grid *g, int row, int scale, enum tone tone, const char *text) {
-    int length = (int)strlen(text);
-    bool all = true;
-    for (int i = 0; i < length; i++) {
-        all = all && letter_of(text[i]) != NULL;
-    }
-    while (scale > 0 && length * LETTER_STEP * scale > g->columns) {
+    int columns = big_columns(text), column = 1;
+    while (scale > 0 && columns * scale >= g->columns) {
         scale--;
     }
-    if (!all || scale == 0) {
-        lay_text(g, row, 1, g->columns, tone, text);
+    if (columns < 0 || scale == 0) {
+        lay_text(g, row, column, g->columns, tone, text);
         return;
     }
-    for (int i = 0; i < length; i++) {
-        letter_draw(g, letter_of(text[i]), row, 1 + i * LETTER_STEP * scale, scale, tone);
+    for (size_t i = 0; text[i] != '\0'; i++) {
+        column = letter_draw(g, letter_of(text[i]), row, column, scale, tone);
     }
 }
 
@@ -109,6 +121,12 @@ static void caption_draw(struct grid *g, int row, enum tone tone, const char *te
     lay_text(g, row, 1, g->columns, tone, text);
 }
 
+/* What stands above the last lines of the page, as far as there is room for it. */
+static void far_banners(struct grid *g, const struct page *p, int row) {
+    int last = g->rows - (p->replay != REPLAY_NONE ? 2 : 1);
+    banners_draw(g, p, row, last - row);
+}
+
 void far_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     const struct state_look *look = state_look_of(s->state);
     char word[NAME_MAX_BYTES], loss[FIGURE_MAX], silence[FIGURE_MAX], message[128];
@@ -131,4 +149,5 @@ void far_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     if (message[0] != '\0') {
         lay_format(g, row + 2 * block + 1, 14, g->columns, TONE_TROUBLE, " %s ", message);
     }
+    far_banners(g, p, row + 3 * block + 1);
 }

@@ -146,6 +146,28 @@ static void mark_text(char *out, size_t size, const struct happening *h) {
     }
 }
 
+/* Alarms that no happening of their own tells of. */
+static const struct {
+    const char *raised, *cleared;
+} alarms[ALARMS] = {
+    [ALARM_LOSS] = {"loss over 10 s above the limit", "loss back below the limit"},
+    [ALARM_SUPPLY] = {"supply too low", "supply well again"},
+    [ALARM_NO_LINES] = {"no line comes on the cable", "lines come again"},
+};
+
+static bool alarm_told(const struct happening *h) {
+    return h->a >= 0 && h->a < ALARMS && alarms[h->a].raised != NULL;
+}
+
+static void alarm_text(char *out, size_t size, const struct happening *h) {
+    if (alarm_told(h)) {
+        snprintf(out, size, "%s", h->b != 0 ? alarms[h->a].raised : alarms[h->a].cleared);
+    } else {
+        snprintf(out, size, "alarm %s: %s", h->b != 0 ? "raised" : "cleared",
+                 h->a >= 0 && h->a < ALARMS ? alarm_name((enum alarm)h->a) : "?");
+    }
+}
+
 static void other_text(char *out, size_t size, const struct happening *h) {
     switch (h->kind) {
     case HAPPENING_SUPPLY_DIP:
@@ -158,10 +180,6 @@ static void other_text(char *out, size_t size, const struct happening *h) {
     case HAPPENING_FIRMWARE:
         snprintf(out, size, "firmware %.63s", h->text);
         break;
-    case HAPPENING_ALARM:
-        snprintf(out, size, "alarm %s: %s", h->b != 0 ? "raised" : "cleared",
-                 h->a >= 0 && h->a < ALARMS ? alarm_name((enum alarm)h->a) : "?");
-        break;
     default:
         snprintf(out, size, "receiver says: %.63s", h->text);
     }
@@ -170,10 +188,15 @@ static void other_text(char *out, size_t size, const struct happening *h) {
 void page_happening_text(char *out, size_t size, const struct happening *h) {
     typedef void writer(char *out, size_t size, const struct happening *h);
     static writer *const writers[HAPPENING_KINDS] = {
-        [HAPPENING_SILENCE_ENDED] = length_text,      [HAPPENING_FAILSAFE_LEFT] = length_text,
-        [HAPPENING_FAILSAFE_ENTERED] = failsafe_text, [HAPPENING_RECEIVER_REBOOT] = restart_text,
-        [HAPPENING_LINES_MISSING] = missing_text,     [HAPPENING_DAMAGE] = damage_text,
-        [HAPPENING_REGISTERS] = registers_text,       [HAPPENING_MARK] = mark_text,
+        [HAPPENING_SILENCE_ENDED] = length_text,
+        [HAPPENING_FAILSAFE_LEFT] = length_text,
+        [HAPPENING_FAILSAFE_ENTERED] = failsafe_text,
+        [HAPPENING_RECEIVER_REBOOT] = restart_text,
+        [HAPPENING_LINES_MISSING] = missing_text,
+        [HAPPENING_DAMAGE] = damage_text,
+        [HAPPENING_REGISTERS] = registers_text,
+        [HAPPENING_MARK] = mark_text,
+        [HAPPENING_ALARM] = alarm_text,
     };
     if (kinds[h->kind].text != NULL) {
         snprintf(out, size, "%s", kinds[h->kind].text);
@@ -211,28 +234,37 @@ static void row_draw(struct grid *g, const struct happening *h, int row, int col
     lay_text(g, row, at + 3, right, weights[weight].text, text);
 }
 
+/* Those to be listed, oldest first: an alarm whose cause has its own line would only repeat it. */
+static int listed(const struct snapshot *s, const struct happening **out) {
+    uint64_t kept = s->happenings < HAPPENINGS_MAX ? s->happenings : HAPPENINGS_MAX;
+    int count = 0;
+    for (uint64_t i = s->happenings - kept; s->happening != NULL && i < s->happenings; i++) {
+        const struct happening *h = &s->happening[i % HAPPENINGS_MAX];
+        if (h->kind != HAPPENING_ALARM || alarm_told(h)) {
+            out[count++] = h;
+        }
+    }
+    return count;
+}
+
 void happenings_draw(struct grid *g, const struct snapshot *s, const struct page *p,
                      struct place at) {
-    int right = at.column + at.columns, room = at.rows - 1;
+    const struct happening *list[HAPPENINGS_MAX];
+    int right = at.column + at.columns, room = at.rows - 1, count = listed(s, list);
     if (at.rows < 1) {
         return;
     }
     lay_heading(g, at.row, at.column, right, "happenings");
-    uint64_t kept = s->happenings < HAPPENINGS_MAX ? s->happenings : HAPPENINGS_MAX;
-    if (s->happening == NULL || kept == 0) {
-        lay_text(g, at.row + 1, at.column + 3, right, TONE_FAINT, room > 0 ? "none yet" : "");
-        return;
+    if (count == 0 && room > 0) {
+        lay_text(g, at.row + 1, at.column + 3, right, TONE_FAINT, "none yet");
     }
-    uint64_t back = p->scroll < 0 ? 0 : (uint64_t)p->scroll;
-    uint64_t most_back = kept > (uint64_t)(room > 0 ? room : 0) ? kept - (uint64_t)room : 0;
-    back = back > most_back ? most_back : back;
+    int most_back = count > room ? count - room : 0;
+    int back = p->scroll < 0 ? 0 : p->scroll > most_back ? most_back : p->scroll;
     if (back > 0) {
-        lay_format(g, at.row, at.column + 11, right, TONE_CAUTION, " %" PRIu64 " newer below ",
-                   back);
+        lay_format(g, at.row, at.column + 11, right, TONE_CAUTION, " %d newer below ", back);
     }
-    uint64_t shown = kept - back < (uint64_t)room ? kept - back : (uint64_t)room;
-    for (uint64_t i = 0; i < shown; i++) {
-        uint64_t number = s->happenings - back - shown + i;
-        row_draw(g, &s->happening[number % HAPPENINGS_MAX], at.row + 1 + (int)i, at.column, right);
+    int shown = count - back < room ? count - back : room;
+    for (int i = 0; i < shown; i++) {
+        row_draw(g, list[count - back - shown + i], at.row + 1 + i, at.column, right);
     }
 }

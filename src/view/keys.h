@@ -66,7 +66,7 @@ struct key_row {
     unsigned where;
     int rank;          /* in the bottom line, 1 the most wanted; 0: only in the help */
     const char *label; /* a word for the bottom line */
-    const char *help;  /* at most 31 columns */
+    const char *help;  /* at most 28 columns */
 };
 
 extern const struct key_row key_rows[];

@@ -13,7 +13,8 @@ static struct place box_open(struct grid *g, int inner_rows, int columns, enum t
                              bool heavy, const char *title) {
     int rows = inner_rows + 2;
     columns = columns > g->columns ? g->columns : columns;
-    rows = rows > g->rows ? g->rows : rows;
+    int most = g->rows > 6 ? g->rows - 2 : g->rows;
+    rows = rows > most ? most : rows;
     int row = g->rows - rows - (g->rows > rows ? 1 : 0);
     int column = (g->columns - columns) / 2;
     lay_frame(g, row, column, rows, columns, tone, heavy);
@@ -32,20 +33,20 @@ static int wrapped_rows(const char *text, int width) {
     return rows;
 }
 
+/* Leaves the last row free: what the person has to do stays in sight where the text is cut. */
 static int wrapped_draw(struct grid *g, struct place in, const char *text) {
     struct slice rest = slice_of(text);
     int row = 0;
-    for (; rest.len > 0 && row < in.rows; row++) {
+    for (; rest.len > 0 && row < in.rows - 1; row++) {
         grid_slice(g, in.row + row, in.column, TONE_PLAIN, lay_line(&rest, in.columns));
     }
     return row;
 }
 
 static int box_columns(const struct grid *g) {
-    return g->columns < BOX_COLUMNS_MAX ? g->columns : BOX_COLUMNS_MAX;
+    return g->columns < BOX_COLUMNS_MAX + 10 ? g->columns : BOX_COLUMNS_MAX;
 }
 
-/* The answers stay in sight even where the question is cut by a small screen. */
 static void answers_draw(struct grid *g, struct place in, const char *yes, const char *no) {
     int row = in.row + in.rows - 1, right = in.column + in.columns;
     int at = lay_text(g, row, in.column, right, TONE_KEY, "y") + 1;
@@ -72,7 +73,9 @@ static void entry_draw(struct grid *g, const struct page *p) {
     int at = grid_text(g, row, in.column, TONE_KEY, "> ");
     at = lay_tail(g, row, at, right - 1, TONE_HEADING, entry);
     grid_glyph(g, row, at, TONE_BANNER, ' ', '_');
-    lay_text(g, row + 2, in.column, right, TONE_FAINT, "Enter takes it, Esc leaves it");
+    if (in.rows > row - in.row + 2) {
+        lay_text(g, row + 2, in.column, right, TONE_FAINT, "Enter takes it, Esc leaves it");
+    }
 }
 
 static const struct {
@@ -80,11 +83,12 @@ static const struct {
     char ascii;
     const char *text;
 } legend[] = {
-    {0x2581, '_', "a second with no packet lost"},
-    {0x2588, '7', "a second with most packets lost"},
+    {0x2581, '_', "a second, no packet lost"},
+    {0x2588, '7', "a second, most packets lost"},
     {0x00D7, 'X', "a second of silence"},
     {0x00B7, '.', "a second not seen"},
-    {0x25C6, 'O', "an output now, and the travel"},
+    {0x25C6, 'O', "an output now"},
+    {0x25C7, 'o', "the stick, where it differs"},
     {0x2503, '|', "its rest position"},
     {0x251C, '[', "the ends that it has reached"},
 };

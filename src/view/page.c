@@ -11,6 +11,7 @@ enum {
     FULL_ROWS = 18,
     SIDE_COLUMNS = 140, /* from here on happenings stand beside the channels */
     HAPPENINGS_LEAST = 3,
+    HAPPENINGS_ROOMY = 10,
 };
 
 /* Where there is no room for the page: the state first, then what else fits. */
@@ -33,7 +34,7 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
         lay_text(g, row++, 0, g->columns, TONE_TROUBLE, message);
     }
     if (g->rows > row + 1) {
-        row += banners_draw(g, p, row);
+        row += banners_draw(g, p, row, g->rows - row - 1);
     }
     struct place rest = {row, 0, g->rows - row - 1, g->columns};
     if (rest.rows > 2 && rest.columns > 30) {
@@ -52,7 +53,7 @@ static void lower_draw(struct grid *g, const struct snapshot *s, const struct pa
     int wanted = channels_rows(s);
     if (at.columns >= SIDE_COLUMNS) {
         int left = at.columns / 2;
-        struct place channels = {at.row, 0, wanted < at.rows ? wanted : at.rows, left - 1};
+        struct place channels = {at.row, 0, at.rows, left - 1};
         struct place happenings = {at.row, left + 1, at.rows, at.columns - left - 1};
         channels_draw(g, s, channels);
         happenings_draw(g, s, p, happenings);
@@ -60,6 +61,9 @@ static void lower_draw(struct grid *g, const struct snapshot *s, const struct pa
     }
     int most = at.rows - HAPPENINGS_LEAST;
     int rows = wanted < most ? wanted : most;
+    if (2 * wanted <= at.rows - HAPPENINGS_ROOMY) {
+        rows = 2 * wanted - 1; /* a second row for each channel */
+    }
     struct place channels = {at.row, 0, rows, at.columns};
     struct place happenings = {at.row + rows, 0, at.rows - rows, at.columns};
     channels_draw(g, s, channels);
@@ -68,7 +72,7 @@ static void lower_draw(struct grid *g, const struct snapshot *s, const struct pa
 
 static void full_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     top_draw(g, s, p);
-    int row = 1 + banners_draw(g, p, 1);
+    int row = 1 + banners_draw(g, p, 1, 4);
     int bottom = bottom_draw(g, p);
     struct place strip = {row, 0, g->rows - row, g->columns};
     row += strip_draw(g, s, p, strip);

@@ -27,7 +27,7 @@ void strip_message(char *out, size_t size, const struct snapshot *s, bool ended)
 /* The link: state, loss, silences, the last minute, facts.  Returns the rows it took. */
 int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, struct place at);
 
-/* Heading and one row a channel; rows that it wants, and draws into at most at.rows. */
+/* Heading and one row a channel, or two where at.rows allows; the rows that it wants. */
 int channels_rows(const struct snapshot *s);
 void channels_draw(struct grid *g, const struct snapshot *s, struct place at);
 
@@ -41,9 +41,10 @@ void far_draw(struct grid *g, const struct snapshot *s, const struct page *p);
 /* The box over the page that p->overlay asks for. */
 void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p);
 
-/* First line, cautions across the width (returns how many rows), last lines (likewise). */
+/* First line, cautions across the width (at most `most`; returns how many), last lines (likewise).
+ */
 void top_draw(struct grid *g, const struct snapshot *s, const struct page *p);
-int banners_draw(struct grid *g, const struct page *p, int row);
+int banners_draw(struct grid *g, const struct page *p, int row, int most);
 int bottom_draw(struct grid *g, const struct page *p);
 
 #endif

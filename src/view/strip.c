@@ -7,7 +7,7 @@
 #include "view/parts.h"
 
 enum {
-    BOX_COLUMNS = 18,
+    BOX_COLUMNS = 23,
     LOSS_COLUMN = BOX_COLUMNS + 2,
     LOSS_VALUE = LOSS_COLUMN + 14,
     WIDE = 140,            /* from here on there is room for a third column of facts */
@@ -39,24 +39,31 @@ void state_word(char *out, enum link_state state) {
     out[i] = '\0';
 }
 
+/* The word in its box, spaced out where it fits: the first thing to be read. */
 static void box_draw(struct grid *g, const struct snapshot *s, int row, int column) {
     const struct state_look *look = state_look_of(s->state);
-    char word[NAME_MAX_BYTES];
+    char word[NAME_MAX_BYTES], wide[2 * NAME_MAX_BYTES];
+    size_t len = 0;
     state_word(word, s->state);
-    int start = column + (BOX_COLUMNS - grid_columns_of(word) - 2) / 2;
-    lay_frame(g, row, column, 3, BOX_COLUMNS, look->tone, look->heavy);
-    grid_glyph(g, row + 1, start, look->tone, look->rune, look->ascii);
-    int end = grid_text(g, row + 1, start + 2, look->tone, word);
-    if (look->heavy) {
-        grid_glyph(g, row + 1, end + 1, look->tone, look->rune, look->ascii);
+    for (size_t i = 0; word[i] != '\0'; i++) {
+        wide[len++] = word[i];
+        wide[len++] = ' ';
     }
+    wide[len > 0 ? len - 1 : 0] = '\0';
+    const char *shown = len - 1 <= BOX_COLUMNS - 8 ? wide : word;
+    int columns = grid_columns_of(shown);
+    int start = column + (BOX_COLUMNS - columns) / 2;
+    lay_frame(g, row, column, 3, BOX_COLUMNS, look->tone, look->heavy);
+    grid_text(g, row + 1, start, look->tone, shown);
+    grid_glyph(g, row + 1, start - 2, look->tone, look->rune, look->ascii);
+    grid_glyph(g, row + 1, start + columns + 1, look->tone, look->rune, look->ascii);
 }
 
 static const char *loss_unknown_because(const struct snapshot *s) {
     if (s->reports == 0) {
         return "unknown: no report yet";
     }
-    return s->bare ? "unknown: the lines carry channel values alone"
+    return s->bare ? "unknown: bare numbers, no pat, got or seq"
                    : "unknown: lines carry no pat, got or seq";
 }
 
@@ -152,7 +159,8 @@ static void silences_draw(struct grid *g, const struct snapshot *s, bool ended, 
     }
     column = lay_text(g, row, column, right, TONE_HEADING, "silences ");
     if (s->longest_gap_ms == TIME_UNKNOWN) {
-        lay_text(g, row, column, right, TONE_FAINT, "unknown: no age, gap or pat");
+        lay_text(g, row, column, right, TONE_FAINT,
+                 s->reports == 0 ? "unknown: no report yet" : "unknown: no age, gap or pat");
         return;
     }
     figure_span(span, s->longest_gap_ms);
@@ -200,17 +208,21 @@ static void minute_draw(struct grid *g, const struct snapshot *s, int row, int c
     for (int i = 0; i < shown; i++) {
         second_draw(g, row, at + i, &s->recent[RECENT_SECONDS - shown + i]);
     }
-    lay_right(g, row, at + shown + 1, right, TONE_FAINT,
-              right - at - shown < 30 ? "now"
-              : g->ascii              ? "_ none lost, 1 few, 7 most, X silence, . not seen"
-                                      : "▁ none lost, █ most, × silence, · not seen");
+    const char *full = g->ascii ? "_ none lost, 7 most, X silence, . not seen"
+                                : "▁ none lost, █ most, × silence, · not seen";
+    const char *brief = g->ascii ? "7 lost, X silence" : "█ lost, × silence";
+    int room = right - at - shown - 2;
+    lay_right(g, row, at + shown, right, TONE_FAINT,
+              room >= grid_columns_of(full)    ? full
+              : room >= grid_columns_of(brief) ? brief
+                                               : "now");
 }
 
 /* One labelled fact; the longer wording where there is room for it. */
 struct fact {
     const char *label;
     enum tone tone;
-    char full[96], brief[64];
+    char full[192], brief[128];
 };
 
 static void fact_supply(struct fact *f, const struct snapshot *s) {
@@ -222,10 +234,14 @@ static void fact_supply(struct fact *f, const struct snapshot *s) {
     }
     const char *low = s->alarm[ALARM_SUPPLY] ? " LOW" : "";
     f->tone = s->alarm[ALARM_SUPPLY] ? TONE_TROUBLE : TONE_PLAIN;
-    snprintf(f->brief, sizeof f->brief, "%.2f V%s, lowest %.2f V", s->supply_mv / 1e3, low,
-             s->supply_low_mv / 1e3);
-    snprintf(f->full, sizeof f->full, "%s%s", f->brief,
-             s->supply_min_known ? "" : " (dips unknown: no mvmin)");
+    double now = s->supply_mv / 1e3, least = s->supply_low_mv / 1e3;
+    if (s->supply_min_known) {
+        snprintf(f->full, sizeof f->full, "%.2f V%s, lowest %.2f V", now, low, least);
+    } else {
+        snprintf(f->full, sizeof f->full, "%.2f V%s, lowest %.2f V, dips ? (no mvmin)", now, low,
+                 least);
+        snprintf(f->brief, sizeof f->brief, "%.2f V%s, lowest %.2f, dips ?", now, low, least);
+    }
 }
 
 static void fact_transmitter(struct fact *f, const struct snapshot *s) {
@@ -249,17 +265,17 @@ static void fact_transmitter(struct fact *f, const struct snapshot *s) {
 }
 
 static void fact_lines(struct fact *f, const struct snapshot *s) {
-    char missing[32] = "missing ? (no n)", bad[32];
+    char missing[32] = "missing ?", bad[32];
     if (s->missing_known) {
         snprintf(missing, sizeof missing, "%" PRIu64 " missing", s->lines_missing);
     }
     f->label = "lines";
     f->tone = s->lines_damaged + s->lines_missing > s->lines_good / 50 ? TONE_CAUTION : TONE_PLAIN;
     snprintf(bad, sizeof bad, "%" PRIu64, s->lines_damaged);
-    snprintf(f->full, sizeof f->full, "%" PRIu64 " good, %s damaged, %s", s->lines_good, bad,
+    snprintf(f->full, sizeof f->full, "%" PRIu64 " good, %s damaged, %s%s", s->lines_good, bad,
+             missing, s->missing_known ? "" : " (no n)");
+    snprintf(f->brief, sizeof f->brief, "%" PRIu64 " good, %s bad, %s", s->lines_good, bad,
              missing);
-    snprintf(f->brief, sizeof f->brief, "%" PRIu64 " good, %s bad, %s", s->lines_good % 1000000000,
-             bad, missing);
 }
 
 static void fact_radio(struct fact *f, const struct snapshot *s) {
@@ -306,15 +322,24 @@ static void fact_restarts(struct fact *f, const struct snapshot *s) {
              sender);
 }
 
-/* The newest failsafe's length; TIME_UNKNOWN where it went by unseen or none is kept. */
-static int64_t failsafe_length(const struct snapshot *s) {
+/* The newest failsafe's length as the pair that the reports allow; empty where nobody saw it. */
+static void failsafe_length(char *out, size_t size, const struct snapshot *s) {
+    out[0] = '\0';
     if (s->failsafe_count == 0) {
-        return TIME_UNKNOWN;
+        return;
     }
     const struct failsafe_event *e = &s->failsafe_events[s->failsafe_count - 1];
-    int64_t end = s->failsafe ? s->now_ms : e->exit_high_ms;
-    bool known = !e->unseen && end != TIME_UNKNOWN && e->enter_low_ms != TIME_UNKNOWN;
-    return known ? end - e->enter_low_ms : TIME_UNKNOWN;
+    if (e->unseen || e->enter_low_ms == TIME_UNKNOWN || e->enter_high_ms == TIME_UNKNOWN) {
+        return;
+    }
+    if (s->failsafe && s->now_ms != TIME_UNKNOWN) {
+        char span[FIGURE_MAX];
+        figure_span(span, s->now_ms - e->enter_high_ms);
+        snprintf(out, size, ", now for %s", span);
+    } else if (e->exit_low_ms != TIME_UNKNOWN && e->exit_high_ms != TIME_UNKNOWN) {
+        snprintf(out, size, ", last %.2f-%.2f s", (double)(e->exit_low_ms - e->enter_high_ms) / 1e3,
+                 (double)(e->exit_high_ms - e->enter_low_ms) / 1e3);
+    }
 }
 
 static void fact_failsafe(struct fact *f, const struct snapshot *s) {
@@ -324,17 +349,17 @@ static void fact_failsafe(struct fact *f, const struct snapshot *s) {
         snprintf(f->full, sizeof f->full, "unknown: lines carry no fs");
         return;
     }
-    char span[FIGURE_MAX], last[FIGURE_MAX + 16] = "", times[48] = "never";
-    int64_t length = failsafe_length(s);
-    figure_span(span, length);
+    char last[FIGURE_MAX + 16], times[32] = "never";
+    failsafe_length(last, sizeof last, s);
     if (s->failsafe_entries > 0) {
         snprintf(times, sizeof times, "%" PRIu64 "x", s->failsafe_entries);
-        if (length != TIME_UNKNOWN) {
-            snprintf(last, sizeof last, ", %s %s", s->failsafe ? "now for" : "last", span);
-        }
     }
     f->tone = s->failsafe ? TONE_TROUBLE : TONE_PLAIN;
-    snprintf(f->full, sizeof f->full, "%s%s%s", s->failsafe ? "ON, " : "", times, last);
+    if (s->failsafe && s->failsafe_entries == 0) {
+        snprintf(f->full, sizeof f->full, "ON since the start");
+    } else {
+        snprintf(f->full, sizeof f->full, "%s%s%s", s->failsafe ? "ON, " : "", times, last);
+    }
 }
 
 typedef void fact_write(struct fact *f, const struct snapshot *s);
