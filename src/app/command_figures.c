@@ -51,6 +51,12 @@ int command_figures(const struct options *o) {
         };
         int printed = print(o, &s, &facts);
         status = status == STATUS_ANSWER ? printed : status;
+        if (status == STATUS_ANSWER && fold_unreadable(&s)) {
+            words_say("next to nothing in '%s' is telemetry: if it came from a port, its speed was "
+                      "wrong: record again with --speed auto",
+                      path);
+            status = STATUS_TROUBLE;
+        }
     }
     fold_release(&fold);
     setup_release(&setup);

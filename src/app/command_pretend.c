@@ -64,10 +64,6 @@ static int lines(const struct options *o) {
         lines_fast(p, signals, end_us);
     else
         lines_paced(p, signals, end_us);
-    /* A reader that has had enough, such as head, is no trouble. */
-    bool closed = ferror(stdout) && errno == EPIPE;
-    if (closed)
-        clearerr(stdout);
     int status = o->truth ? truth_write(p, o->truth) : STATUS_ANSWER;
     pretend_free(p);
     close(signals);

@@ -247,15 +247,28 @@ static void put_stdout(void *where, const char *bytes, size_t len) {
     fwrite(bytes, 1, len, where);
 }
 
-static void summary(struct record *r) {
+/* What came, in short; an enum status. */
+static int summary(struct record *r) {
     struct snapshot s;
     char size[32];
     struct figures_facts facts = {.file = r->options->out, .rate_from = setup_rate_from(&r->setup)};
-    if (!fold_read(&r->fold, &s))
-        return;
+    if (!fold_read(&r->fold, &s)) {
+        words_say("no memory left for figures");
+        return STATUS_TROUBLE;
+    }
     words_size(size, sizeof size, output_bytes(r->output));
     printf("Recorded %s into %s (%s).\n", size, r->options->out, r->end);
     figures_text(&s, &facts, true, put_stdout, stdout);
+    fflush(stdout);
+    if (r->intake.bytes == 0)
+        words_say("not one byte came: is it the right port, does the receiver run, and does it "
+                  "print?");
+    else if (s.lines_good == 0 || fold_unreadable(&s))
+        words_say(
+            "next to nothing of what came is telemetry: try another --speed, or --speed auto");
+    else
+        return STATUS_ANSWER;
+    return STATUS_TROUBLE;
 }
 
 /* Ends the recording in good order. */
@@ -278,7 +291,7 @@ static int finish(struct record *r) {
     }
     intake_end(&r->intake, r->end);
     output_flush(r->output, clock_us());
-    summary(r);
+    status = summary(r);
     if (r->intake.broken) {
         words_say("reading '%s' failed before its end", r->options->operands[0]);
         status = STATUS_TROUBLE;
@@ -287,11 +300,6 @@ static int finish(struct record *r) {
         words_say("%s", why);
         status = STATUS_TROUBLE;
     }
-    if (r->intake.bytes == 0 && status == STATUS_ANSWER)
-        words_say("not one byte came: is it the right port, does the receiver run, and does it "
-                  "print?");
-    else if (r->intake.telemetry.tally.lines_good == 0 && status == STATUS_ANSWER)
-        words_say("no telemetry line was among it: try another --speed, or --speed auto");
     return status;
 }
 

@@ -47,3 +47,9 @@ bool fold_read(struct fold *f, struct snapshot *out) {
     bench_read(f->bench, out);
     return true;
 }
+
+bool fold_unreadable(const struct snapshot *s) {
+    enum { ENOUGH_BYTES = 1000, SHARE = 20 };
+    uint64_t bytes = s->bytes_good + s->bytes_damaged;
+    return bytes > ENOUGH_BYTES && s->bytes_good < bytes / SHARE;
+}

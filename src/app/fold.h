@@ -24,4 +24,7 @@ void fold_event(void *context, const struct event *event);
 void fold_advance(struct fold *f, int64_t host_us);
 bool fold_read(struct fold *f, struct snapshot *out);
 
+/* True when next to nothing of what came could be read: another speed, or no telemetry at all. */
+bool fold_unreadable(const struct snapshot *s);
+
 #endif

@@ -52,9 +52,13 @@ int main(int argc, char **argv) {
     setlocale(LC_CTYPE, "");
     int status = run(argc, argv);
     bool failed = ferror(stdout) != 0;
-    if ((fflush(stdout) != 0 || failed) && status == STATUS_ANSWER) {
-        words_say("can't write to standard output: %s", strerror(errno));
-        return STATUS_TROUBLE;
-    }
-    return status;
+    errno = 0;
+    if (fflush(stdout) == 0 && !failed)
+        return status;
+    /* A reader that has had enough, such as head, is no trouble. */
+    if (errno == EPIPE)
+        return status;
+    words_say("can't write to standard output: %s",
+              errno ? strerror(errno) : "an earlier write failed");
+    return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
 }

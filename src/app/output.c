@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "app/clock.h"
@@ -128,7 +129,9 @@ struct output *output_open(const char *path, bool overwrite, char *why) {
     int flags = O_WRONLY | O_CREAT | O_CLOEXEC | O_NOCTTY | (overwrite ? O_TRUNC : O_EXCL);
     o->fd = open(path, flags, 0666);
     if (o->fd < 0) {
-        words_writing(why, path, errno);
+        struct stat st;
+        bool directory = errno == EEXIST && stat(path, &st) == 0 && S_ISDIR(st.st_mode);
+        words_writing(why, path, directory ? EISDIR : errno);
         free(o);
         return NULL;
     }

@@ -31,7 +31,7 @@ static void put_errno(char *out, const struct errno_words *table, size_t count, 
 }
 
 static const struct errno_words reading[] = {
-    {ENOENT, "there is no '%s': check the name, or list the ports with: airleash ports"},
+    {ENOENT, "there is no '%s': check its name and its folder"},
     {ENOTDIR, "there is no '%s': a part of its path is no folder"},
     {EACCES, "not allowed to read '%s': see its permissions with ls -l, or ask its owner"},
     {EPERM, "not allowed to read '%s': see its permissions with ls -l, or ask its owner"},
