@@ -16,9 +16,10 @@ static enum word find_word(struct slice name) {
 }
 
 bool parse_starts(struct slice line) {
-    for (unsigned i = 0; i < WORDS; i++) {
-        if (slice_starts(line, words[i]) &&
-            slice_find(slice_sub(line, 0, 5), ' ') == strlen(words[i]))
+    for (unsigned i = 0; line.len > 0 && i < WORDS; i++) {
+        size_t len = strlen(words[i]);
+        if (line.at[0] == words[i][0] && line.len > len && slice_starts(line, words[i]) &&
+            line.at[len] == ' ')
             return true;
     }
     return false;
