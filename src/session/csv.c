@@ -3,6 +3,8 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "telemetry/value.h"
+
 /* Offset of the quote that closes the field whose inside begins at `at`; len when there is none.  A
  * quote that is the last byte counts as closing: the caller sees that nothing follows. */
 static size_t closing_quote(const char *bytes, size_t len, size_t at, bool *doubled) {
@@ -59,17 +61,40 @@ static struct slice without_line_end(struct slice row) {
     return row;
 }
 
+/* Where a field ends is what a processor can't guess, so commas are looked for eight bytes at a
+ * time: bit 7 of each byte that is one. */
+static uint64_t comma_bits(const char *at) {
+    const uint64_t ones = UINT64_C(0x0101010101010101), low = ones * 0x7F;
+    uint64_t bytes = eight_bytes(at) ^ ones * ',';
+    return ~(((bytes & low) + low) | bytes | low);
+}
+
+struct split {
+    const char *row;
+    struct slice *fields;
+    size_t max, count, from;
+};
+
+static inline void end_field(struct split *s, size_t at) {
+    if (s->count < s->max)
+        s->fields[s->count] = (struct slice){s->row + s->from, at - s->from};
+    s->count++;
+    s->from = at + 1;
+}
+
 static size_t split_plain(struct slice row, struct slice *fields, size_t max) {
-    size_t count = 0, from = 0;
-    for (size_t at = 0; at <= row.len; at++) {
-        if (at < row.len && row.at[at] != ',')
-            continue;
-        if (count < max)
-            fields[count] = (struct slice){row.at + from, at - from};
-        count++;
-        from = at + 1;
+    struct split s = {row.at, fields, max, 0, 0};
+    size_t at = 0;
+    for (; at + 8 <= row.len; at += 8) {
+        for (uint64_t bits = comma_bits(row.at + at); bits != 0; bits &= bits - 1)
+            end_field(&s, at + (size_t)__builtin_ctzll(bits) / 8);
     }
-    return count;
+    for (; at < row.len; at++) {
+        if (row.at[at] == ',')
+            end_field(&s, at);
+    }
+    end_field(&s, row.len);
+    return s.count;
 }
 
 static struct slice undouble(struct slice inside, struct text *scratch) {

@@ -5,7 +5,15 @@
 #include "session/csv.h"
 #include "session/session.h"
 #include "telemetry/pairs.h"
+#include "telemetry/value.h"
 #include "telemetry/words.h"
+
+/* A row in its fields.  Where they all lie in one piece of memory, numbers are read eight bytes at
+ * a time up to its end, without asking first how long each is. */
+struct row {
+    struct slice fields[COLUMN_COUNT];
+    const char *end; /* NULL when some field lies elsewhere */
+};
 
 /* Where the value of a row is bad; NO_FAULT where none is. */
 enum { NO_FAULT = COLUMN_COUNT, NOTE_COLUMN = COLUMN_COUNT - 1 };
@@ -47,42 +55,53 @@ static bool read_pattern(struct slice text, struct report *r) {
     return true;
 }
 
-static bool read_pair(struct slice first, struct slice second, uint32_t value[2]) {
-    return number_u32(first, &value[0]) == NUMBER_OK &&
-           number_u32(second, &value[1]) == NUMBER_OK && value[0] <= value[1];
+static bool read_u32(const struct row *row, struct slice text, uint32_t *out) {
+    if (text.len == 0)
+        return false;
+    const char *end = text.at + text.len;
+    struct cursor c = {text.at, row->end ? row->end : end};
+    return value_u32(&c, out) == NUMBER_OK && c.at == end;
 }
 
-static bool read_slashed(struct slice text, uint32_t value[2]) {
+static bool read_i32(const struct row *row, struct slice text, const struct report_field *field,
+                     int32_t *out) {
+    uint32_t size;
+    bool minus = text.len > 0 && text.at[0] == '-';
+    if (!read_u32(row, minus ? slice_sub(text, 1, text.len) : text, &size) || size > INT32_MAX)
+        return false;
+    *out = minus ? -(int32_t)size : (int32_t)size;
+    return *out >= field->low && *out <= field->high;
+}
+
+static bool read_pair(const struct row *row, struct slice first, struct slice second,
+                      uint32_t value[2]) {
+    return read_u32(row, first, &value[0]) && read_u32(row, second, &value[1]) &&
+           value[0] <= value[1];
+}
+
+static bool read_slashed(const struct row *row, struct slice text, uint32_t value[2]) {
     struct slice second = text;
     struct slice first = slice_cut(&second, '/');
-    return read_pair(first, second, value);
+    return read_pair(row, first, second, value);
 }
 
-static bool read_i32(struct slice text, const struct report_field *field, uint32_t *value) {
-    int32_t number;
-    if (number_i32(text, &number) != NUMBER_OK || number < field->low || number > field->high)
-        return false;
-    *value = (uint32_t)number;
-    return true;
-}
-
-/* Reads fields[column], which is not empty, into the report. */
-static bool read_field(const struct slice *fields, size_t column, struct report *r) {
+/* Reads a field, which is not empty, into the report. */
+static bool read_field(const struct row *row, size_t column, struct report *r) {
     enum report_key key = (enum report_key)session_columns[column].index;
     const struct report_field *field = &report_fields[key];
     uint32_t *value = (void *)((char *)r + field->offset);
-    struct slice text = fields[column];
+    struct slice text = row->fields[column];
     r->has |= 1u << key;
     switch (field->shape) {
     case SHAPE_U32:
-        return number_u32(text, value) == NUMBER_OK;
+        return read_u32(row, text, value);
     case SHAPE_FLAG:
-        return number_u32(text, value) == NUMBER_OK && *value <= 1;
+        return read_u32(row, text, value) && *value <= 1;
     case SHAPE_I32:
-        return read_i32(text, field, value);
+        return read_i32(row, text, field, (int32_t *)value);
     case SHAPE_PAIR:
-        return field->column2 ? read_pair(text, fields[column + 1], value)
-                              : read_slashed(text, value);
+        return field->column2 ? read_pair(row, text, row->fields[column + 1], value)
+                              : read_slashed(row, text, value);
     case SHAPE_PATTERN:
         return read_pattern(text, r);
     case SHAPE_REGISTERS:
@@ -94,33 +113,31 @@ static bool read_field(const struct slice *fields, size_t column, struct report 
 }
 
 /* Channels fill their columns from the first one on, without a hole. */
-static bool read_channel(struct slice text, enum report_key key, unsigned index, int32_t *values,
+static bool read_channel(const struct row *row, size_t column, enum report_key key, int32_t *values,
                          uint32_t *count) {
+    unsigned index = session_columns[column].index;
+    struct slice text = row->fields[column];
     if (index != *count)
         return false;
     *count = index + 1;
-    if (slice_is(text, "off")) {
-        values[index] = CHANNEL_OFF;
+    if (read_i32(row, text, &report_fields[key], &values[index]))
         return true;
-    }
-    const struct report_field *field = &report_fields[key];
-    return number_i32(text, &values[index]) == NUMBER_OK && values[index] >= field->low &&
-           values[index] <= field->high;
+    values[index] = CHANNEL_OFF;
+    return slice_is(text, "off");
 }
 
-static bool read_report_column(const struct slice *fields, size_t column, struct report *r) {
-    uint8_t index = session_columns[column].index;
+static bool read_report_column(const struct row *row, size_t column, struct report *r) {
     switch ((enum column_what)session_columns[column].what) {
     case COLUMN_FIELD:
-        return read_field(fields, column, r);
+        return read_field(row, column, r);
     case COLUMN_SECOND: /* was read with the first of its pair, if that was there */
-        return report_has(r, (enum report_key)index);
+        return report_has(r, (enum report_key)session_columns[column].index);
     case COLUMN_CH:
         r->has |= 1u << KEY_CH;
-        return read_channel(fields[column], KEY_CH, index, r->ch, &r->ch_count);
+        return read_channel(row, column, KEY_CH, r->ch, &r->ch_count);
     case COLUMN_IN:
         r->has |= 1u << KEY_IN;
-        return read_channel(fields[column], KEY_IN, index, r->in, &r->in_count);
+        return read_channel(row, column, KEY_IN, r->in, &r->in_count);
     default:
         return false;
     }
@@ -209,33 +226,33 @@ static bool read_distance(struct slice text, struct event *event) {
            event->mark.distance_m >= 0;
 }
 
-/* Reads fields[column], which is not empty and not the note. */
-static bool read_column(const struct slice *fields, size_t column, struct event *event) {
+/* Reads a field, which is not empty and not the note. */
+static bool read_column(const struct row *row, size_t column, struct event *event) {
     switch ((enum column_what)session_columns[column].what) {
     case COLUMN_KIND: /* read before */
         return true;
     case COLUMN_HOST:
-        return number_i64(fields[column], &event->host_us) == NUMBER_OK;
+        return number_i64(row->fields[column], &event->host_us) == NUMBER_OK;
     case COLUMN_BYTES:
-        return number_u32(fields[column], &event->bytes) == NUMBER_OK;
+        return read_u32(row, row->fields[column], &event->bytes);
     case COLUMN_DISTANCE:
-        return read_distance(fields[column], event);
+        return read_distance(row->fields[column], event);
     default:
-        return event->kind == EVENT_REPORT && read_report_column(fields, column, &event->report);
+        return event->kind == EVENT_REPORT && read_report_column(row, column, &event->report);
     }
 }
 
 /* Returns the first column whose value is bad, or NO_FAULT. */
-static size_t read_event(const struct slice *fields, struct event *event, struct text *scratch) {
+static size_t read_event(const struct row *row, struct event *event, struct text *scratch) {
     event->host_us = TIME_UNKNOWN;
     event->bytes = 0;
     if (event->kind == EVENT_MARK)
         event->mark.distance_m = -1;
     for (size_t column = 0; column < NOTE_COLUMN; column++) {
-        if (fields[column].len > 0 && !read_column(fields, column, event))
+        if (row->fields[column].len > 0 && !read_column(row, column, event))
             return column;
     }
-    return read_note(fields[NOTE_COLUMN], event, scratch) ? NO_FAULT : NOTE_COLUMN;
+    return read_note(row->fields[NOTE_COLUMN], event, scratch) ? NO_FAULT : NOTE_COLUMN;
 }
 
 static void report_fault(struct session_reader *r, enum session_fault fault, const char *column) {
@@ -246,19 +263,23 @@ static void report_fault(struct session_reader *r, enum session_fault fault, con
 }
 
 /* Takes a row whose line end stands where it should; false when it hasn't all its fields. */
-static bool take_row(struct session_reader *r, struct slice row) {
-    struct slice fields[COLUMN_COUNT];
+static bool take_row(struct session_reader *r, struct slice text, bool quotes) {
+    struct row row;
     struct text scratch;
     struct event event;
     text_init(&scratch, r->scratch, sizeof r->scratch);
-    if (csv_split(row, fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
+    if (csv_split(text, row.fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
         return false;
+    row.end = quotes ? NULL : text.at + text.len;
     memset(&event, 0, sizeof event);
-    if (!event_kind_of(fields[0], &event.kind)) {
+    /* Nearly all rows are reports: no search for those. */
+    if (slice_is(row.fields[0], event_kind_name(EVENT_REPORT))) {
+        event.kind = EVENT_REPORT;
+    } else if (!event_kind_of(row.fields[0], &event.kind)) {
         report_fault(r, SESSION_KIND, session_column_name(0));
         return true;
     }
-    size_t bad = read_event(fields, &event, &scratch);
+    size_t bad = read_event(&row, &event, &scratch);
     if (bad != NO_FAULT) {
         report_fault(r, SESSION_VALUE, session_column_name(bad));
         return true;
@@ -293,14 +314,14 @@ static size_t lines_in(struct slice s) {
     return count;
 }
 
-/* Finds the row's end behind quotes.  On CSV_MORE the row goes on behind these bytes. */
-static enum csv_verdict row_end(const char *bytes, size_t len, size_t *end) {
+/* Finds the end of the row and tells if it has quotes. */
+static enum csv_verdict row_end(const char *bytes, size_t len, size_t *end, bool *quotes) {
     const char *lf = memchr(bytes, '\n', len);
-    if (lf && !memchr(bytes, '"', (size_t)(lf - bytes))) {
-        *end = (size_t)(lf - bytes) + 1;
-        return CSV_ROW;
-    }
-    return csv_row(bytes, len, end);
+    *quotes = !lf || memchr(bytes, '"', (size_t)(lf - bytes));
+    if (*quotes)
+        return csv_row(bytes, len, end);
+    *end = (size_t)(lf - bytes) + 1;
+    return CSV_ROW;
 }
 
 /* The header has no quotes, so it is one line.  Returns the bytes used up, 0 for more wanted. */
@@ -337,15 +358,16 @@ static size_t take_one(struct session_reader *r, const char *bytes, size_t len) 
     bool cut = len >= SESSION_ROW_MAX;
     size_t room = cut ? SESSION_ROW_MAX : len;
     size_t end = 0;
-    enum csv_verdict verdict = row_end(bytes, room, &end);
+    bool quotes;
+    enum csv_verdict verdict = row_end(bytes, room, &end, &quotes);
     if (verdict == CSV_MORE)
         return cut ? drop_line(r, SESSION_LONG, bytes, len) : 0;
     if (verdict == CSV_STRAY)
         return cut || memchr(bytes, '\n', len) ? drop_line(r, SESSION_QUOTE, bytes, len) : 0;
     struct slice row = {bytes, end};
-    if (!take_row(r, row))
+    if (!take_row(r, row, quotes))
         return drop_line(r, SESSION_FIELDS, bytes, len);
-    r->line += lines_in(row);
+    r->line += quotes ? lines_in(row) : 1;
     return end;
 }
 
