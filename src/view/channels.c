@@ -144,8 +144,8 @@ static void detail_draw(struct grid *g, const struct channel_state *ch, const st
                         int row) {
     int at = c->bar;
     if (ch->rest_known) {
-        at = lay_format(g, row, at, c->right, TONE_FAINT, "rest %.1f, noise to %" PRId32, ch->rest,
-                        ch->noise_peak);
+        at = lay_format(g, row, at, c->right, TONE_FAINT, "rest %.1f, noise peak to peak %" PRId32,
+                        ch->rest, ch->noise_peak);
     } else {
         at = lay_text(g, row, at, c->right, TONE_FAINT, "not at rest yet");
     }

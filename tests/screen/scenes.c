@@ -149,6 +149,9 @@ static void make_silent(struct scene *sc) {
     sc->s.silence_ms = 430;
     sc->s.outstanding = 21;
     sc->s.silent_at_end = true;
+    sc->s.outages = 5;
+    sc->s.longest_gap_ms = 430;
+    sc->s.longest_at_ms = 753820;
     sc->s.last_1s = (struct packet_count){28, 1, true};
     minute(sc, "          00000000000000000000001000000000300000000000000012xx");
     happen(sc, HAPPENING_SILENCE_BEGAN, 753920, 0, 0, "");
