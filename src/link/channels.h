@@ -6,8 +6,10 @@
 
 enum {
     REST_BLOCK = 32,  /* reports */
-    REST_SPREAD = 40, /* a block whose peak to peak is no more than this is at rest; in µs some 4 %
-                         of the usual travel, well above the noise of a poor stick */
+    REST_SPREAD = 40, /* a block whose peak to peak is more than this moves: in µs some 4 % of the
+                         usual travel, well above the noise of a poor stick; */
+    REST_STILL = 6, /* one of no more than this is at rest; between the two the order of the values
+                       decides */
 };
 
 struct channel {
@@ -20,6 +22,8 @@ struct channel {
     uint32_t block_len;
     int32_t block_first, block_low, block_high;
     int64_t block_sum, block_squares; /* of value - block_first: exact */
+    int64_t block_steps;              /* squared differences from value to value */
+    int32_t block_last;
     /* blocks at rest */
     double rest;
     int32_t noise_peak;

@@ -80,12 +80,9 @@ static void count_by_counters(struct packets *p, const struct report *r, bool ho
     s->got = (uint32_t)(r->got - p->base_got);
     s->lost = (uint32_t)(r->lost - p->base_lost);
     pattern_order(s, r);
-    bool spelled = s->order_len + s->missing_before == s->got + s->lost;
-    bool none = s->got + s->lost == 0;
+    bool spelled = s->order_len > 0 && s->order_len + s->missing_before == s->got + s->lost;
     bool patterns = report_has(r, KEY_PAT) || (p->base_has & BIT(KEY_PAT)) != 0;
-    s->evidence = spelled || none || (patterns && hole) ? EVIDENCE_PATTERN : EVIDENCE_COUNTERS;
-    if (none)
-        s->evidence = EVIDENCE_NONE; /* nothing was counted, so it weakens nothing */
+    s->evidence = spelled || (patterns && hole) ? EVIDENCE_PATTERN : EVIDENCE_COUNTERS;
 }
 
 static void count_by_pattern(const struct report *r, struct packet_step *s) {
@@ -101,7 +98,7 @@ static void count_by_sequence(struct packets *p, const struct report *r, struct 
     uint64_t expected = seq_forward(p, p->base_seq, r->seq);
     bool first = p->base_got == 0 && p->good_ms == TIME_UNKNOWN;
     s->counted = true;
-    s->evidence = got > 0 ? EVIDENCE_SEQUENCE : EVIDENCE_NONE;
+    s->evidence = EVIDENCE_SEQUENCE;
     s->got = got;
     s->lost = !first && expected > got ? expected - got : 0;
 }
@@ -111,7 +108,7 @@ static void count_by_sequence(struct packets *p, const struct report *r, struct 
 static void count_by_rate(struct packets *p, const struct report *r, struct packet_step *s) {
     s->counted = true;
     s->got = (uint32_t)(r->got - p->base_got);
-    s->evidence = s->got > 0 ? EVIDENCE_RATE : EVIDENCE_NONE;
+    s->evidence = EVIDENCE_RATE;
     if (s->good_ms == TIME_UNKNOWN || s->got == 0)
         return;
     if (p->rate_from_ms == TIME_UNKNOWN) {
@@ -174,8 +171,11 @@ static void add_to_run(struct packets *p, const struct packet_step *s) {
     p->lost += s->lost;
     p->estimated += s->estimated;
     p->order_unknown += s->got + s->lost - s->order_len - s->missing_before;
-    if (s->evidence != EVIDENCE_NONE && (p->evidence == EVIDENCE_NONE || s->evidence < p->evidence))
+    bool some = s->got + s->lost + s->estimated > 0; /* else it weakens nothing */
+    if (some ? !p->any || s->evidence < p->evidence : !p->counted)
         p->evidence = s->evidence;
+    p->counted = true;
+    p->any = p->any || some;
 }
 
 struct packet_step packets_report(struct packets *p, const struct report *r, int64_t link_ms,

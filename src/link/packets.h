@@ -27,7 +27,10 @@ struct packets {
     uint32_t seqmod;   /* 0 for 2^32 */
 
     /* sums of the run */
-    enum evidence evidence; /* the weakest that a counted packet rests on */
+    bool counted;           /* some report told of packets, if only that there were none */
+    enum evidence evidence; /* the weakest that a counted packet rests on; with none counted, what
+                               one would rest on */
+    bool any;               /* a packet was counted */
     uint64_t got, lost, estimated, order_unknown;
 
     /* the state of this boot */

@@ -30,6 +30,12 @@ static void closed_gap(const struct silence *s, const struct report *r,
     *low = seen < span ? seen : span;
     *high = span;
     uint64_t packets = step->got + step->lost;
+    /* So many packets missing make no longer gap than in one run. */
+    if (step->counted && rate_hz > 0 && step->estimated == 0 && step->evidence != EVIDENCE_RATE) {
+        int64_t most = (int64_t)((double)(step->lost + 1) * 1000.0 / rate_hz + 1);
+        if (most < *high)
+            *high = most > *low ? most : *low;
+    }
     if (step->counted && step->got == 1 && step->estimated == 0) {
         *low = *high;
     } else if (!hole && report_has(r, KEY_GAP)) {
@@ -40,8 +46,8 @@ static void closed_gap(const struct silence *s, const struct report *r,
         if (!report_has(r, KEY_AGE) || r->gap_ms > r->age_ms)
             *low = gap;
     } else if (step->counted && rate_hz > 0 && step->order_len + step->missing_before == packets) {
-        int64_t gap = (int64_t)((double)(longest_missing(step) + 1) * 1000.0 / rate_hz);
-        *high = gap < span ? gap : span;
+        int64_t gap = (int64_t)((double)(longest_missing(step) + 1) * 1000.0 / rate_hz + 1);
+        *high = gap < *high ? gap : *high;
     }
     if (*low > *high)
         *low = *high;
@@ -61,7 +67,9 @@ static void close_silence(struct silence *s, const struct report *r, const struc
     closed_gap(s, r, step, hole, rate_hz, &low, &high);
     out->gap_ms = high > 0 ? (uint32_t)high : 0;
     keep_longest(s, low, high);
-    if (s->open || high > s->limit_ms) {
+    if (!s->open && low <= s->limit_ms && high > s->limit_ms) {
+        s->unsure++;
+    } else if (s->open || low > s->limit_ms) {
         *out = (struct silence_step){.ended = true,
                                      .low_ms = low,
                                      .high_ms = high,

@@ -8,7 +8,7 @@
 
 struct silence_step {
     bool began;              /* a silence now longer than the limit is open */
-    bool ended;              /* one longer than the limit closed: */
+    bool ended;              /* one surely longer than the limit closed: */
     int64_t low_ms, high_ms; /* its length lies between these */
     int64_t from_ms;
     uint32_t gap_ms; /* the longest that closed in this step, 0 none */
@@ -19,7 +19,8 @@ struct silence {
     int64_t good_ms;   /* newest packet of this boot, TIME_UNKNOWN before it */
     int64_t report_ms; /* newest report */
     bool open;         /* the silence after good_ms is longer than the limit */
-    uint64_t outages;
+    uint64_t outages;  /* surely longer than the limit */
+    uint64_t unsure;   /* perhaps longer: the limit lies between low and high */
     int64_t longest_low_ms, longest_high_ms, longest_at_ms; /* TIME_UNKNOWN: none yet */
 };
 

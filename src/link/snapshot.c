@@ -41,7 +41,7 @@ const char *alarm_name(enum alarm alarm) {
 
 static struct packet_count span_count(const struct bench *b, int64_t span_ms) {
     struct window_cell sum = window_sum(&b->window, span_ms);
-    return (struct packet_count){sum.got, sum.lost, b->packets.evidence != EVIDENCE_NONE};
+    return (struct packet_count){sum.got, sum.lost, b->packets.counted};
 }
 
 static void read_time(const struct bench *b, struct snapshot *s) {
@@ -61,8 +61,7 @@ static void read_packets(const struct bench *b, struct snapshot *s) {
     s->acked = b->acked;
     s->heard = b->heard_run;
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;
-    s->total = (struct packet_count){b->packets.got, b->packets.lost,
-                                     b->packets.evidence != EVIDENCE_NONE};
+    s->total = (struct packet_count){b->packets.got, b->packets.lost, b->packets.counted};
     s->last_10s = span_count(b, 10000);
     s->last_1s = span_count(b, 1000);
     s->lost_estimated = b->packets.estimated;
@@ -82,6 +81,7 @@ static void read_silence(const struct bench *b, struct snapshot *s) {
         s->outstanding = (uint64_t)((double)s->silence_ms * s->rate_hz / 1000.0);
     }
     s->outages = b->silence.outages;
+    s->outages_unsure = b->silence.unsure;
     s->outage_limit_ms = b->silence.limit_ms;
     silence_longest(&b->silence, &s->longest_low_ms, &s->longest_gap_ms, &s->longest_at_ms);
     s->silent_at_end = b->silence.open;

@@ -156,6 +156,7 @@ struct snapshot {
 
     /* silences between two packets that are longer than the limit */
     uint64_t outages;
+    uint64_t outages_unsure; /* may have been as long: the reports don't tell; not in outages */
     int64_t outage_limit_ms;
     int64_t longest_gap_ms; /* closed or still open; TIME_UNKNOWN while unknown */
     int64_t longest_low_ms; /* no less than this, by the resolution of the reports */

@@ -139,6 +139,13 @@ static const struct packet_case packet_cases[] = {
      99,
      0,
      0},
+    {"no packet yet is not the same as not knowing",
+     {"rx n=1 t=50 ch=1500 got=0 lost=0 fs=1", "rx n=2 t=100 ch=1500 got=0 lost=0 fs=1"},
+     EVIDENCE_COUNTERS,
+     0,
+     0,
+     0,
+     0},
     {"bare numbers say nothing of packets",
      {"x", "1500,1500,1000", "1500,1500,1001"},
      EVIDENCE_NONE,
@@ -355,6 +362,25 @@ static void test_outage_without_gap(void **state) {
     rig_end(&g);
 }
 
+static void test_outage_in_a_hole(void **state) {
+    /* Over 250 ms of missing lines 12 packets came and none was lost, at 50 a second: no gap can be
+     * longer than 20 ms and a ms of rounding.  Without the rate nobody knows. */
+    (void)state;
+    for (int with_rate = 0; with_rate < 2; with_rate++) {
+        struct rig g;
+        rig_begin(&g, NULL);
+        if (with_rate)
+            rig_line(&g, "id end=rx rate=50");
+        rig_line(&g, "rx n=1 t=1000 ch=1500 got=10 lost=0 age=10 gap=20");
+        rig_line(&g, "rx n=6 t=1250 ch=1500 got=22 lost=0 age=10 gap=20");
+        const struct snapshot *s = rig_read(&g);
+        assert_int_equal(s->outages, 0);
+        assert_int_equal(s->outages_unsure, with_rate ? 0 : 1);
+        assert_int_equal(s->longest_gap_ms, with_rate ? 21 : 250);
+        rig_end(&g);
+    }
+}
+
 static void test_failsafe(void **state) {
     (void)state;
     struct rig g;
@@ -393,8 +419,8 @@ static void test_channel_noise(void **state) {
     rig_begin(&g, NULL);
     for (int i = 0; i < 32; i++) {
         char line[80];
-        snprintf(line, sizeof line, "rx n=%d t=%d ch=%d,%d", i + 1, 50 * (i + 1),
-                 1500 + 2 * (i % 2), 1000 + 30 * i);
+        snprintf(line, sizeof line, "rx n=%d t=%d ch=%d,%d,%d", i + 1, 50 * (i + 1),
+                 1500 + 2 * (i % 2), 1000 + 30 * i, 1500 + i);
         rig_line(&g, line);
     }
     const struct snapshot *s = rig_read(&g);
@@ -403,6 +429,7 @@ static void test_channel_noise(void **state) {
     assert_true(fabs(s->channel[0].rest - 1501) < 1e-12);
     assert_int_equal(s->channel[0].noise_peak, 2);
     assert_false(s->channel[1].rest_known);
+    assert_false(s->channel[2].rest_known); /* a slow drift is no rest */
     assert_int_equal(s->channel[1].low, 1000);
     assert_int_equal(s->channel[1].high, 1930);
     assert_int_equal(s->channel[1].changes, 31);
@@ -511,6 +538,7 @@ int main(void) {
         cmocka_unit_test(test_opening_reboot),
         cmocka_unit_test(test_outage),
         cmocka_unit_test(test_outage_without_gap),
+        cmocka_unit_test(test_outage_in_a_hole),
         cmocka_unit_test(test_failsafe),
         cmocka_unit_test(test_channel_noise),
         cmocka_unit_test(test_alarm_hysteresis),
