@@ -15,6 +15,30 @@ static bool moves(const struct channel *ch, int32_t spread, double squares) {
     return spread > REST_SPREAD || (spread > REST_STILL && (double)ch->block_steps < 1.2 * squares);
 }
 
+/* A new place takes over the one with the fewest blocks. */
+static void rest_at(struct channel *ch, double mean) {
+    struct rest_place *fewest = &ch->place[0];
+    for (size_t i = 0; i < REST_PLACES; i++) {
+        struct rest_place *p = &ch->place[i];
+        if (p->blocks > 0 && fabs(p->mean - mean) <= REST_NEAR) {
+            p->blocks++;
+            p->mean += (mean - p->mean) / (double)p->blocks;
+            return;
+        }
+        if (p->blocks < fewest->blocks)
+            fewest = p;
+    }
+    *fewest = (struct rest_place){1, mean};
+}
+
+static double rest_of(const struct channel *ch) {
+    const struct rest_place *most = &ch->place[0];
+    for (size_t i = 1; i < REST_PLACES; i++)
+        if (ch->place[i].blocks > most->blocks)
+            most = &ch->place[i];
+    return most->mean;
+}
+
 /* Sums of deviations from the block's first value are exact integers, so the noise comes out the
  * same whichever way the same lines arrived. */
 static void end_block(struct channel *ch) {
@@ -23,7 +47,7 @@ static void end_block(struct channel *ch) {
     double squares = (double)ch->block_squares - sum * sum / REST_BLOCK;
     if (!moves(ch, spread, squares)) {
         ch->rest_known = true;
-        ch->rest = (double)ch->block_first + sum / REST_BLOCK;
+        rest_at(ch, (double)ch->block_first + sum / REST_BLOCK);
         ch->rest_squares += squares;
         ch->rest_blocks++;
         if (spread > ch->noise_peak)
@@ -100,7 +124,7 @@ void channels_read(const struct channels *c, struct channel_state *out) {
         out[i].reports = ch->reports;
         out[i].changes = ch->changes;
         out[i].rest_known = ch->rest_known;
-        out[i].rest = ch->rest;
+        out[i].rest = rest_of(ch);
         out[i].noise = freedom > 0 ? sqrt(ch->rest_squares / freedom) : 0;
         out[i].noise_peak = ch->noise_peak;
     }

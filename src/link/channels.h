@@ -12,6 +12,13 @@ enum {
                        decides */
 };
 
+/* A stick rests where it spent most of its blocks at rest, not where it was held last. */
+struct rest_place {
+    uint64_t blocks;
+    double mean; /* of its blocks' means */
+};
+enum { REST_PLACES = 6, REST_NEAR = 15 }; /* units within which a block belongs to a place */
+
 struct channel {
     bool present, ends_known, rest_known;
     int32_t value, low, high;
@@ -25,7 +32,7 @@ struct channel {
     int64_t block_steps;              /* squared differences from value to value */
     int32_t block_last;
     /* blocks at rest */
-    double rest;
+    struct rest_place place[REST_PLACES];
     int32_t noise_peak;
     uint64_t rest_blocks;
     double rest_squares; /* sum of squared deviations from their block's mean */

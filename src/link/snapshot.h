@@ -70,7 +70,7 @@ struct channel_state {
     uint64_t changes;   /* reports whose value differs from the one before */
     double changes_hz;  /* over the last 10 s of reports; negative while unknown */
     bool rest_known;    /* a block of 32 reports within 40 units has been seen */
-    double rest;        /* mean of the newest such block */
+    double rest;        /* where it spent most of its blocks at rest */
     double noise;       /* standard deviation within such blocks, pooled over the run */
     int32_t noise_peak; /* greatest peak to peak within one */
 };

@@ -437,6 +437,22 @@ static void test_channel_noise(void **state) {
     rig_end(&g);
 }
 
+static void test_rest_place(void **state) {
+    /* Two blocks at 1500, then one held at 1700: the stick rests at 1500. */
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    for (int i = 0; i < 96; i++) {
+        char line[80];
+        snprintf(line, sizeof line, "rx n=%d t=%d ch=%d", i + 1, 50 * (i + 1),
+                 i < 64 ? 1500 : 1700);
+        rig_line(&g, line);
+    }
+    const struct snapshot *s = rig_read(&g);
+    assert_true(s->channel[0].rest_known && s->channel[0].rest == 1500);
+    rig_end(&g);
+}
+
 static void supply_line(struct rig *g, int i, int mvmin) {
     char line[80];
     snprintf(line, sizeof line, "rx n=%d t=%d ch=1500 mv=5000 mvmin=%d", i, 100 * i, mvmin);
@@ -541,6 +557,7 @@ int main(void) {
         cmocka_unit_test(test_outage_in_a_hole),
         cmocka_unit_test(test_failsafe),
         cmocka_unit_test(test_channel_noise),
+        cmocka_unit_test(test_rest_place),
         cmocka_unit_test(test_alarm_hysteresis),
         cmocka_unit_test(test_no_lines),
         cmocka_unit_test(test_ticks_change_no_figure),
