@@ -211,7 +211,8 @@ static void test_rfc4180_reading(void **state) {
     }
 }
 
-/* Source: RFC 4180 section 2, rules 6 and 7. */
+/* Source: RFC 4180 section 2, rules 6 and 7; and what csv.writer of Python 3.11 writes for these.
+ */
 static void test_rfc4180_writing(void **state) {
     (void)state;
     static const struct {
@@ -573,6 +574,28 @@ static void test_overlong_text_is_cut(void **state) {
     assert_memory_equal(row + out.len - 4, "\xC3\xA9\r\n", 4);
 }
 
+/* The longest row there can be: every column at its longest and a note that doubles in quotes. */
+static void test_longest_row(void **state) {
+    (void)state;
+    static char quotes[SESSION_TEXT_MAX];
+    static struct event event = {.kind = EVENT_REPORT, .bytes = UINT32_MAX, .host_us = -INT64_MAX};
+    struct report *r = &event.report;
+    memset(quotes, '"', sizeof quotes);
+    for (int key = 0; key < REPORT_KEYS; key++)
+        fill_key(r, (enum report_key)key);
+    r->pat_len = PATTERN_MAX;
+    r->ch_count = r->in_count = CHANNELS_MAX;
+    for (int i = 0; i < CHANNELS_MAX; i++)
+        r->ch[i] = r->in[i] = -32768;
+    r->n = r->t_ms = r->seq = r->tboot = r->got = r->lost = r->refused = UINT32_MAX;
+    r->age_ms = r->gap_ms = r->fsn = r->mv = r->mvmin = r->reinit = r->tmv = UINT32_MAX;
+    r->heard_hits = r->heard_looks = r->noise_hits = r->noise_looks = UINT32_MAX;
+    r->tstep = r->tsteps = UINT32_MAX;
+    r->reg = REGISTERS_DEFAULT;
+    r->extra = (struct slice){quotes, sizeof quotes};
+    round_trip(&event);
+}
+
 /* -- rows spelled out ----------------------------------------------------------------------- */
 
 static const char full_row[] =
@@ -882,6 +905,7 @@ int main(void) {
         cmocka_unit_test(test_round_trip_reports),
         cmocka_unit_test(test_round_trip_distances),
         cmocka_unit_test(test_overlong_text_is_cut),
+        cmocka_unit_test(test_longest_row),
         cmocka_unit_test(test_full_row),
         cmocka_unit_test(test_rows_written),
         cmocka_unit_test(test_bad_rows),
