@@ -39,7 +39,8 @@ struct pretend {
     size_t step;
     enum script_bind bind;
     enum tug_cause cause; /* of the boot to come */
-    int64_t nominal_us;   /* the transmitter's clock: packets leave up to 0.2 ms after it */
+    int64_t nominal_ns;   /* the transmitter's clock: packets leave up to 0.2 ms after it */
+    int64_t period_ns;    /* its resonator is off by up to 300 ppm, so that the two clocks drift */
     int64_t on_air_us;    /* the newest packet's start */
     struct chance chance;
     struct shore shore;
@@ -74,6 +75,7 @@ struct pretend *pretend_new(int scene, uint64_t seed, pretend_put *put, void *wh
     p->seed = seed;
     p->on_air_us = -1000000;
     chance_init(&p->chance, seed, 5);
+    p->period_ns = SHORE_PERIOD_US * 1000 + chance_between(&p->chance, -6000, 6000);
     shore_init(&p->shore, seed);
     lake_init(&p->lake, seed);
     rail_init(&p->rail, seed);
@@ -114,8 +116,9 @@ static void do_start(struct pretend *p, const struct script_step *s) {
         return; /* the scene has gone round */
     shore_start(&p->shore);
     truth_event(&p->truth, p->now_us, TRUTH_TRANSMITTER_START, p->shore.tboot);
-    p->nominal_us = p->now_us + TRANSMITTER_US + chance_between(&p->chance, 0, SHORE_PERIOD_US);
-    p->due_us[DUE_PACKET] = p->nominal_us;
+    int64_t first_us = p->now_us + TRANSMITTER_US + chance_between(&p->chance, 0, SHORE_PERIOD_US);
+    p->nominal_ns = first_us * 1000;
+    p->due_us[DUE_PACKET] = first_us;
 }
 
 static void do_off(struct pretend *p, const struct script_step *s) {
@@ -276,8 +279,8 @@ static void run_packet(struct pretend *p) {
     lake_step(&p->lake, p->now_us);
     shore_packet(&p->shore, p->now_us, &packet);
     p->on_air_us = p->now_us;
-    p->nominal_us += SHORE_PERIOD_US;
-    p->due_us[DUE_PACKET] = p->nominal_us + chance_between(&p->chance, 0, 200);
+    p->nominal_ns += p->period_ns;
+    p->due_us[DUE_PACKET] = p->nominal_ns / 1000 + chance_between(&p->chance, 0, 200);
     if (p->bind == BIND_ADDRESS)
         return; /* for somebody else */
     enum lake_outcome outcome = lake_carry(&p->lake, p->now_us);
