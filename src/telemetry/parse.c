@@ -15,11 +15,25 @@ static enum word find_word(struct slice name) {
     return (enum word)i;
 }
 
+/* How many bytes of a known word and its space begin this line; all of them, or all of the line. */
+static size_t word_begun(struct slice line, const char *word) {
+    size_t len = strlen(word), i = 0;
+    while (i < line.len && i <= len && line.at[i] == (i < len ? word[i] : ' '))
+        i++;
+    return i == line.len || i == len + 1 ? i : 0;
+}
+
 bool parse_starts(struct slice line) {
-    for (unsigned i = 0; line.len > 0 && i < WORDS; i++) {
-        size_t len = strlen(words[i]);
-        if (line.at[0] == words[i][0] && line.len > len && slice_starts(line, words[i]) &&
-            line.at[len] == ' ')
+    for (unsigned i = 0; i < WORDS; i++) {
+        if (word_begun(line, words[i]) == strlen(words[i]) + 1)
+            return true;
+    }
+    return false;
+}
+
+bool parse_may_start(struct slice line) {
+    for (unsigned i = 0; i < WORDS; i++) {
+        if (word_begun(line, words[i]) > 0)
             return true;
     }
     return false;

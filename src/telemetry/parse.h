@@ -28,4 +28,7 @@ enum parse_verdict parse_bare(struct telemetry *t, struct slice line, struct eve
 /* True when one of the known words and a space begin here. */
 bool parse_starts(struct slice line);
 
+/* The same, but true also when the line ends before the word and its space do. */
+bool parse_may_start(struct slice line);
+
 #endif

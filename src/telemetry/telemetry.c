@@ -271,11 +271,11 @@ static bool is_over(struct slice open) {
            (open.len == LINE_BYTES_MAX + 1 && open.at[open.len - 1] != '\r');
 }
 
-/* Where to cut an over-long line: before the last word in it that may begin a line of its own,
- * which then stays whole.  Only the bytes that are there in every chunking are looked at. */
+/* Where to cut an over-long line: before the first word in it that may begin a line of its own, so
+ * that no such line is ever cut.  Only the bytes that are there in every chunking are looked at. */
 static size_t piece_len(struct slice open) {
-    for (size_t at = LINE_BYTES_MAX; at > 0; at--) {
-        if (parse_starts(slice_sub(open, at, LINE_BYTES_MAX + 1)))
+    for (size_t at = 1; at < LINE_BYTES_MAX; at++) {
+        if (parse_may_start(slice_sub(open, at, LINE_BYTES_MAX + 1)))
             return at;
     }
     return LINE_BYTES_MAX;
