@@ -105,6 +105,7 @@ static void put_outages(struct document *d) {
     const struct snapshot *s = d->s;
     struct section to = section_begin(d, "outages");
     put_figure(&to, "count", FIGURE_SILENCES, (int64_t)s->outages);
+    put_figure(&to, "unsure", FIGURE_SILENCES, (int64_t)s->outages_unsure);
     put_figure(&to, "longest_ms", FIGURE_SILENCES, s->longest_gap_ms);
     put_figure(&to, "longest_low_ms", FIGURE_SILENCES, s->longest_low_ms);
     put_figure(&to, "longest_at_ms", FIGURE_SILENCES, s->longest_at_ms);

@@ -134,6 +134,8 @@ static void text_silences(struct out *o) {
     }
     say(o, "%-9s %llu longer than %s", "silences", count(s->outages),
         span(a, sizeof a, s->outage_limit_ms));
+    if (s->outages_unsure > 0)
+        say(o, ", %llu more may have been", count(s->outages_unsure));
     say(o, "; longest %s", span(b, sizeof b, s->longest_gap_ms));
     if (s->longest_low_ms != TIME_UNKNOWN && s->longest_low_ms < s->longest_gap_ms)
         say(o, " (at least %s)", span(c, sizeof c, s->longest_low_ms));
