@@ -17,31 +17,27 @@ enum {
 /* Where there is no room for the page: the state first, then what else fits. */
 static void small_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     const struct state_look *look = state_look_of(s->state);
-    char word[NAME_MAX_BYTES], loss[FIGURE_MAX], message[128];
+    char word[NAME_MAX_BYTES], loss[FIGURE_MAX];
+    bool ended = p->port == LINK_ENDED || p->replay == REPLAY_ENDED;
+    int last = g->rows > 3 ? g->rows - 1 : g->rows; /* rows for all but the keys */
     state_word(word, s->state);
     grid_glyph(g, 0, 0, look->tone, look->rune, look->ascii);
-    int at = grid_text(g, 0, 2, look->tone, word);
+    int at = grid_text(g, 0, 2, look->tone, word) + 2;
     figure_loss(loss, &s->last_10s);
-    if (g->rows > 1) {
-        lay_format(g, 1, 0, g->columns, figure_few(&s->last_10s) ? TONE_FAINT : TONE_PLAIN,
-                   "loss 10 s %s", loss);
-    } else {
-        lay_format(g, 0, at + 1, g->columns, TONE_PLAIN, "loss 10 s %s", loss);
-    }
-    strip_message(message, sizeof message, s, p->port == LINK_ENDED);
+    lay_format(g, g->rows > 1 ? 1 : 0, g->rows > 1 ? 0 : at, g->columns,
+               figure_few(&s->last_10s) ? TONE_FAINT : TONE_PLAIN, "loss 10 s %s", loss);
     int row = 2;
-    if (message[0] != '\0' && g->rows > 2) {
-        lay_text(g, row++, 0, g->columns, TONE_TROUBLE, message);
+    if (row < last) {
+        row += banners_draw(g, p, row, last - row > 4 ? 4 : 1);
     }
-    if (g->rows > row + 1) {
-        row += banners_draw(g, p, row, g->rows - row - 1);
-    }
-    struct place rest = {row, 0, g->rows - row - 1, g->columns};
-    if (rest.rows > 2 && rest.columns > 30) {
+    struct place rest = {row, 0, last - row, g->columns};
+    row += strip_brief(g, s, ended, rest);
+    rest = (struct place){row, 0, last - row, g->columns};
+    if (rest.rows > 1 && rest.columns > 30) {
         happenings_draw(g, s, p, rest);
     }
-    if (g->rows > 3) {
-        lay_text(g, g->rows - 1, 0, g->columns, TONE_FAINT,
+    if (last < g->rows) {
+        lay_text(g, last, 0, g->columns, TONE_FAINT,
                  p->notice != NULL ? p->notice : "q quit  ? help  all of it needs 80x24");
     }
 }

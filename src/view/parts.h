@@ -27,6 +27,9 @@ void strip_message(char *out, size_t size, const struct snapshot *s, bool ended)
 /* The link: state, loss, silences, the last minute, facts.  Returns the rows it took. */
 int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, struct place at);
 
+/* Of the same, what a small screen has rows for; returns how many it took. */
+int strip_brief(struct grid *g, const struct snapshot *s, bool ended, struct place at);
+
 /* Heading and one row a channel, or two where at.rows allows; the rows that it wants. */
 int channels_rows(const struct snapshot *s);
 void channels_draw(struct grid *g, const struct snapshot *s, struct place at);

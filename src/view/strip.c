@@ -148,7 +148,7 @@ void strip_message(char *out, size_t size, const struct snapshot *s, bool ended)
 
 static void silences_draw(struct grid *g, const struct snapshot *s, bool ended, int row, int column,
                           int right) {
-    char message[128], span[FIGURE_MAX], when[FIGURE_MAX];
+    char message[192], span[FIGURE_MAX], when[FIGURE_MAX], unsure[32] = "";
     strip_message(message, sizeof message, s, ended);
     if (message[0] != '\0') {
         grid_glyph(g, row, column, TONE_TROUBLE, 0x25B6, '>');
@@ -165,13 +165,15 @@ static void silences_draw(struct grid *g, const struct snapshot *s, bool ended, 
     }
     figure_span(span, s->longest_gap_ms);
     figure_moment(when, s->longest_at_ms, false);
-    if (right - column > 56) {
-        lay_format(g, row, column, right, TONE_PLAIN,
-                   "%" PRIu64 " over %" PRId64 " ms, longest %s at %s", s->outages,
-                   s->outage_limit_ms, span, when);
-    } else {
-        lay_format(g, row, column, right, TONE_PLAIN, "%" PRIu64 ", longest %s", s->outages, span);
+    if (s->outages_unsure > 0) {
+        snprintf(unsure, sizeof unsure, " (+%" PRIu64 " unsure)", s->outages_unsure);
     }
+    snprintf(message, sizeof message, "%" PRIu64 "%s over %" PRId64 " ms, longest %s at %s",
+             s->outages, unsure, s->outage_limit_ms, span, when);
+    if (grid_columns_of(message) > right - column) {
+        snprintf(message, sizeof message, "%" PRIu64 ", longest %s", s->outages, span);
+    }
+    lay_text(g, row, column, right, TONE_PLAIN, message);
 }
 
 /* Steps of the share lost in one second, low ones fine: that is where it matters. */
@@ -203,8 +205,13 @@ static void second_draw(struct grid *g, int row, int column, const struct second
 }
 
 static void minute_draw(struct grid *g, const struct snapshot *s, int row, int column, int right) {
-    int at = lay_text(g, row, column, right, TONE_HEADING, "last 60 s ");
-    int shown = right - at < RECENT_SECONDS ? right - at : RECENT_SECONDS;
+    enum { LABEL = 10 };
+    int shown = right - column - LABEL;
+    if (shown <= 0) {
+        return;
+    }
+    shown = shown < RECENT_SECONDS ? shown : RECENT_SECONDS;
+    int at = lay_format(g, row, column, right, TONE_HEADING, "last %2d s ", shown);
     for (int i = 0; i < shown; i++) {
         second_draw(g, row, at + i, &s->recent[RECENT_SECONDS - shown + i]);
     }
@@ -428,4 +435,21 @@ int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, s
     minute_draw(g, s, at.row + 4, at.column, right);
     struct place facts = {at.row + 5, at.column, at.rows - 5, at.columns};
     return 5 + facts_draw(g, s, facts);
+}
+
+int strip_brief(struct grid *g, const struct snapshot *s, bool ended, struct place at) {
+    struct fact supply = {0};
+    int right = at.column + at.columns;
+    if (at.rows > 0) {
+        silences_draw(g, s, ended, at.row, at.column, right);
+    }
+    if (at.rows > 1) {
+        minute_draw(g, s, at.row + 1, at.column, right);
+    }
+    if (at.rows > 2) {
+        fact_supply(&supply, s);
+        lay_text(g, at.row + 2, at.column, right, TONE_HEADING, "supply");
+        lay_text(g, at.row + 2, at.column + 10, right, supply.tone, supply.full);
+    }
+    return at.rows < 3 ? at.rows : 3;
 }

@@ -129,6 +129,7 @@ static void make_failsafe(struct scene *sc) {
     s->silent_at_end = true;
     s->outstanding = 177;
     s->outages = 5;
+    s->outages_unsure = 2;
     s->longest_gap_ms = 3550;
     s->longest_at_ms = 750700;
     s->last_1s = (struct packet_count){0, 0, true};
