@@ -6,6 +6,7 @@ usage: serial.py SHIM PROBE
 What an unplugged port does to libserialport was seen with a USB adapter emulated by QEMU 7.2
 (poll IN|ERR|HUP, reads 0, input-waiting EIO); the shim's pseudo-terminal does the same.
 """
+import os
 import pathlib
 import shutil
 import subprocess
@@ -143,6 +144,13 @@ class Serial(unittest.TestCase):
         self.read_numbered(1, 20)
         self.assertEqual(self.probe.ask("close"), "closed")
         self.assertEqual(other.ask(f"open {STABLE} 9600"), "open ok serial 9600")
+
+    def test_busy_without_lock(self):
+        with open(self.port.slave, "rb", buffering=0, opener=serial_port.quiet_opener):
+            self.assertRegex(self.probe.ask(f"open {DEVICE} 9600"),
+                             rf"^open busy 16 .* \(pid {os.getpid()}\)$")
+            self.assertEqual(self.port.log(), [])
+        self.assertEqual(self.probe.ask(f"open {DEVICE} 9600"), "open ok serial 9600")
 
     def test_unplug_and_back(self):
         self.assertEqual(self.probe.ask(f"open {STABLE} 115200"), "open ok serial 115200")

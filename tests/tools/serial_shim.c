@@ -64,7 +64,7 @@ static void note(const char *what, const char *path, long value) {
 
 static int open_mapped(const char *path, int flags, mode_t mode) {
     char buffer[PATH_SIZE];
-    if (root() && starts(path, "/dev/ttyUSB"))
+    if (root() && (starts(path, "/dev/ttyUSB") || starts(path, "/dev/serial/")))
         note("open", path, getpid());
     return openat(AT_FDCWD, mapped(path, buffer), flags, mode);
 }
