@@ -26,8 +26,9 @@ STABLE = "/dev/serial/by-id/" + serial_port.STABLE
 
 
 class Probe:
-    def __init__(self, port):
-        self.process = subprocess.Popen([PROBE], env=port.environment(SHIM), text=True,
+    def __init__(self, port, environment):
+        self.process = subprocess.Popen([PROBE], text=True,
+                                        env=dict(port.environment(SHIM), **environment),
                                         stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         self.pid = self.process.pid
 
@@ -62,8 +63,8 @@ class Serial(unittest.TestCase):
         self.make_port()
         self.probe = self.start()
 
-    def start(self):
-        probe = Probe(self.port)
+    def start(self, **environment):
+        probe = Probe(self.port, environment)
         self.addCleanup(lambda: self.assertEqual(probe.end(), 0))
         return probe
 
@@ -122,6 +123,13 @@ class Serial(unittest.TestCase):
         self.assertEqual(self.port.mode()[tty.OSPEED], termios.B115200)
         # The kernel raised the lines; raising them again is no edge, lowering them would be.
         self.assertEqual([row for row in self.port.log() if row[0] in ("drop", "set")], [])
+
+    def test_speed_beyond_the_chip(self):
+        probe = self.start(SERIAL_SHIM_TOP_SPEED="230400")
+        self.assertEqual(probe.ask(f"open {DEVICE} 500000"), "open speed 0 ")
+        self.assertEqual(probe.ask(f"open {DEVICE} 230400"), "open ok serial 230400")
+        self.assertEqual(probe.ask("speed 250000"), "speed speed 230400")  # 8 % off
+        self.assertEqual(probe.ask("speed 235000"), "speed ok 235000")  # 2 % off
 
     def test_boot_loader_speed(self):
         self.assertEqual(self.probe.ask(f"open {DEVICE} 1200"), "open speed 0 ")

@@ -170,6 +170,22 @@ static bool is_port(int fd) {
            S_ISCHR(st.st_mode) && st.st_rdev == port.st_rdev;
 }
 
+/* The kernel's struct termios2, whose header can't stand beside <sys/ioctl.h>. */
+struct settings {
+    unsigned flags[4];
+    unsigned char line, control[19];
+    unsigned input_speed, output_speed;
+};
+#define GET_SETTINGS _IOR('T', 0x2A, struct settings)
+
+/* A driver that can't do a speed takes another and says so when asked; a pseudo-terminal can do
+ * all.  $SERIAL_SHIM_TOP_SPEED is the most that this port can do. */
+static void cap_speed(struct settings *settings) {
+    const char *top = getenv("SERIAL_SHIM_TOP_SPEED");
+    if (top && settings->output_speed > (unsigned)atoi(top))
+        settings->output_speed = (unsigned)atoi(top);
+}
+
 /* An unplugged port's calls fail by themselves, with EIO; only what a pseudo-terminal lacks is
  * made up here. */
 int ioctl(int fd, unsigned long request, ...) {
@@ -180,6 +196,8 @@ int ioctl(int fd, unsigned long request, ...) {
     va_end(args);
     real(&next, sizeof next, "ioctl");
     int answer = next(fd, request, argument);
+    if (answer == 0 && request == GET_SETTINGS && is_port(fd))
+        cap_speed(argument);
     bool set = request == TIOCMSET || request == TIOCMBIS || request == TIOCMBIC;
     if (answer == 0 || !(set || request == TIOCMGET) || errno == EIO || !is_port(fd))
         return answer;
