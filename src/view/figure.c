@@ -47,7 +47,7 @@ void figure_moment(char *out, int64_t ms, bool tenths) {
         snprintf(out, FIGURE_MAX, tenths ? "-:--:--.-" : "-:--:--");
         return;
     }
-    const char *sign = ms < 0 ? "-" : "";
+    const char *sign = ms <= (tenths ? -100 : -1000) ? "-" : ""; /* no "-0:00:00" */
     int64_t size = ms < 0 ? -ms : ms;
     int64_t hours = size / 3600000;
     int minutes = (int)(size / 60000 % 60), seconds = (int)(size / 1000 % 60);
