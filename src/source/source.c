@@ -29,23 +29,28 @@ static bool speed_fits(int wanted, int got) {
     return llabs((long long)got - wanted) * 100 <= (long long)wanted * SPEED_ERROR_PERCENT;
 }
 
+static int command_speed(struct source *s, int speed) {
+    if (!s->port)
+        return rate_set(s->fd, speed);
+    if (sp_set_baudrate(s->port, speed) == SP_OK)
+        return 0;
+    int code = sp_last_error_code();
+    return code ? code : EINVAL;
+}
+
 static enum source_fault set_speed(struct source *s, int speed, struct source_error *error) {
+    int got = speed;
     if (speed < 0 || speed == SPEED_OF_BOOT_LOADERS)
         return error_set(error, SOURCE_SPEED, 0);
-    if (speed > 0) {
-        int code = 0;
-        if (!s->port)
-            code = rate_set(s->fd, speed);
-        else if (sp_set_baudrate(s->port, speed) != SP_OK)
-            code = sp_last_error_code() ? sp_last_error_code() : EINVAL;
-        if (code == EINVAL)
-            return error_set(error, SOURCE_SPEED, code);
-        if (code)
-            return error_from(error, code);
+    int code = speed > 0 ? command_speed(s, speed) : 0;
+    if (code && code != EINVAL)
+        return error_from(error, code);
+    /* A driver that can't do a speed may take another without a word. */
+    if (code || (rate_get(s->fd, &got) == 0 && speed > 0 && !speed_fits(speed, got))) {
+        if (s->speed > 0)
+            command_speed(s, s->speed);
+        return error_set(error, SOURCE_SPEED, code);
     }
-    int got = speed;
-    if (rate_get(s->fd, &got) == 0 && speed > 0 && !speed_fits(speed, got))
-        return error_set(error, SOURCE_SPEED, 0);
     s->speed = speed > 0 ? speed : got;
     return error_set(error, SOURCE_OK, 0);
 }

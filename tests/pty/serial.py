@@ -129,6 +129,7 @@ class Serial(unittest.TestCase):
         self.assertEqual(probe.ask(f"open {DEVICE} 500000"), "open speed 0 ")
         self.assertEqual(probe.ask(f"open {DEVICE} 230400"), "open ok serial 230400")
         self.assertEqual(probe.ask("speed 250000"), "speed speed 230400")  # 8 % off
+        self.assertEqual(self.port.mode()[tty.OSPEED], termios.B230400)
         self.assertEqual(probe.ask("speed 235000"), "speed ok 235000")  # 2 % off
 
     def test_boot_loader_speed(self):
