@@ -16,7 +16,8 @@ struct screen {
     SCREEN *terminal;
     FILE *keys; /* /dev/tty where we opened it, else NULL */
     bool colour;
-    int rows, columns; /* as last painted, so that a change clears the rest */
+    int rows, columns; /* as last painted; 0 where nothing can be taken for painted */
+    struct cell shown[GRID_ROWS_MAX * GRID_COLUMNS_MAX]; /* what ncurses was told last */
 };
 
 /* Colours that read on a dark and on a light ground: coloured text only where the shade stands out
@@ -141,6 +142,7 @@ bool screen_resized(struct screen *s) {
         return false;
     }
     resize_term(size.ws_row, size.ws_col);
+    s->rows = 0;
     clearok(curscr, TRUE); /* terminals move lines about when they change size */
     return true;
 }
@@ -159,6 +161,7 @@ static void paint_cell(const struct screen *s, int row, int column, struct cell 
 void screen_paint(struct screen *s, const struct grid *g) {
     if (s->rows != g->rows || s->columns != g->columns) {
         erase();
+        memset(s->shown, 0, sizeof s->shown[0] * (size_t)(g->rows * g->columns));
         s->rows = g->rows;
         s->columns = g->columns;
     }
@@ -166,7 +169,12 @@ void screen_paint(struct screen *s, const struct grid *g) {
     screen_size(s, &rows, &columns);
     for (int row = 0; row < g->rows && row < rows; row++) {
         for (int column = 0; column < g->columns && column < columns; column++) {
-            paint_cell(s, row, column, grid_cell(g, row, column));
+            struct cell cell = grid_cell(g, row, column);
+            struct cell *shown = &s->shown[row * g->columns + column];
+            if (cell.rune != shown->rune || cell.tone != shown->tone) {
+                paint_cell(s, row, column, cell);
+                *shown = cell;
+            }
         }
     }
     wnoutrefresh(stdscr);
@@ -185,7 +193,7 @@ static const struct {
     {KEY_UP, PRESS_UP},       {KEY_DOWN, PRESS_DOWN},     {KEY_LEFT, PRESS_LEFT},
     {KEY_RIGHT, PRESS_RIGHT}, {KEY_PPAGE, PRESS_PAGE_UP}, {KEY_NPAGE, PRESS_PAGE_DOWN},
     {KEY_HOME, PRESS_HOME},   {KEY_END, PRESS_END},       {KEY_BACKSPACE, PRESS_BACKSPACE},
-    {KEY_ENTER, PRESS_ENTER}, {KEY_RESIZE, PRESS_RESIZE},
+    {KEY_ENTER, PRESS_ENTER},
 };
 
 static int code_press(wint_t code) {
@@ -198,11 +206,14 @@ static int code_press(wint_t code) {
 }
 
 int screen_key(struct screen *s) {
-    (void)s;
     wint_t key = 0;
     int got = get_wch(&key);
     if (got == ERR) {
         return PRESS_NONE;
+    }
+    if (got == KEY_CODE_YES && key == KEY_RESIZE) {
+        s->rows = 0; /* ncurses has cut or grown its own picture */
+        return PRESS_RESIZE;
     }
     if (got == KEY_CODE_YES) {
         return code_press(key);

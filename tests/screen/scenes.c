@@ -39,8 +39,44 @@ static void minute(struct scene *sc, const char *picture) {
     }
 }
 
-/* The tug on the bench, all well. */
-static void make_calm(struct scene *sc) {
+static void calm_channels(struct scene *sc) {
+    channel(sc, "rudder", 1612, 1500, 1102, 1898, 0.8);
+    channel(sc, "throttle", 1000, 1000, 1000, 1950, 0.4);
+    channel(sc, "bow thruster", 1380, 1502, 1210, 1790, 2.3);
+    channel(sc, "winch", 1500, 1500, 1300, 1700, 0.5);
+    channel(sc, "horn", 1000, 1000, 1000, 2000, 0);
+    channel(sc, "marker", CHANNEL_OFF, 1500, 1100, 1900, 0.6);
+    channel(sc, "crane turn", 1820, 1490, 1150, 1840, 1.1);
+    channel(sc, "lights", 2000, 2000, 1000, 2000, 0);
+    minute(sc, "          0000000000000000000000100000000030000000000000000100");
+}
+
+static void calm_happenings(struct scene *sc) {
+    sc->s.happening = sc->happening;
+    happen(sc, HAPPENING_PORT_OPENED, 0, 0, 0, "");
+    happen(sc, HAPPENING_RECEIVER_REBOOT, 120, BOOT_RESET, 1, "");
+    happen(sc, HAPPENING_FIRMWARE, 180, 0, 0, "tug-rx-1.4");
+    happen(sc, HAPPENING_FIRST_PACKET, 1240, 0, 0, "");
+    happen(sc, HAPPENING_MARK, 401200, MARK_STOP, 4000, "");
+    happen(sc, HAPPENING_SILENCE_BEGAN, 431050, 0, 0, "");
+    happen(sc, HAPPENING_FAILSAFE_ENTERED, 431350, 1, 0, "");
+    happen(sc, HAPPENING_SILENCE_ENDED, 432550, 1500, 0, "");
+    happen(sc, HAPPENING_FAILSAFE_LEFT, 432600, 1250, 0, "");
+    happen(sc, HAPPENING_LINES_MISSING, 520050, 3, 0, "");
+    happen(sc, HAPPENING_MARK, 611000, MARK_FACING, -1, "bow to the jetty");
+    happen(sc, HAPPENING_DAMAGE, 700400, DAMAGE_BAD_CHECKSUM, 2, "");
+}
+
+static void calm_page(struct page *p) {
+    p->source = "/dev/ttyUSB0";
+    p->sound = true;
+    p->recording = true;
+    p->recording_path = "tug.csv";
+    p->recording_bytes = 3412000;
+    p->replay_length_us = TIME_UNKNOWN;
+}
+
+static void calm_figures(struct scene *sc) {
     struct snapshot *s = &sc->s;
     s->link_ms = s->now_ms = 754250;
     s->live = true;
@@ -87,34 +123,14 @@ static void make_calm(struct scene *sc) {
     snprintf(s->firmware, sizeof s->firmware, "tug-rx-1.4");
     s->mhz = 2476;
     s->kbps = 250;
-    channel(sc, "rudder", 1612, 1500, 1102, 1898, 0.8);
-    channel(sc, "throttle", 1000, 1000, 1000, 1950, 0.4);
-    channel(sc, "bow thruster", 1380, 1502, 1210, 1790, 2.3);
-    channel(sc, "winch", 1500, 1500, 1300, 1700, 0.5);
-    channel(sc, "horn", 1000, 1000, 1000, 2000, 0);
-    channel(sc, "marker", CHANNEL_OFF, 1500, 1100, 1900, 0.6);
-    channel(sc, "crane turn", 1820, 1490, 1150, 1840, 1.1);
-    channel(sc, "lights", 2000, 2000, 1000, 2000, 0);
-    minute(sc, "          0000000000000000000000100000000030000000000000000100");
-    s->happening = sc->happening;
-    happen(sc, HAPPENING_PORT_OPENED, 0, 0, 0, "");
-    happen(sc, HAPPENING_RECEIVER_REBOOT, 120, BOOT_RESET, 1, "");
-    happen(sc, HAPPENING_FIRMWARE, 180, 0, 0, "tug-rx-1.4");
-    happen(sc, HAPPENING_FIRST_PACKET, 1240, 0, 0, "");
-    happen(sc, HAPPENING_MARK, 401200, MARK_STOP, 4000, "");
-    happen(sc, HAPPENING_SILENCE_BEGAN, 431050, 0, 0, "");
-    happen(sc, HAPPENING_FAILSAFE_ENTERED, 431350, 1, 0, "");
-    happen(sc, HAPPENING_SILENCE_ENDED, 432550, 1500, 0, "");
-    happen(sc, HAPPENING_FAILSAFE_LEFT, 432600, 1250, 0, "");
-    happen(sc, HAPPENING_LINES_MISSING, 520050, 3, 0, "");
-    happen(sc, HAPPENING_MARK, 611000, MARK_FACING, -1, "bow to the jetty");
-    happen(sc, HAPPENING_DAMAGE, 700400, DAMAGE_BAD_CHECKSUM, 2, "");
-    sc->p.source = "/dev/ttyUSB0";
-    sc->p.sound = true;
-    sc->p.recording = true;
-    sc->p.recording_path = "tug.csv";
-    sc->p.recording_bytes = 3412000;
-    sc->p.replay_length_us = TIME_UNKNOWN;
+}
+
+/* The tug on the bench, all well. */
+static void make_calm(struct scene *sc) {
+    calm_figures(sc);
+    calm_channels(sc);
+    calm_happenings(sc);
+    calm_page(&sc->p);
 }
 
 /* Out of range with the throttle raised before: the receiver has gone to its presets. */
