@@ -200,7 +200,8 @@ static void note_of(struct text *note, const struct event *event) {
 /* A spreadsheet would take a cell that begins like this for a formula; the apostrophe keeps it
  * text, and one of the text's own is doubled so that reading can take one off always. */
 static bool looks_like_formula(struct slice s) {
-    return s.len > 0 && memchr("=+-@\t\r'", s.at[0], 7) != NULL;
+    static const char starts[] = "=+-@\t\r'";
+    return s.len > 0 && memchr(starts, s.at[0], sizeof starts - 1) != NULL;
 }
 
 static void put_note(struct text *out, const struct event *event) {

@@ -721,6 +721,22 @@ static void test_rows_written(void **state) {
     }
 }
 
+/* What a spreadsheet may take for a formula, and the apostrophe itself, gets one before it; nothing
+ * else does.  Common practice against formula injection: = + - @ tab CR. */
+static void test_formulas_are_guarded(void **state) {
+    (void)state;
+    for (int c = 0; c < 256; c++) {
+        char first = (char)c, buffer[SESSION_ROW_MAX];
+        struct text out;
+        struct event event = {.kind = EVENT_SAY, .text = {&first, 1}};
+        text_init(&out, buffer, sizeof buffer);
+        session_row(&out, &event);
+        const char *quote = memchr(buffer, '\'', out.len);
+        bool guarded = quote != NULL && (c != '\'' || quote[1] == '\'');
+        assert_int_equal(guarded, c != 0 && strchr("=+-@\t\r'", c) != NULL);
+    }
+}
+
 /* -- bad rows ------------------------------------------------------------------------------- */
 
 #define GOOD ROW("say", "1", "", "", "good") "\r\n"
@@ -908,6 +924,7 @@ int main(void) {
         cmocka_unit_test(test_longest_row),
         cmocka_unit_test(test_full_row),
         cmocka_unit_test(test_rows_written),
+        cmocka_unit_test(test_formulas_are_guarded),
         cmocka_unit_test(test_bad_rows),
         cmocka_unit_test(test_reading_goes_on),
         cmocka_unit_test(test_row_limit),
