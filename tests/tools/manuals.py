@@ -1,0 +1,454 @@
+#!/usr/bin/env python3
+"""Fails when the manual pages and the program drift apart.
+
+Commands, options, console keys, telemetry keys, CSV columns, kinds of rows, damage reasons, JSON
+keys and the like are taken from the program where it can be asked and from its tables where it
+can't, and compared with the lists in the pages, both ways.  Every page must render without a
+warning, and every example that needs no person must run.
+
+usage: manuals.py AIRLEASH SOURCE
+"""
+import binascii
+import json
+import os
+import pathlib
+import re
+import shlex
+import subprocess
+import sys
+import tempfile
+
+PAGES = ("airleash.1", "airleash-telemetry.5", "airleash-recording.5", "airleash-json.5")
+MACROS = {"Cm", "Va", "Ev", "Pa", "Ar", "Fl", "Ns", "No", "Em", "Sy", "Li"}
+
+failures = []
+
+
+def fail(what):
+    failures.append(what)
+
+
+def equal(what, program, page):
+    """Both ways; an empty side means that this test looked in the wrong place."""
+    program, page = set(program), set(page)
+    if not program or not page:
+        fail(f"{what}: nothing found (program {len(program)}, page {len(page)})")
+    for name in sorted(program - page):
+        fail(f"{what}: the page lacks {name}")
+    for name in sorted(page - program):
+        fail(f"{what}: the program lacks {name}")
+
+
+# ---- pages ------------------------------------------------------------------------------------
+
+
+def plain(text):
+    return text.replace("\\&", "").replace("\\-", "-").replace("\\e", "\\")
+
+
+def words(arguments):
+    """The arguments of a macro as text: "Fl o , Fl -out Ar FILE" becomes "-o, --out FILE"."""
+    text, glue, dash = "", True, False
+    for word in shlex.split(arguments.replace("\\", "\\\\").replace("'", "\\'")):
+        if word == "Ns":
+            glue = True
+        elif word == "Fl":
+            dash = True
+        elif word not in MACROS:
+            word = ("-" if dash else "") + plain(word)
+            text += word if glue or word == "," else " " + word
+            glue = dash = False
+    return text
+
+
+class Page:
+    def __init__(self, path):
+        self.lines = path.read_text(encoding="ascii").splitlines()
+
+    def part(self, section, subsection=None):
+        """The lines of a section, or of one of its subsections."""
+        inside, sub, out = False, None, []
+        for line in self.lines:
+            if line.startswith(".Sh "):
+                inside, sub = line[4:] == section, None
+            elif line.startswith(".Ss "):
+                sub = line[4:]
+            elif inside and subsection in (None, sub):
+                out.append(line)
+        return out
+
+    def items(self, section, subsection=None):
+        """What its lists explain; "a , b" are two."""
+        out = []
+        for line in self.part(section, subsection):
+            if line.startswith(".It "):
+                out += words(line[4:]).split(", ")
+        return out
+
+    def examples(self):
+        """The literal blocks of the whole page."""
+        block = None
+        for line in self.lines:
+            if line.startswith(".Bd -literal"):
+                block = []
+            elif line == ".Ed":
+                yield [plain(one) for one in block]
+                block = None
+            elif block is not None:
+                block.append(line)
+
+
+def check_rendering(path):
+    for command in (["groff", "-ww", "-mandoc", "-Tutf8", path],
+                    ["mandoc", "-Tlint", "-W", "warning", path],
+                    ["man", "--warnings", "-l", path]):
+        run = subprocess.run(command, capture_output=True, timeout=60,
+                             env=dict(os.environ, LC_ALL="C.UTF-8", MANWIDTH="80", PAGER="cat"))
+        complaint = run.stdout if command[0] == "mandoc" else run.stderr
+        if run.returncode != 0 or complaint or (command[0] != "mandoc" and len(run.stdout) < 1000):
+            fail(f"{' '.join(map(str, command))}: exit {run.returncode}: {complaint.decode()}")
+
+
+# ---- the program's tables ------------------------------------------------------------------------
+
+
+class Source:
+    def __init__(self, root):
+        self.root = root
+
+    def block(self, path, head):
+        """The text between the braces that follow `head`."""
+        text = (self.root / path).read_text(encoding="utf-8")
+        at = text.find(head)
+        if at < 0:
+            fail(f"{path}: no {head}")
+            return ""
+        start = text.index("{", at)
+        return text[start + 1 : text.index("};", start)]
+
+    def strings(self, path, head):
+        return re.findall(r'"([^"]*)"', self.block(path, head))
+
+    def firsts(self, path, head):
+        """The first string of each row that is written as [INDEX] = {"...", ...}."""
+        return re.findall(r'\[\w+\] =\s*\{\s*"([^"]*)"', self.block(path, head))
+
+    def count(self, path, head):
+        """Members of an enum but its last, which counts them."""
+        text = re.sub(r"/\*.*?\*/", "", self.block(path, head), flags=re.S)
+        return len(re.findall(r"\b[A-Z]\w*\b", text)) - 1
+
+
+class Program:
+    def __init__(self, path):
+        self.path = path
+
+    def run(self, *arguments, stdin=b""):
+        run = subprocess.run([self.path, *map(str, arguments)], capture_output=True, input=stdin,
+                             timeout=60)
+        if run.returncode != 0:
+            fail(f"airleash {' '.join(map(str, arguments))}: exit {run.returncode}: "
+                 f"{run.stderr.decode()}")
+        return run.stdout
+
+    def text(self, *arguments):
+        return self.run(*arguments).decode()
+
+
+# ---- airleash.1 ------------------------------------------------------------------------------
+
+
+def options_of(program, command):
+    """(letter, "--name ARGUMENT") of each option in a command's help."""
+    rows = re.findall(r"^ +(?:-(\w), )? *--([\w-]+)(?: (\S+))? +\S.*$",
+                      program.text("help", command), re.M)
+    return [(letter, f"--{name}" + (f" {argument}" if argument else ""))
+            for letter, name, argument in rows]
+
+
+def synopses(page):
+    """By command, the options and operands of its synopsis, "[...]" where they are optional."""
+    out, command = {}, None
+    for line in page.part("SYNOPSIS"):
+        if line == ".Nm":
+            command = None
+        elif line.startswith(".Cm "):
+            command = line[4:]
+            out[command] = []
+        elif command:
+            optional = line.startswith(".Op ")
+            text = words(line[4:] if optional else line[1:])
+            out[command].append(f"[{text}]" if optional else text)
+    return out
+
+
+def check_commands(page, program, source):
+    commands = source.firsts("src/app/commands.c", "const struct command commands[COMMANDS]")
+    if len(commands) != source.count("src/app/options.h", "enum command_id"):
+        fail(f"commands: {len(commands)} rows found")
+    equal("commands", commands, page.items("COMMANDS"))
+    forms, explained = synopses(page), set()
+    equal("commands of the synopsis", commands, forms)
+    for command in commands:
+        options = options_of(program, command)
+        if ("h", "--help") not in options:
+            fail(f"help {command}: its options can't be read")
+        for letter, name in options:
+            explained |= {name} | ({f"-{letter}"} if letter else set())
+        usage = re.match(r"usage: airleash \S+ ?(.*) \[OPTIONS\]", program.text("help", command))
+        operand = [usage.group(1)] if usage and usage.group(1) else []
+        wanted = [name for _, name in options if name != "--help"] + operand
+        seen = [form if form in operand else form.strip("[]") for form in forms.get(command, [])]
+        if wanted or seen:
+            equal(f"synopsis of {command}", wanted, seen)
+    equal("options", explained, page.items("OPTIONS"))
+
+
+def check_keys(page, source):
+    table = source.block("src/view/keys.c", "const struct key_row key_rows[]")
+    rows = re.findall(r"\{\s*('.'|PRESS_\w+),\s*('.'|PRESS_\w+|0),\s*(ACTION_\w+),\s*([A-Z_| ]+),",
+                      table)
+    if len(rows) != table.count("ACTION_"):
+        fail(f"keys: {len(rows)} of {table.count('ACTION_')} rows read")
+    text = (source.root / "src/view/keys.c").read_text()
+    named = dict(re.findall(r"\{('.'|PRESS_\w+), \"([^\"]+)\"\}", text))
+    places = {"ALWAYS": "Always", "IN_LIVE": "In the live console", "IN_REPLAY": "In a replay",
+              "IN_QUESTION": "In a question", "IN_HELP": "On the page of keys"}
+    for place, subsection in places.items():
+        keys = [named.get(key, key.strip("'")) for row in rows for key in row[:2]
+                if key != "0" and row[3].split("|")[0].strip() == place]
+        equal(f"keys, {subsection}", keys, page.items("KEYS", subsection))
+
+
+def check_words(page, program, source):
+    equal("states", source.strings("src/link/snapshot.c", "names[LINK_STATES]"),
+          page.items("THE CONSOLE", "STATES"))
+    equal("alarms", source.strings("src/link/snapshot.c", "names[ALARMS]"), page.items("ALARMS"))
+    scenes = [line.split()[0] for line in program.text("pretend", "--scenes").splitlines()]
+    equal("scenes", scenes, page.items("SCENES"))
+    cards = re.findall(r'\[\w+\] = \{"(\w+)",\s*"([^"]+)"',
+                       source.block("src/card/card.c", "const struct card_key card_keys[]"))
+    for section in sorted({section for section, _ in cards}):
+        equal(f"card, {section}", [key for of, key in cards if of == section],
+              page.items("THE RECEIVER CARD", f"Section {section}"))
+    sections = [line[12:] for line in page.lines if line.startswith(".Ss Section ")]
+    equal("sections of the card", {section for section, _ in cards}, sections)
+    speeds = re.findall(r"\d+", source.block("src/source/speed.c", "rates[]"))
+    said = " ".join(page.part("OPTIONS"))
+    for speed in speeds or ["no speed at all"]:
+        if not re.search(rf"\b{speed}\b", said):
+            fail(f"--speed auto: the page lacks {speed}")
+    variables = {"NO_COLOR", "AIRLEASH_ALARM"}
+    for name in variables:
+        if name not in page.items("ENVIRONMENT"):
+            fail(f"environment: the page lacks {name}")
+        if not any(name in path.read_text() for path in (source.root / "src").rglob("*.c")):
+            fail(f"environment: the program lacks {name}")
+
+
+# ---- airleash-telemetry.5 ----------------------------------------------------------------------
+
+
+def check_telemetry(page, source):
+    table = "src/telemetry/words.c"
+    keys = source.firsts(table, "report_fields[REPORT_KEYS]")
+    if len(keys) != source.count("src/telemetry/event.h", "enum report_key"):
+        fail(f"rx keys: {len(keys)} rows found")
+    equal("rx keys", keys, page.items("KEYS OF THE rx LINE"))
+    keys = source.firsts(table, "identity_fields[IDENTITY_KEYS]")
+    if len(keys) != source.count("src/telemetry/event.h", "enum identity_key"):
+        fail(f"id keys: {len(keys)} rows found")
+    equal("id keys", keys, page.items("KEYS OF THE id LINE"))
+    equal("words", source.strings("src/telemetry/parse.c", "words[WORDS]"), page.items("WORDS"))
+    equal("air keys", source.strings("src/telemetry/parse.c", "air_keys[]"),
+          page.items("KEYS OF THE air LINE"))
+    equal("boot keys", ["cause"], page.items("KEYS OF THE boot LINE"))
+    for array, section in (("boot_names[]", "KEYS OF THE boot LINE"),
+                           ("registers_names[]", "KEYS OF THE rx LINE")):
+        said = set(re.findall(r"^\.Cm (\w+)", "\n".join(page.part(section)), re.M))
+        for name in source.strings(table, array) or ["nothing"]:
+            if name not in said:
+                fail(f"{array}: the page lacks {name}")
+    reasons = source.strings(table, "damage_names[]")
+    if len(reasons) != source.count("src/telemetry/event.h", "enum damage_reason"):
+        fail(f"reasons: {len(reasons)} found")
+    equal("reasons", reasons, page.items("REFUSED LINES"))
+
+
+def checked_lines(page):
+    """The example lines that end in a checksum, by block."""
+    for block in page.examples():
+        lines = [line for line in block if re.search(r" \*[0-9A-F]{4}$", line)]
+        if lines:
+            yield lines
+
+
+def check_checksums(page, program):
+    """binascii.crc_hqx is CPython's own CRC-16/IBM-3740 where it begins with 0xFFFF."""
+    blocks = list(checked_lines(page))
+    if sum(map(len, blocks)) < 5:
+        fail("checksums: hardly any example line found")
+    for line in (line for block in blocks for line in block):
+        if f"{binascii.crc_hqx(line[:-6].encode(), 0xFFFF):04X}" != line[-4:]:
+            fail(f"checksum: wrong in {line}")
+    for block in blocks:
+        figures = json.loads(program.run("figures", "-", "--json",
+                                         stdin="\n".join(block + [""]).encode()))
+        if figures["lines"]["good"] != len(block) or figures["lines"]["damaged"] != 0:
+            fail(f"the program refuses an example: {figures['lines']} of {block}")
+
+
+# ---- airleash-recording.5 ------------------------------------------------------------------------
+
+
+def check_recording(page, program, source, folder):
+    table = "src/telemetry/words.c"
+    out = folder / "header.csv"
+    (folder / "header.log").write_bytes(b"rx ch=1500\n")
+    program.run("record", folder / "header.log", "--out", out)
+    header = out.read_text().splitlines()[0].split(",")
+    if page.items("COLUMNS") != header:
+        equal("columns", header, page.items("COLUMNS"))
+        fail("columns: not in the order of the header")
+    equal("kinds", source.strings(table, "kind_names[]"), page.items("KINDS OF ROWS"))
+    equal("marks", source.strings(table, "mark_names[]"), page.items("MARKS"))
+    equal("port changes", source.strings(table, "port_names[]"),
+          page.items("CHANGES OF THE PORT"))
+
+
+# ---- airleash-json.5 -----------------------------------------------------------------------------
+
+
+# Objects whose keys are names that another list has.
+OPEN_KEYS = {"lines.reasons": "reason", "reboots.causes": "cause"}
+
+
+def paths(value, path=""):
+    if path == "unknown_because":
+        yield path
+    elif isinstance(value, dict):
+        if path:
+            yield path
+        for key, inner in value.items():
+            key = OPEN_KEYS.get(path, key)
+            yield from paths(inner, f"{path}.{key}" if path else key)
+    elif isinstance(value, list):
+        yield path
+        for inner in value:
+            yield from paths(inner, path + "[]")
+    else:
+        yield path
+
+
+def explained_paths(page, section):
+    """Those of the page, with the objects and lists on the way to them."""
+    out = set()
+    for item in page.items(section):
+        steps = item.split(".")
+        for i in range(1, len(steps) + 1):
+            path = ".".join(steps[:i])
+            out |= {path, path[:-2]} if path.endswith("[]") else {path}
+    return out
+
+
+def figures_of_all(program, source, folder):
+    captures = sorted((source.root / "fixtures").glob("*.log"))
+    if not captures:
+        fail("no fixtures")
+    for line in program.text("pretend", "--scenes").splitlines():
+        scene = line.split()[0]
+        captures.append(folder / f"scene-{scene}.log")
+        captures[-1].write_bytes(program.run("pretend", "--lines", "--fast", "--scene", scene))
+    for capture in captures:
+        yield json.loads(program.run("figures", capture, "--json"))
+
+
+def check_json(page, program, source, folder, telemetry_keys):
+    seen, reasons = set(), set()
+    for answer in figures_of_all(program, source, folder):
+        own = set(paths(answer))
+        seen |= own
+        reasons |= set(answer["unknown_because"].values())
+        for path in answer["unknown_because"]:
+            if re.sub(r"\[\d+\]", "[]", path) not in own:
+                fail(f"unknown_because names {path}, which isn't there")
+    listed = explained_paths(page, "KEYS OF figures")
+    equal("figures --json", seen | {path + "[]" for path in ("channels", "failsafe.events")},
+          listed)
+    unexplained = reasons - set(telemetry_keys) - set(page.items("UNKNOWN VALUES"))
+    for reason in sorted(unexplained):
+        fail(f"unknown_because: the page lacks '{reason}'")
+    ports = json.loads(program.run("ports", "--json"))
+    table = (source.root / "src/app/command_ports.c").read_text()
+    keys = re.findall(r'"(\w+)",\s*(?:usb_id\()?ports\[i\]\.', table)
+    listed = explained_paths(page, "KEYS OF ports")
+    equal("ports --json", {"format", "ports", "ports[]"} | {f"ports[].{key}" for key in keys},
+          listed)
+    for path in sorted(set(paths(ports)) - listed - {"ports[]"}):
+        fail(f"ports --json: the page lacks {path}")
+
+
+# ---- examples ------------------------------------------------------------------------------------
+
+
+def needs_person(block):
+    """A screen, a port, or a change of the machine."""
+    return any(re.search(r"\b(demo|watch|replay|ports|sudo)\b|/dev/|pond", line)
+               or re.search(r"pretend(?! --lines --fast)", line) for line in block)
+
+
+def command_of(block, folder):
+    if block[0].startswith("import "):
+        return ["python3", "-c", "\n".join(block)]
+    if block[0].startswith("["):
+        (folder / "tug.ini").write_text("\n".join(block) + "\n")
+        return ["bash", "-ec", "airleash figures tug.log --card tug.ini"]
+    if block[0].startswith(("airleash ", "awk ")) and not needs_person(block):
+        return ["bash", "-ec", "\n".join(block)]
+    return None
+
+
+def check_examples(name, page, airleash, folder, least):
+    environment = dict(os.environ, PATH=f"{pathlib.Path(airleash).parent}:{os.environ['PATH']}")
+    ran = 0
+    for block in page.examples():
+        command = command_of(block, folder)
+        if command is None:
+            continue
+        ran += 1
+        run = subprocess.run(command, cwd=folder, env=environment, capture_output=True, timeout=60)
+        if run.returncode != 0 or run.stderr:
+            fail(f"{name}: example fails ({run.returncode}): {block}: {run.stderr.decode()}")
+    if ran < least:
+        fail(f"{name}: only {ran} examples ran")
+
+
+def main():
+    airleash, root = os.path.abspath(sys.argv[1]), pathlib.Path(sys.argv[2])
+    program, source = Program(airleash), Source(root)
+    pages = {name: Page(root / "man" / name) for name in PAGES}
+    equal("pages", {path.name for path in (root / "man").glob("*.[0-9]")}, PAGES)
+    for name in PAGES:
+        check_rendering(root / "man" / name)
+    check_commands(pages["airleash.1"], program, source)
+    check_keys(pages["airleash.1"], source)
+    check_words(pages["airleash.1"], program, source)
+    telemetry = pages["airleash-telemetry.5"]
+    check_telemetry(telemetry, source)
+    check_checksums(telemetry, program)
+    with tempfile.TemporaryDirectory() as name:
+        folder = pathlib.Path(name)
+        check_recording(pages["airleash-recording.5"], program, source, folder)
+        check_json(pages["airleash-json.5"], program, source, folder,
+                   telemetry.items("KEYS OF THE rx LINE"))
+        longest = max(checked_lines(telemetry), key=len)
+        (folder / "tug.log").write_text("\n".join(longest) + "\n")
+        for page, least in zip(PAGES, (2, 1, 3, 2)):
+            check_examples(page, pages[page], airleash, folder, least)
+    for failure in failures:
+        print(failure)
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
