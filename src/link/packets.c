@@ -6,6 +6,10 @@ void packets_init(struct packets *p) {
     *p = (struct packets){.good_ms = TIME_UNKNOWN, .rate_from_ms = TIME_UNKNOWN};
 }
 
+static uint64_t unordered(const struct packet_step *s) {
+    return s->got + s->lost - s->order_len - s->missing_before;
+}
+
 static bool has_all(uint32_t has, uint32_t keys) {
     return (has & keys) == keys;
 }
@@ -137,6 +141,31 @@ static bool has_arrived(const struct packets *p, const struct report *r, int64_t
            (p->good_ms == TIME_UNKNOWN || link_ms - (int64_t)r->age_ms > p->good_ms + 5);
 }
 
+static bool went_back(uint32_t from, uint32_t to) {
+    return to - from >= UINT32_C(1) << 31;
+}
+
+/* Counters that go back within a boot: the report before was damaged in a way that nothing in it
+ * showed.  What was counted by it is taken back, and this one counts from the report before that.
+ */
+static void take_back(struct packets *p, const struct report *r) {
+    bool got = (r->has & p->base_has & BIT(KEY_GOT)) != 0;
+    bool lost = (r->has & p->base_has & BIT(KEY_LOST)) != 0;
+    if (!(got && went_back(p->base_got, r->got)) && !(lost && went_back(p->base_lost, r->lost)))
+        return;
+    const struct packet_step *s = &p->last;
+    if (s->counted) {
+        p->got -= s->got;
+        p->lost -= s->lost;
+        p->estimated -= s->estimated;
+        p->order_unknown -= unordered(s);
+    }
+    p->last = (struct packet_step){0};
+    bool fits = !went_back(p->before_got, r->got) && !went_back(p->before_lost, r->lost);
+    p->base_got = fits ? p->before_got : r->got;
+    p->base_lost = fits ? p->before_lost : r->lost;
+}
+
 static void count(struct packets *p, const struct report *r, bool hole, struct packet_step *s) {
     if (has_all(r->has & p->base_has, BIT(KEY_GOT) | BIT(KEY_LOST)))
         count_by_counters(p, r, hole, s);
@@ -170,7 +199,7 @@ static void add_to_run(struct packets *p, const struct packet_step *s) {
     p->got += s->got;
     p->lost += s->lost;
     p->estimated += s->estimated;
-    p->order_unknown += s->got + s->lost - s->order_len - s->missing_before;
+    p->order_unknown += unordered(s);
     bool some = s->got + s->lost + s->estimated > 0; /* else it weakens nothing */
     if (some ? !p->any || s->evidence < p->evidence : !p->counted)
         p->evidence = s->evidence;
@@ -183,6 +212,7 @@ struct packet_step packets_report(struct packets *p, const struct report *r, int
     struct packet_step s = {.good_ms = TIME_UNKNOWN};
     if (!p->based || fresh_boot)
         set_base(p, r, fresh_boot);
+    take_back(p, r);
     s.arrived = has_arrived(p, r, link_ms);
     s.good_ms = p->good_ms;
     bool aged = report_has(r, KEY_AGE);
@@ -196,6 +226,9 @@ struct packet_step packets_report(struct packets *p, const struct report *r, int
         s.lost = 0;
     estimate_long_gap(p, r, &s);
     add_to_run(p, &s);
+    p->before_got = p->base_got;
+    p->before_lost = p->base_lost;
+    p->last = s;
     p->base_has = r->has;
     p->base_got = r->got;
     p->base_lost = r->lost;

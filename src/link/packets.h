@@ -36,6 +36,8 @@ struct packets {
     /* the state of this boot */
     bool based; /* base_* hold */
     uint32_t base_has, base_got, base_lost, base_seq;
+    uint32_t before_got, before_lost; /* the base before that one, */
+    struct packet_step last;          /* and what was counted from it */
     bool tboot_known;
     uint32_t tboot;
     int64_t good_ms;              /* newest packet of this boot, TIME_UNKNOWN before the first */

@@ -130,8 +130,10 @@ static void refuse(struct telemetry *t, enum damage_reason reason, bool continue
         t->tally.lines_refused++;
         t->tally.refused[reason]++;
     }
-    if (reason != DAMAGE_PLAIN_TEXT)
+    if (reason != DAMAGE_PLAIN_TEXT) {
         t->base.hole = true;
+        t->doubted.hole |= reason != DAMAGE_COUNTERS;
+    }
     t->sink(t->context, &event);
 }
 
@@ -150,13 +152,25 @@ static void accept(struct telemetry *t, struct event *event, bool proved, size_t
     t->tally.lines_good++;
     if (!proved && t->checksums && (event->kind == EVENT_BOOT || event->kind == EVENT_ID))
         t->checksums = false;
-    if (event->kind == EVENT_REPORT)
+    if (event->kind == EVENT_REPORT) {
         counters_keep(&t->base, &event->report, event->host_us);
-    else if (event->kind == EVENT_BOOT)
+        t->doubted.known = false;
+    } else if (event->kind == EVENT_BOOT) {
         t->base = (struct telemetry_base){0};
-    else if (event->kind == EVENT_ID)
+    } else if (event->kind == EVENT_ID) {
         remember_fw(t, &event->id);
+    }
     t->sink(t->context, event);
+}
+
+/* Reports refused for their counters that agree with one another: then it is the last good report
+ * that was wrong, damaged in a way that nothing in it showed (a stream without checksums). */
+static bool base_is_wrong(struct telemetry *t, const struct event *event) {
+    enum { DOUBTS = 3 };
+    bool agree = t->doubted.known && counters_agree(&t->doubted, &event->report, event->host_us);
+    t->doubts = agree ? t->doubts + 1 : 1;
+    counters_keep(&t->doubted, &event->report, event->host_us);
+    return t->doubts >= DOUBTS;
 }
 
 static bool is_restart(const struct event *event) {
@@ -236,6 +250,8 @@ static void take_line(struct telemetry *t, struct slice line, size_t wire, int64
     else if (t->fresh && j.reason != no_damage && j.reason != DAMAGE_PLAIN_TEXT)
         j.reason = DAMAGE_JOINED;
     t->checksums |= j.proved;
+    if (j.reason == DAMAGE_COUNTERS && base_is_wrong(t, &event))
+        j.reason = no_damage;
     if (j.reason == no_damage) {
         t->fresh = false;
         accept(t, &event, j.proved, wire);

@@ -43,6 +43,8 @@ struct telemetry {
     bool checksums; /* a checksummed line has been seen: one without is damage */
     char fw[2][32]; /* of the last id line of either end, cut to fit; [1] is the transmitter's */
     struct telemetry_base base;
+    struct telemetry_base doubted; /* the newest report refused for its counters, */
+    unsigned doubts;               /* and how many such in a row agree with one another */
     struct telemetry_guess guess[REPORT_KEYS]; /* the keys of the last line, in its order */
     char scratch[LINE_BYTES_MAX + 8];          /* where `extra` is put together */
 };
