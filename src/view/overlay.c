@@ -112,8 +112,9 @@ static void help_draw(struct grid *g, unsigned where) {
     }
     int across = g->columns >= 2 * HELP_COLUMNS + 4 ? 2 : 1;
     int all = count + LEGENDS, rows = (all + across - 1) / across;
-    struct place in =
-        box_open(g, rows, across * HELP_COLUMNS + 4, TONE_HEADING, false, "keys (Esc closes)");
+    bool cut = rows + 2 > g->rows;
+    struct place in = box_open(g, rows, across * HELP_COLUMNS + 4, TONE_HEADING, false,
+                               cut ? "keys (Esc; larger screens show more)" : "keys (Esc closes)");
     int width = in.columns / across, at = 0;
     for (size_t i = 0; i < key_rows_count; i++) {
         if ((key_rows[i].where & where) == 0) {

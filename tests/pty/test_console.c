@@ -194,6 +194,12 @@ static void helps_with_every_key(void **state) {
     world_shows(w, "keys (Esc closes)");
     term_send(w->term, "q"); /* closes the help, not the program */
     world_hides(w, "keys (Esc closes)");
+    term_resize(w->term, 12, 60);
+    term_send(w->term, "?");
+    world_shows(w, "larger screens show more"); /* what is cut off is told */
+    term_send(w->term, "\033");
+    world_hides(w, "larger screens show more");
+    term_resize(w->term, 24, 80);
     term_send(w->term, "b");
     world_shows(w, "bell on");
 }
@@ -210,6 +216,8 @@ static void far_view_is_large(void **state) {
     world_shows_row(w, WORDS("ch4", "1800"));
     term_send(w->term, "f");
     world_shows(w, "LOSS OVER 10 s");
+    world_reports(w, 1, 5, 0, "fs=0 tstep=1/4"); /* what must not be forgotten shows there too */
+    world_shows(w, "REDUCED TRANSMIT POWER");
 }
 
 /* --- colour and characters -------------------------------------------------------------------- */
@@ -376,7 +384,7 @@ static void takes_marks(void **state) {
         {"l", NULL, NULL, "left the stop", "leave"},
         {"t", NULL, NULL, "twitch seen", "twitch"},
         {"a", "face", "bow to the jetty\r", "facing: bow to the jetty", "facing=bow to the jetty"},
-        {"n", "note", "wind, M\303\266wen\177\177\177\303\266wen\r", "note: wind, M",
+        {"n", "note", "wind, M\303\266wen\177\177\177\177\303\266wen\r", "note: wind, M",
          "text=wind, M\303\266wen"},
         {"n", "note", "gone\033", NULL, NULL},
         {"s", "how far", "3\177\17770\r", "stop at 70 m", "70"},
