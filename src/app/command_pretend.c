@@ -81,6 +81,8 @@ static int terminal(const struct options *o) {
                   strerror(errno));
         return STATUS_TROUBLE;
     }
+    /* Whoever reads the name may send a signal at once: it must find us ready. */
+    close(signals_open());
     printf("%s\n", name);
     fflush(stdout);
     fprintf(stderr,

@@ -311,10 +311,10 @@ static int run(struct record *r) {
     struct card card;
     setup_card(&r->setup, &card);
     intake_init(&r->intake, o->operands[0], o->speed, o->yes || card.opening_harmless, on_event, r);
-    if ((status = open_output(r)) != STATUS_ANSWER)
-        return status;
     /* From here on a signal ends the recording, not the program. */
     r->signals = signals_open();
+    if ((status = open_output(r)) != STATUS_ANSWER)
+        return status;
     if ((status = open_intake(r)) != STATUS_ANSWER)
         return status;
     r->begin_us = r->progress_us = clock_us();

@@ -7,7 +7,6 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/sysmacros.h>
-#include <unistd.h>
 
 #include "app/clock.h"
 #include "app/options.h"
@@ -47,9 +46,9 @@ static void stable_find(struct intake *in) {
     snprintf(in->stable, sizeof in->stable, "%s", in->path);
     char *real = realpath(in->path, NULL);
     struct source_port *ports = calloc(PORTS_MAX, sizeof *ports);
-    int count = real && ports ? source_list(ports, PORTS_MAX) : 0;
+    int count = ports ? source_list(ports, PORTS_MAX) : 0;
     for (int i = 0; i < count && i < PORTS_MAX; i++)
-        if (strcmp(ports[i].device, real) == 0)
+        if (strcmp(ports[i].device, real ? real : in->path) == 0)
             snprintf(in->stable, sizeof in->stable, "%s", ports[i].path);
     free(ports);
     free(real);
@@ -258,7 +257,8 @@ static void look(struct intake *in) {
         return;
     in->next_look_us = now_us + LOOK_US;
     struct source_error error;
-    bool back = access(in->stable, F_OK) == 0 && !is_somebodys(in->stable);
+    source_look(in->stable, &error);
+    bool back = error.fault == SOURCE_OK && !is_somebodys(in->stable);
     if (back && in->reopen)
         intake_take(in, &error); /* perhaps not yet allowed: the next look tries again */
     else

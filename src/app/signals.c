@@ -22,6 +22,7 @@ int signals_open(void) {
     sigset_t set;
     taken_set(&set);
     signal(SIGPIPE, SIG_IGN);
+    signal(SIGXFSZ, SIG_IGN);
     if (sigprocmask(SIG_BLOCK, &set, NULL) != 0)
         return -1;
     return signalfd(-1, &set, SFD_NONBLOCK | SFD_CLOEXEC);
@@ -45,5 +46,6 @@ void signals_restore(void) {
     sigset_t set;
     taken_set(&set);
     signal(SIGPIPE, SIG_DFL);
+    signal(SIGXFSZ, SIG_DFL);
     sigprocmask(SIG_UNBLOCK, &set, NULL);
 }

@@ -1,5 +1,5 @@
 /* SIGINT, SIGTERM and SIGHUP as bytes of a descriptor to poll, so that no code runs in a handler.
- * SIGPIPE is ignored: a write then fails with EPIPE. */
+ * SIGPIPE and SIGXFSZ are ignored: a write then fails with EPIPE or EFBIG. */
 #ifndef APP_SIGNALS_H
 #define APP_SIGNALS_H
 

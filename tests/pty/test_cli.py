@@ -1,0 +1,581 @@
+#!/usr/bin/python3
+"""The command line end to end: messages, exit statuses, and recordings that survive.
+
+usage: test_cli.py AIRLEASH SHIM [NAME...]
+
+SHIM is serial_shim, which stands in for a serial port.
+
+What is right: exit statuses by airleash(1); a file is whole by RFC 4180, read here by Python's csv
+module, which knows nothing of ours.
+"""
+import csv
+import json
+import os
+import pathlib
+import re
+import resource
+import select
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+
+sys.dont_write_bytecode = True
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent / "tools"))
+import serial_port  # noqa: E402
+
+ANSWER, USAGE, TROUBLE = 0, 2, 3
+NOBODY = 65534
+PATIENCE = 30  # seconds; only a broken program needs them
+
+work = pathlib.Path(tempfile.mkdtemp(prefix="airleash-cli-"))
+program = work / "airleash"
+
+
+class Failed(Exception):
+    pass
+
+
+def check(good, *what):
+    if not good:
+        raise Failed(" ".join(str(w) for w in what))
+
+
+def run(*args, stdin=subprocess.DEVNULL, **more):
+    return subprocess.run([program, *map(str, args)], stdin=stdin, capture_output=True, cwd=work,
+                          timeout=PATIENCE * 4, **more)
+
+
+def start(*args, **more):
+    return subprocess.Popen([program, *map(str, args)], cwd=work, stdout=subprocess.PIPE,
+                            stderr=subprocess.PIPE, **more)
+
+
+def expect(status, words, *args, **more):
+    """Runs, and checks the status and that standard error says `words`."""
+    done = run(*args, **more)
+    said = done.stderr.decode()
+    check(done.returncode == status, args, "gave", done.returncode, "and said", said)
+    check(words in said, args, "said", said, "and not", words)
+    check(said.count("\n") <= 3, args, "said too much:", said)
+    return done
+
+
+def until(true, what):
+    end = time.monotonic() + PATIENCE
+    while not true():
+        check(time.monotonic() < end, "waited in vain:", what)
+        time.sleep(0.02)
+
+
+def lines(scene="calm", seconds=60):
+    return run("pretend", "--lines", "--fast", "--scene", scene, "--for", seconds).stdout
+
+
+class Pretend:
+    """The make-believe receiver on a pseudo-terminal."""
+
+    def __init__(self, *args):
+        self.process = start("pretend", *args)
+        self.port = self.process.stdout.readline().decode().strip()
+        check(self.port.startswith("/dev/"), "no port:", self.port)
+
+    def end(self):
+        self.process.send_signal(signal.SIGINT)
+        self.process.communicate(timeout=PATIENCE)
+        return self.process.returncode
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        if self.process.poll() is None:
+            self.end()
+
+
+def rows(path):
+    with open(path, newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def numbers(path):
+    """The report numbers, without those of a torn last row."""
+    text = path.read_bytes()
+    whole = text[: text.rfind(b"\r\n") + 2].decode()
+    return [int(r["report_no"]) for r in csv.DictReader(whole.splitlines()) if r["kind"] == "rx"]
+
+
+def figures(path):
+    done = run("figures", path, "--json")
+    check(done.returncode == ANSWER, "figures gave", done.returncode, done.stderr.decode())
+    return json.loads(done.stdout)
+
+
+def test_usage():
+    for words, *args in (
+        ("no command 'recrd'", "recrd"),
+        ("no option '--foo'", "--foo"),
+        ("'-q'", "figures", "-q", "x"),
+        ("record takes no --json (it is an option of: ", "record", "x", "--json"),
+        ("--out needs FILE.csv", "record", "x", "--out"),
+        ("--yes takes no value", "record", "x", "--yes=1"),
+        ("--speed can't be '1200'", "record", "x", "--speed", "1200"),
+        ("--speed can't be 'fast'", "record", "x", "--speed=fast"),
+        ("--rate can't be '0'", "figures", "x", "--rate", "0"),
+        ("--rate can't be '1e3'", "figures", "x", "-r", "1e3"),
+        ("--seed can't be '-1'", "pretend", "--seed=-1"),
+        ("one of calm, ", "pretend", "--scene", "moon"),
+        ("--fast goes with --lines", "pretend", "--fast"),
+        ("--out FILE.csv", "record", "x"),
+        ("needs PORT|-|FILE", "record", "--out", "x.csv"),
+        ("'b' is too many", "figures", "a", "b"),
+        ("ports takes no 'x'", "ports", "x"),
+        ("bash, zsh or fish", "completion", "csh"),
+        ("no command 'recrd'", "help", "recrd"),
+    ):
+        done = expect(USAGE, words, *args)
+        check(b"--help" in done.stderr, args, "leads to no help")
+        check(done.stdout == b"", args, "printed", done.stdout)
+
+
+def test_help():
+    main = run("--help")
+    check(main.returncode == ANSWER and main.stderr == b"", main)
+    check(run("help").stdout == main.stdout, "help and --help differ")
+    for name in re.findall(r"^  ([a-z]+) ", main.stdout.decode(), re.M):
+        one = run(name, "--help")
+        check(one.returncode == ANSWER and one.stderr == b"", name, one)
+        check(one.stdout.startswith(b"usage: airleash " + name.encode()), name)
+        check(run("help", name).stdout == one.stdout, name, "help differs")
+        check(all(len(line) <= 100 for line in one.stdout.decode().splitlines()), name, "is wide")
+    version = run("--version")
+    check(re.fullmatch(rb"airleash \d+\.\d+\.\d+\n", version.stdout), version)
+
+
+def test_completion():
+    for shell in ("bash", "zsh", "fish"):
+        script = run("completion", shell)
+        check(script.returncode == ANSWER and len(script.stdout) > 1000, shell, script)
+        (work / shell).write_bytes(script.stdout)
+        if shutil.which(shell):
+            parsed = subprocess.run([shell, "-n", work / shell], capture_output=True)
+            check(parsed.returncode == 0, shell, parsed.stderr)
+
+    def bash(*words):
+        ask = (f"source {work}/bash; COMP_WORDS=({' '.join(words)} ''); "
+               f"COMP_CWORD={len(words)}; _airleash; echo \"${{COMPREPLY[@]}}\"")
+        done = subprocess.run(["bash", "-c", ask], capture_output=True, text=True, cwd=work)
+        check(done.stderr == "", done.stderr)
+        return done.stdout.split()
+
+    check("record" in bash("airleash"), "commands")
+    check("calm" in bash("airleash", "pretend", "--scene"), "scenes")
+    check("auto" in bash("airleash", "record", "--speed"), "speeds")
+    check("zsh" in bash("airleash", "completion"), "shells")
+    check("--out" in run("completion", "fish").stdout.decode().replace("-l ", "--"), "fish")
+
+
+def test_unreadable():
+    capture = work / "capture.log"
+    capture.write_bytes(lines())
+    hidden = work / "hidden.log"
+    hidden.write_bytes(lines())
+    hidden.chmod(0)
+    who = {"user": NOBODY} if os.getuid() == 0 else {}
+    for command in (["figures"], ["record", "--out", "never.csv"]):
+        expect(TROUBLE, "is a directory", *command, work)
+        expect(TROUBLE, "there is no 'nothing.csv'", *command, "nothing.csv")
+        expect(TROUBLE, "not allowed to", *command, hidden, **who)
+    expect(TROUBLE, "airleash ports", "record", "/dev/ttyNONE9", "--out", "never.csv")
+    expect(TROUBLE, "there is no 'no.card'", "figures", capture, "--card", "no.card")
+    expect(TROUBLE, "is empty", "figures", "-")
+    check(not (work / "never.csv").exists(), "a file was left over")
+
+
+def test_unwritable():
+    capture = work / "capture.log"
+    capture.write_bytes(lines())
+    capture.chmod(0o644)
+    closed = work / "closed"
+    closed.mkdir()
+    closed.chmod(0o555)
+    who = {"user": NOBODY} if os.getuid() == 0 else {}
+    kept = work / "kept.csv"
+    kept.write_text("mine\n")
+    for words, out, *more in (
+        ("is a directory", closed),
+        ("its folder doesn't exist", work / "none" / "x.csv"),
+        ("exists already", kept),
+        ("the disk is full", "/dev/full", "--force"),
+    ):
+        expect(TROUBLE, words, "record", capture, "--out", out, *more)
+    expect(TROUBLE, "not allowed to write", "record", capture, "--out", closed / "x.csv", **who)
+    check(kept.read_text() == "mine\n", "an existing file was touched")
+    expect(USAGE, "the very file that is read", "record", capture, "--out", capture, "--force")
+    check(capture.read_bytes() == lines(), "the capture was touched")
+    check(run("record", capture, "--out", kept, "--force").returncode == ANSWER, "--force")
+    check(figures(kept)["lines"]["good"] == lines().count(b"\n"), "the forced recording")
+    expect(TROUBLE, "is a recording already", "record", kept, "--out", "twice.csv")
+    with open("/dev/full", "wb") as full:
+        done = subprocess.run([program, "figures", capture], stdout=full, stderr=subprocess.PIPE)
+    check(done.returncode == TROUBLE and b"No space left" in done.stderr, done)
+
+
+def test_no_telemetry():
+    import random
+    noise = random.Random(1).randbytes(10_000_000)
+    telemetry = lines()
+    for name, data in (("noise", noise), ("endless", b"x" * 10_000_000),
+                       ("no line ends", telemetry.replace(b"\n", b"").replace(b"\r", b""))):
+        path = work / "bad.log"
+        path.write_bytes(data)
+        done = run("figures", path)
+        check(done.returncode == TROUBLE, name, done.returncode)
+        check(done.stderr.count(b"\n") == 1 and b"--speed auto" in done.stderr, name, done.stderr)
+        check(len(done.stdout) < 2000, name, "printed", len(done.stdout), "bytes")
+        out = work / "bad.csv"
+        out.unlink(missing_ok=True)
+        done = run("record", path, "--out", out)
+        check(done.returncode == TROUBLE, name, "recorded with", done.returncode)
+        # Every byte that came is accounted for.
+        counted = json.loads(run("figures", out, "--json").stdout)["lines"]
+        check(counted["bytes_good"] + counted["bytes_damaged"] == len(data), name, counted)
+
+
+def test_endless_line_takes_no_memory():
+    def peak(size):
+        read, write = os.pipe()
+        process = start("figures", "-", stdin=read)
+        os.close(read)
+        block = b"x" * 65536
+        for _ in range(size // len(block)):
+            os.write(write, block)
+        os.close(write)
+        process.stdout.read()
+        process.stderr.read()
+        _, _, use = os.wait4(process.pid, 0)
+        process.returncode = 0
+        return use.ru_maxrss
+    short, long = peak(1 << 20), peak(1 << 26)
+    check(long < short + 4096, "64 MB in one line took", long, "kB, 1 MB took", short)
+
+
+def test_roads_agree():
+    """A recording of a capture gives the capture's figures."""
+    for scene in ("calm", "failsafe", "damaged", "bare"):
+        capture, out = work / "road.log", work / "road.csv"
+        capture.write_bytes(lines(scene))
+        out.unlink(missing_ok=True)
+        with open(capture, "rb") as stdin:
+            done = run("record", "-", "--out", out, stdin=stdin)
+        check(done.returncode == ANSWER, scene, done.stderr)
+        one, two = figures(capture), figures(out)
+        for name in ("file", "recording"):
+            one.pop(name), two.pop(name)
+        check(one == two, scene, one, two)
+
+
+def test_damaged_recording():
+    capture, out = work / "d.log", work / "d.csv"
+    capture.write_bytes(lines())
+    out.unlink(missing_ok=True)
+    run("record", capture, "--out", out)
+    good = out.read_bytes().splitlines(keepends=True)
+    broken = list(good)
+    for i in range(20, 28):
+        broken[i] = b"nonsense" + broken[i]
+    broken[-1] = b"rx,12,3"
+    out.write_bytes(b"".join(broken))
+    done = run("figures", out, "--json")
+    said = done.stderr.decode().splitlines()
+    check(done.returncode == ANSWER, done.returncode)
+    check(len(said) == 6, said)
+    check(said[0].startswith(f"{out}:21: unknown kind of row"), said[0])
+    check("9 rows were passed over" in said[5], said[5])
+    check(json.loads(done.stdout)["lines"]["rows_passed_over"] == 9, done.stdout)
+
+
+def record_until_signal(number):
+    out = work / f"signal{number}.csv"
+    with Pretend() as receiver:
+        process = start("record", receiver.port, "--out", out, stdin=subprocess.DEVNULL)
+        until(lambda: out.exists() and len(numbers(out)) >= 20, "20 rows")
+        seen = numbers(out)
+        process.send_signal(number)
+        said = process.communicate(timeout=PATIENCE)
+    return out, process.returncode, seen, said
+
+
+def test_signals():
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        out, status, seen, said = record_until_signal(number)
+        check(status == ANSWER, number, "gave", status, said)
+        kept = rows(out)
+        check(kept[-1]["kind"] == "end", number, "last row", kept[-1])
+        check(numbers(out)[: len(seen)] == seen, number, "rows were lost")
+        first = seen[0]
+        check(numbers(out) == list(range(first, first + len(numbers(out)))), number, "holes")
+        check(b"packets" in said[0], number, "no summary", said)
+        check(figures(out)["lines"]["rows_passed_over"] == 0, number)
+
+
+def test_kill():
+    out, status, seen, _ = record_until_signal(signal.SIGKILL)
+    check(status == -signal.SIGKILL, status)
+    kept = numbers(out)
+    check(kept[: len(seen)] == seen, "rows were lost")
+    check(kept == list(range(kept[0], kept[0] + len(kept))), "holes")
+    check(figures(out)["time"]["reports"] == len(kept), "figures")
+
+
+def test_for_and_speed():
+    out = work / "for.csv"
+    with Pretend() as receiver:
+        done = run("record", receiver.port, "--out", out, "--for", "1.5", "--speed", "auto")
+    check(done.returncode == ANSWER, done.stderr)
+    changes = [r["note"] for r in rows(out) if r["kind"] == "port"]
+    check(changes[0].startswith("opened") and changes[1].startswith("speed"), changes)
+    check(rows(out)[-1]["note"] == "time is up", rows(out)[-1])
+    check(figures(out)["reboots"]["receiver"] == 0, "looking for the speed made a restart")
+
+
+def test_port_goes_and_comes_back():
+    link, out = work / "tug-port", work / "back.csv"
+
+    def changes():
+        return [r["note"].split(":")[0] for r in rows(out) if r["kind"] == "port"]
+
+    with Pretend() as first:
+        link.symlink_to(first.port)
+        process = start("record", link, "--out", out, stdin=subprocess.DEVNULL)
+        until(lambda: out.exists() and len(numbers(out)) >= 5, "5 rows")
+        first.end()
+        until(lambda: changes() == ["opened", "lost"], "the port is lost")
+    before = len(numbers(out))
+    with Pretend() as second:
+        link.unlink()
+        link.symlink_to(second.port)
+        until(lambda: changes() == ["opened", "lost", "back"], "the port is back")
+        until(lambda: len(numbers(out)) >= before + 5, "5 more rows")
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=PATIENCE)
+    check(process.returncode == ANSWER, process.returncode)
+    check(b"the port is gone" in said and b"open again" in said, said)
+    check(rows(out)[-1]["kind"] == "end", "no end row")
+
+
+def test_disk_fills_and_empties():
+    """The limit on a file's size stands in for a full disk: it can be lifted in mid-run."""
+    out, limit = work / "full.csv", 100_000
+    telemetry = lines(seconds=600)
+    read, write = os.pipe()
+
+    def small():
+        hard = resource.getrlimit(resource.RLIMIT_FSIZE)[1]
+        resource.setrlimit(resource.RLIMIT_FSIZE, (limit, hard))
+
+    process = start("record", "-", "--out", out, stdin=read, preexec_fn=small)
+    os.close(read)
+    for _ in range(2):  # far more than is held in memory
+        rest = memoryview(telemetry)
+        while rest:
+            rest = rest[os.write(write, rest):]
+    until(lambda: out.stat().st_size == limit, "the file is as large as it can be")
+    check(b"can't grow" in process.stderr.readline(), "nothing was said")
+    resource.prlimit(process.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY,) * 2)
+    check(b"writing goes on" in process.stderr.readline(), "nothing was said of the room")
+    os.write(write, b"say room again\n")
+    os.close(write)
+    process.stdout.read()
+    said = process.stderr.read()
+    check(process.wait(PATIENCE) == TROUBLE, process.returncode)
+    check(b"there was no room" in said, said)
+    kept = rows(out)
+    missing = sum(int(r["note"].split("=")[1]) for r in kept
+                  if r["kind"] == "about" and r["note"].startswith("rows_missing="))
+    came = [r for r in kept if r["kind"] not in ("about", "end")]
+    check(missing > 1000, "only", missing, "rows are missing")
+    check(len(came) + missing == 2 * telemetry.count(b"\n") + 1, len(came), missing)
+    check(figures(out)["lines"]["rows_missing"] == missing, "figures")
+    check(figures(out)["lines"]["rows_passed_over"] == 0, "a row is torn")
+
+
+class Serial:
+    """`record` on a serial port, at a terminal where a person types."""
+
+    DEVICE = "/dev/" + serial_port.NAME
+
+    def __init__(self, name, *args, terminal=True):
+        root = work / name
+        root.mkdir()
+        self.out = root / "out.csv"
+        self.port = serial_port.Port(root)
+        self.port.plug()
+        self.person, stdin = os.openpty()
+        self.process = start("record", self.DEVICE, "--out", self.out, *args,
+                             env=self.port.environment(sys.argv[2]),
+                             stdin=stdin if terminal else subprocess.DEVNULL)
+        os.close(stdin)
+        os.set_blocking(self.process.stderr.fileno(), False)
+        self.said = b""
+
+    def type(self, text):
+        os.write(self.person, text)
+
+    def hear(self, words):
+        def heard():
+            self.said += self.process.stderr.read() or b""
+            return words in self.said
+        until(heard, words)
+        self.said = b""
+
+    def feed(self, count):
+        """Lines, once the port is open; waits until they are in the file."""
+        before = len(numbers(self.out)) if self.out.exists() else 0
+        until(self.port.is_open, "the port is open")
+        until(lambda: not self.port.mode()[3] & 2, "the port is raw")  # ICANON
+        self.port.write(b"".join(b"rx n=%d t=%d ch=1500 got=9 lost=0\r\n" % (n, n * 50)
+                                 for n in range(before + 1, before + count + 1)))
+        until(lambda: len(numbers(self.out)) == before + count, "the lines are recorded")
+
+    def end(self, number=None):
+        if number:
+            self.process.send_signal(number)
+        until(lambda: self.process.poll() is not None, "the end")
+        self.said += self.process.stderr.read() or b""
+        os.close(self.person)
+        return self.process.returncode
+
+
+def test_caution():
+    """A real port opens only after a yes: opening it may start a motor."""
+    alone = Serial("alone", terminal=False)
+    check(alone.end() == USAGE and b"--yes" in alone.said, alone.said)
+    check(b"propeller off" in alone.said, alone.said)
+    declined = Serial("declined")
+    declined.hear(b"Type yes")
+    declined.type(b"n\n")
+    check(declined.end() == USAGE, "declined")
+    for port in alone, declined:
+        check(not port.port.is_open() and port.port.log() == [], port.port.log())
+        check(not port.out.exists(), "a file was left over")
+    sure = Serial("sure", "--yes", terminal=False)
+    sure.feed(5)
+    check(sure.end(signal.SIGINT) == ANSWER and b"propeller" not in sure.said, sure.said)
+
+
+def test_unplugged_is_asked_again():
+    serial = Serial("asked")
+    serial.hear(b"Type yes")
+    serial.type(b"yes\n")
+    serial.feed(5)
+    serial.port.unplug()
+    serial.hear(b"the port is gone")
+    serial.port.plug()
+    serial.hear(b"Enter opens it")
+    check(not serial.port.is_open(), "it was opened without being asked")
+    serial.type(b"\n")
+    serial.hear(b"open again")
+    serial.feed(5)
+    check(serial.end(signal.SIGTERM) == ANSWER, serial.said)
+    kinds = [r["note"].split(":")[0] for r in rows(serial.out) if r["kind"] == "port"]
+    check(kinds == ["opened", "lost", "back"], kinds)
+
+
+def test_card_says_harmless():
+    card = work / "harmless.card"
+    card.write_text("[port]\nrestarts = no\n")
+    serial = Serial("harmless", "--card", card, terminal=False)
+    serial.feed(5)
+    serial.port.unplug()
+    serial.hear(b"the port is gone")
+    serial.port.plug()
+    serial.hear(b"open again")
+    serial.feed(5)
+    check(serial.end(signal.SIGHUP) == ANSWER, serial.said)
+
+
+def test_card_is_recorded():
+    """The command line beats the card, the card beats the recorded one, that beats `id`."""
+    card, other, capture, out = (work / n for n in ("a.card", "b.card", "c.log", "c.csv"))
+    card.write_text("[link]\nrate = 45\n[channels]\n1 = rudder, main\n2 = =winch\n")
+    other.write_text("[link]\nrate = 30\n")
+    capture.write_bytes(lines())
+    wrong = work / "wrong.card"
+    wrong.write_text("[link]\nrate = fast\n")
+    expect(TROUBLE, "wrong.card:2: ", "figures", capture, "--card", wrong)
+
+    def used(*args):
+        found = json.loads(run("figures", *args, "--json").stdout)
+        return (found["time"]["rate_hz"], found["time"]["rate_from"],
+                [c["name"] for c in found["channels"][:2]])
+
+    check(used(capture)[:2] == (50, "the id line"), used(capture))
+    check(used(capture, "--card", card) == (45, "the card", ["rudder, main", "=winch"]),
+          used(capture, "--card", card))
+    check(run("record", capture, "--out", out, "--card", card).returncode == ANSWER, "record")
+    check(used(out) == (45, "the recorded card", ["rudder, main", "=winch"]), used(out))
+    check(used(out, "--card", other) == (30, "the card", ["rudder, main", "=winch"]), "other")
+    check(used(out, "--rate", "25")[:2] == (25, "the command line"), "option")
+    check(run("record", capture, "--out", out, "--force", "--rate", "40").returncode == ANSWER)
+    check(used(out)[:2] == (40, "the recording's command line"), used(out))
+
+
+def test_pretend_repeats():
+    check(lines() == lines(), "equal seeds differ")
+    check(lines() != run("pretend", "--lines", "--fast", "--seed", 2, "--for", 60).stdout, "seed")
+    truth = work / "truth.txt"
+    with Pretend("--truth", truth) as receiver:
+        time.sleep(0)
+        check(receiver.end() == ANSWER, "pretend ended badly")
+    check("scene=calm" in truth.read_text(), "the truth")
+
+
+def test_pretend_tells_no_old_news():
+    """A reader that comes late gets what is printed now."""
+    with Pretend() as receiver:
+        time.sleep(1.2)
+        fd = os.open(receiver.port, os.O_RDONLY | os.O_NOCTTY)
+        select.select([fd], [], [], PATIENCE)
+        text = os.read(fd, 4096).decode()
+        os.close(fd)
+    uptime = int(re.search(r" t=(\d+)", text).group(1))
+    check(uptime >= 1000, "the first line is from", uptime, "ms")
+    check(re.match(r"(rx|id|say) ", text), "the first line is torn:", text[:40])
+
+
+def test_offer():
+    """Without a terminal nothing is asked."""
+    done = run()
+    check(done.returncode == ANSWER, done)
+    check(b"airleash --help" in done.stdout, done.stdout)
+    listed = json.loads(run("ports", "--json").stdout)
+    check(listed["format"] == "airleash-ports-1" and isinstance(listed["ports"], list), listed)
+
+
+def main():
+    work.chmod(0o755)
+    # Somewhere that the user nobody may run it too.
+    shutil.copy(sys.argv[1], program)
+    program.chmod(0o755)
+    tests = {name: test for name, test in globals().items() if name.startswith("test_")}
+    wanted = sys.argv[3:] or tests
+    bad = 0
+    for name in wanted:
+        try:
+            tests[name]()
+            print("ok", name, flush=True)
+        except Exception as trouble:  # any: the other tests still count
+            bad += 1
+            print("FAILED", name, type(trouble).__name__, trouble, flush=True)
+    for path in work.rglob("*"):
+        if path.is_dir():
+            path.chmod(0o755)
+    shutil.rmtree(work)
+    return 1 if bad else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
