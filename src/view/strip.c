@@ -168,10 +168,14 @@ static void silences_draw(struct grid *g, const struct snapshot *s, bool ended, 
     if (s->outages_unsure > 0) {
         snprintf(unsure, sizeof unsure, " (+%" PRIu64 " unsure)", s->outages_unsure);
     }
-    snprintf(message, sizeof message, "%" PRIu64 "%s over %" PRId64 " ms, longest %s at %s",
-             s->outages, unsure, s->outage_limit_ms, span, when);
+    const char *open = s->silent_at_end ? " before this one" : ""; /* it isn't counted yet */
+    snprintf(message, sizeof message, "%" PRIu64 "%s%s over %" PRId64 " ms, longest %s at %s",
+             s->outages, unsure, open, s->outage_limit_ms, span, when);
     if (grid_columns_of(message) > right - column) {
-        snprintf(message, sizeof message, "%" PRIu64 ", longest %s", s->outages, span);
+        snprintf(message, sizeof message, "%" PRIu64 "%s, longest %s", s->outages, open, span);
+    }
+    if (grid_columns_of(message) > right - column && s->silent_at_end) {
+        snprintf(message, sizeof message, "%" PRIu64 "%s", s->outages, open);
     }
     lay_text(g, row, column, right, TONE_PLAIN, message);
 }

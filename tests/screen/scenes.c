@@ -144,7 +144,6 @@ static void make_failsafe(struct scene *sc) {
     s->silence_ms = 3550;
     s->silent_at_end = true;
     s->outstanding = 177;
-    s->outages = 5;
     s->outages_unsure = 2;
     s->longest_gap_ms = 3550;
     s->longest_at_ms = 750700;
@@ -166,7 +165,6 @@ static void make_silent(struct scene *sc) {
     sc->s.silence_ms = 430;
     sc->s.outstanding = 21;
     sc->s.silent_at_end = true;
-    sc->s.outages = 5;
     sc->s.longest_gap_ms = 430;
     sc->s.longest_at_ms = 753820;
     sc->s.last_1s = (struct packet_count){28, 1, true};
