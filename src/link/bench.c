@@ -286,7 +286,7 @@ static void take_id(struct bench *b, const struct event *e) {
     if (identity_has(id, ID_KBPS))
         b->kbps = id->kbps;
     if (identity_has(id, ID_FW)) {
-        char fw[sizeof b->firmware];
+        char fw[sizeof b->firmware] = {0};
         copy_name(fw, sizeof fw, id->fw);
         if (strcmp(fw, b->firmware) != 0)
             bench_happen(b, HAPPENING_FIRMWARE, link_now(b), 0, 0, id->fw);

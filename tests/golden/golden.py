@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Golden replays over fixtures/.
 
-A fixture is three files side by side: NAME.log (the capture), NAME.txt (its provenance) and
-NAME.json (the figures expected of it).
+A fixture is files side by side: NAME.log (the capture), NAME.txt (its provenance), NAME.json (the
+figures expected of it) and, of a make-believe receiver, NAME.truth (what it really did).
 
 usage: golden.py AIRLEASH FIXTURES check     compare, by every road; exit 1 on a difference
        golden.py AIRLEASH FIXTURES rebuild   write the expected figures anew; say why in the commit
@@ -16,7 +16,7 @@ import tempfile
 
 PROVENANCE = ("device:", "firmware:", "date:", "place:", "made by:", "what happens:")
 # Of the road, not of the link.
-LEFT_OUT = ("file", "source")
+LEFT_OUT = ("file", "recording")
 
 
 def figures(airleash, path, stdin=None):
@@ -66,6 +66,24 @@ def piped(airleash, log):
         return figures(airleash, "-", stdin=feeder.stdout)
 
 
+def against_truth(log, answer):
+    """What the make-believe receiver did, written beside the capture by another part of the program.
+    The newest packets before the end and before each restart are in no report."""
+    path = log.with_suffix(".truth")
+    if not path.exists() or answer["packets"]["got"] is None:
+        return
+    truth = dict(line.split("=", 1) for line in path.read_text().splitlines() if "=" in line)
+    unreported = int(truth["received"]) - answer["packets"]["got"]
+    if not 0 <= unreported <= 8 * (1 + int(truth["receiver_reboots"])):
+        yield f"received {truth['received']}, figures say {answer['packets']['got']}"
+    if not 0 <= int(truth["lost"]) - answer["packets"]["lost"] <= unreported:
+        yield f"lost {truth['lost']}, figures say {answer['packets']['lost']}"
+    for key, told in (("receiver_reboots", answer["reboots"]["receiver"]),
+                      ("failsafe_entries", answer["failsafe"]["entries"])):
+        if int(truth[key]) != told:
+            yield f"{key} {truth[key]}, figures say {told}"
+
+
 def check_one(airleash, log, folder):
     note = log.with_suffix(".txt")
     if not note.exists():
@@ -80,6 +98,8 @@ def check_one(airleash, log, folder):
         yield f"{expected_file.name} is missing: look with `view`, then `rebuild`"
         return
     expected = json.loads(expected_file.read_text())
+    for fault in against_truth(log, expected):
+        yield f"{log.name}: in truth {fault}"
     roads = (("capture", lambda: figures(airleash, str(log))),
              ("recording of it", lambda: recorded(airleash, log, folder)),
              ("through a pipe", lambda: piped(airleash, log)))
