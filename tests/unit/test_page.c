@@ -169,6 +169,9 @@ static void outstanding_stays_out_of_totals(void **state) {
     const char *screen = drawn_scene("silent", 24, 80);
     assert_shows(screen, "nothing for 430 ms, about 21 expected");
     assert_shows(screen, "0.6 % (212 of 37712)");
+    assert_shows(screen, "4 before this one");
+    scene.s.outages_unsure = 2;
+    assert_shows(drawn(30, 160), "4 (+2 unsure) before this one over 100 ms");
     screen = drawn_scene("replay-end", 24, 80);
     assert_shows(screen, "no link for the last 3.55 s");
     assert_lacks(drawn_scene("calm", 24, 80), "expected");
