@@ -309,6 +309,7 @@ static int run_console(struct watch *w, const char *path) {
             loop(w);
         }
         console_close(&w->console);
+        telemetry_end(&w->intake.telemetry, intake_host_us(&w->intake)); /* the open line's row */
         intake_close(&w->intake);
     }
     end_recording(w, w->ended_by != 0 ? signals_name(w->ended_by) : "quit");

@@ -90,6 +90,15 @@ void world_shows_row(struct world *w, const char *const *texts) {
         world_fail(w, "no row with all of it, which begins", texts[0]);
 }
 
+void world_shows_at(struct world *w, int row, const char *text) {
+    int64_t deadline = deadline_ms();
+    while (strstr(term_row(w->term, row), text) == NULL) {
+        if (is_over(deadline))
+            world_fail(w, "not in its row", text);
+        term_pump(w->term, STEP_MS);
+    }
+}
+
 void world_hides(struct world *w, const char *text) {
     if (!term_wait_gone(w->term, text))
         world_fail(w, "never went away", text);

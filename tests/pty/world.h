@@ -56,6 +56,7 @@ void world_reports(struct world *w, int count, int arrived, int missing, const c
 /* Wait, and fail with the screen shown. */
 void world_shows(struct world *w, const char *text);
 void world_shows_row(struct world *w, const char *const *texts);
+void world_shows_at(struct world *w, int row, const char *text);
 void world_hides(struct world *w, const char *text);
 void world_lacks(struct world *w, const char *text); /* not there now */
 /* The link's state by its word, however the page spaces its letters; only the state's own rows
