@@ -415,7 +415,7 @@ class Serial:
         self.port.plug()
         self.person, stdin = os.openpty()
         self.process = start("record", self.DEVICE, "--out", self.out, *args,
-                             env=self.port.environment(sys.argv[2]),
+                             env=self.port.environment(pathlib.Path(sys.argv[2]).resolve()),
                              stdin=stdin if terminal else subprocess.DEVNULL)
         os.close(stdin)
         os.set_blocking(self.process.stderr.fileno(), False)
