@@ -9,7 +9,6 @@
 enum {
     FULL_COLUMNS = 80, /* below these the small page is drawn */
     FULL_ROWS = 18,
-    SIDE_COLUMNS = 140, /* from here on happenings stand beside the channels */
     HAPPENINGS_LEAST = 3,
     HAPPENINGS_ROOMY = 10,
 };
@@ -47,7 +46,7 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
 static void lower_draw(struct grid *g, const struct snapshot *s, const struct page *p,
                        struct place at) {
     int wanted = channels_rows(s);
-    if (at.columns >= SIDE_COLUMNS) {
+    if (at.columns >= WIDE) {
         int left = at.columns / 2;
         struct place channels = {at.row, 0, at.rows, left - 1};
         struct place happenings = {at.row, left + 1, at.rows, at.columns - left - 1};

@@ -4,6 +4,8 @@
 
 #include "view/page.h"
 
+enum { WIDE = 140 }; /* columns from which there is room for things beside each other */
+
 struct place {
     int row, column, rows, columns;
 };
@@ -29,6 +31,10 @@ int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, s
 
 /* Of the same, what a small screen has rows for; returns how many it took. */
 int strip_brief(struct grid *g, const struct snapshot *s, bool ended, struct place at);
+
+/* Labelled facts in columns; returns the rows it took.  The supply alone, in one row. */
+int facts_draw(struct grid *g, const struct snapshot *s, struct place at);
+void supply_draw(struct grid *g, const struct snapshot *s, int row, int column, int right);
 
 /* Heading and one row a channel, or two where at.rows allows; the rows that it wants. */
 int channels_rows(const struct snapshot *s);
