@@ -104,5 +104,8 @@ int command_pretend(const struct options *o) {
               stderr);
         return STATUS_USAGE;
     }
+    int status = o->truth ? truth_check(o->truth) : STATUS_ANSWER;
+    if (status != STATUS_ANSWER)
+        return status;
     return o->lines ? lines(o) : terminal(o);
 }

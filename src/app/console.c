@@ -168,7 +168,7 @@ static void leave(struct console *c) {
         return;
     }
     char text[sizeof c->question];
-    snprintf(text, sizeof text, power_reminder, c->now.step, c->now.steps);
+    snprintf(text, sizeof text, power_reminder, c->now.step, c->now.full_step);
     strncat(text, "\nQuit now?", sizeof text - strlen(text) - 1);
     console_ask(c, ASKED_LEAVE, text);
 }
@@ -297,7 +297,7 @@ void console_read(struct console *c, struct fold *f, int64_t now_us) {
     }
     sound(c, raised, now_us);
     if (c->now.step_known)
-        c->page.reduced_power = c->now.step < c->now.steps;
+        c->page.reduced_power = c->now.step < c->now.full_step;
     c->dirty = true;
 }
 
@@ -336,6 +336,6 @@ int64_t console_deadline_us(const struct console *c, int64_t now_us) {
 void console_last_words(const struct console *c) {
     if (!c->page.reduced_power)
         return;
-    printf(power_reminder, c->now.step, c->now.steps);
+    printf(power_reminder, c->now.step, c->now.full_step);
     putchar('\n');
 }

@@ -41,6 +41,17 @@ static void send_port(struct intake *in, enum port_change change, const char *no
     in->sink(in->context, &e);
 }
 
+/* Of an opening: what a reader of the recording needs to tell a restart of ours from a fault. */
+static void send_opened(struct intake *in, enum port_change change) {
+    char note[48];
+    const char *kind = in->kind == SOURCE_SERIAL ? "serial" : "tty";
+    if (in->speed != SPEED_AUTO)
+        snprintf(note, sizeof note, "kind=%s speed=%d", kind, in->speed);
+    else
+        snprintf(note, sizeof note, "kind=%s speed=auto", kind);
+    send_port(in, change, note);
+}
+
 /* The name under which the port comes back: the one by its serial number where it has one. */
 static void stable_find(struct intake *in) {
     snprintf(in->stable, sizeof in->stable, "%s", in->path);
@@ -85,12 +96,9 @@ enum source_fault intake_open(struct intake *in, struct source_error *error) {
     in->state = INTAKE_OPEN;
     if (!is_port(in))
         return SOURCE_OK;
-    char note[32] = "speed=auto";
-    if (in->speed != SPEED_AUTO)
-        snprintf(note, sizeof note, "speed=%d", in->speed);
-    else
+    send_opened(in, PORT_OPENED);
+    if (in->speed == SPEED_AUTO)
         in->state = INTAKE_SEARCHING;
-    send_port(in, PORT_OPENED, note);
     return SOURCE_OK;
 }
 
@@ -246,7 +254,7 @@ enum source_fault intake_take(struct intake *in, struct source_error *error) {
         return fault;
     in->state = in->speed == SPEED_AUTO ? INTAKE_SEARCHING : INTAKE_OPEN;
     in->search.since_us = clock_us();
-    send_port(in, change, "");
+    send_opened(in, change);
     return SOURCE_OK;
 }
 

@@ -104,10 +104,10 @@ void setup_card(const struct setup *s, struct card *card) {
      * passed over. */
     if (s->recorded_len > 0 && card_parse(card, s->recorded, why, sizeof why) != 0)
         card_init(card);
-    if (s->card_text)
-        card_parse(card, s->card_text, why, sizeof why);
     if (s->recorded_rate_hz > 0)
         card->rate_hz = s->recorded_rate_hz;
+    if (s->card_text)
+        card_parse(card, s->card_text, why, sizeof why);
     if (s->rate_hz > 0)
         card->rate_hz = s->rate_hz;
 }
@@ -145,10 +145,10 @@ static double card_text_rate(const char *text) {
 const char *setup_rate_from(const struct setup *s) {
     if (s->rate_hz > 0)
         return "the command line";
-    if (s->recorded_rate_hz > 0)
-        return "the recording's command line";
     if (s->card_text && card_text_rate(s->card_text) > 0)
         return "the card";
+    if (s->recorded_rate_hz > 0)
+        return "the recording's command line";
     if (s->recorded_len > 0 && card_text_rate(s->recorded) > 0)
         return "the recorded card";
     return NULL;

@@ -531,6 +531,7 @@ def test_pretend_repeats():
         time.sleep(0)
         check(receiver.end() == ANSWER, "pretend ended badly")
     check("scene=calm" in truth.read_text(), "the truth")
+    expect(TROUBLE, "is a directory", "pretend", "--lines", "--truth", work)
 
 
 def test_pretend_tells_no_old_news():
