@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "app/caution.h"
 #include "app/clock.h"
 #include "app/commands.h"
 #include "app/fold.h"
@@ -36,24 +37,6 @@ static void on_event(void *context, const struct event *event) {
     struct record *r = context;
     output_event(r->output, event);
     fold_event(&r->fold, event);
-}
-
-/* True when the port may be opened: it restarts nothing, or the person says so. */
-static int allow(struct record *r) {
-    const char *path = r->options->operands[0];
-    struct card card;
-    setup_card(&r->setup, &card);
-    if (r->options->yes || card.opening_harmless || !source_may_restart(path))
-        return STATUS_ANSWER;
-    fprintf(stderr, "%s\n", words_caution);
-    if (!isatty(STDIN_FILENO)) {
-        words_say("nobody can be asked here: add --yes when it is safe to open '%s'", path);
-        return STATUS_USAGE;
-    }
-    if (words_ask("Open it? Type yes:"))
-        return STATUS_ANSWER;
-    words_say("not opened, nothing recorded");
-    return STATUS_USAGE;
 }
 
 /* A recording can't be made of itself. */
@@ -305,7 +288,7 @@ static int finish(struct record *r) {
 
 static int run(struct record *r) {
     const struct options *o = r->options;
-    int status = allow(r);
+    int status = caution_ask(r->options->operands[0], r->options, &r->setup);
     if (status != STATUS_ANSWER)
         return status;
     struct card card;

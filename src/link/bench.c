@@ -3,6 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/number.h"
+
 static const struct slice no_text = {"", 0};
 
 enum {
@@ -166,7 +168,8 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
     bool heard = step.good_ms != TIME_UNKNOWN || step.arrived ||
                  (report_has(r, KEY_GOT) && r->got > 0) || report_has(r, KEY_AGE);
     if (heard && !b->heard_boot)
-        bench_happen(b, HAPPENING_FIRST_PACKET, step.good_ms, 0, 0, no_text);
+        bench_happen(b, HAPPENING_FIRST_PACKET, step.good_ms < 0 ? link_ms : step.good_ms, 0, 0,
+                     no_text);
     b->heard_boot = b->heard_boot || heard;
     b->heard_run = b->heard_run || heard;
 
@@ -311,15 +314,22 @@ static void take_mark(struct bench *b, const struct event *e) {
     bench_happen(b, HAPPENING_MARK, link_now(b), e->mark.type, cm, e->mark.text);
 }
 
-static void take_opening(struct bench *b, const struct event *e) {
+/* A port row's note: kind=serial speed=115200. */
+static void read_port_note(struct bench *b, struct slice note, bool *serial) {
+    *serial = false;
+    while (note.at != NULL && note.len > 0) {
+        struct slice pair = slice_cut(&note, ' ');
+        *serial |= slice_is(pair, "kind=serial");
+        if (slice_starts(pair, "speed="))
+            number_u32(slice_sub(pair, 6, pair.len), &b->speed);
+    }
+}
+
+static void take_opening(struct bench *b, const struct event *e, bool serial) {
     b->port_away = false;
     b->opened_us = b->line_us = e->host_us;
     b->lines_gone = false;
     /* Only a real serial port has the line that resets a board. */
-    struct slice rest = e->port.note;
-    bool serial = false;
-    while (rest.at != NULL && rest.len > 0)
-        serial |= slice_is(slice_cut(&rest, ' '), "kind=serial");
     b->opening_counts = serial && b->limits.opening_restarts;
 }
 
@@ -330,11 +340,13 @@ static void take_port(struct bench *b, const struct event *e) {
         [PORT_TAKEN] = HAPPENING_PORT_TAKEN,   [PORT_SLEPT] = HAPPENING_SLEPT,
     };
     enum port_change change = e->port.change;
+    bool serial;
+    read_port_note(b, e->port.note, &serial);
     if (change == PORT_SPEED)
         return;
     bench_happen(b, kinds[change], link_now(b), 0, 0, no_text);
     if (change == PORT_OPENED || change == PORT_BACK || change == PORT_TAKEN)
-        take_opening(b, e);
+        take_opening(b, e, serial);
     else if (change == PORT_SLEPT)
         b->sleeps++;
     else

@@ -15,7 +15,7 @@ struct bench_limits {
     bool opening_restarts;   /* the first uptime may be a restart of ours; default true */
     int16_t throttle;        /* channel from 0, -1 unknown */
     bool throttle_high_idle; /* idle is the high end */
-    int32_t transmit_steps_full; /* unused unless positive: the step that is full power */
+    int32_t transmit_steps_full; /* the step that is full power; 0: the last of the steps */
     char channel_name[CHANNELS_MAX][NAME_MAX_BYTES]; /* empty: unnamed */
 };
 

@@ -60,6 +60,20 @@ static void judge_loss(struct bench *b, int64_t now_ms) {
     set(b, ALARM_LOSS, cause, calm, now_ms, ALARM_CLEAR_MS);
 }
 
+/* A receiver that prints more than seven tenths of what its line can carry soon waits for it. */
+static void judge_load(struct bench *b, int64_t now_ms) {
+    static const double full = 0.7;
+    struct window_cell sum = window_sum(&b->window, SPAN_MS);
+    if (b->speed == 0 || window_covered(&b->window, SPAN_MS) < SPAN_MS)
+        return;
+    double load = sum.bytes * 10.0 / (SPAN_MS / 1000.0) / b->speed; /* ten bits a byte */
+    if (load > b->load_peak)
+        b->load_peak = load;
+    if (load > full && !b->load_told)
+        bench_happen(b, HAPPENING_CROWDED, now_ms, (int64_t)(load * 100 + 0.5), b->speed, no_text);
+    b->load_told = load > full || (b->load_told && load > full - 0.1);
+}
+
 static void judge_supply(struct bench *b, int64_t now_ms) {
     int32_t limit = bench_supply_limit(b);
     const struct report *r = &b->last;
@@ -75,6 +89,7 @@ void bench_judge(struct bench *b, int64_t now_ms) {
         if (b->window.begin_ms != TIME_UNKNOWN && b->window.head != b->judged_cell) {
             b->judged_cell = b->window.head;
             judge_loss(b, now_ms);
+            judge_load(b, now_ms);
         }
         judge_supply(b, now_ms);
         bool failsafe = b->failsafe.known && b->failsafe.active && b->heard_boot;

@@ -41,6 +41,9 @@ struct bench {
     int64_t opened_us;   /* when the port was opened, while its first line is still to come */
     bool opening_counts; /* that opening may restart the board */
     uint64_t port_losses, sleeps;
+    uint32_t speed;   /* of the port, bits a second; 0 unknown */
+    double load_peak; /* greatest share of it filled over 10 s */
+    bool load_told;
 
     /* restarts */
     bool boot_seen;
@@ -74,6 +77,7 @@ struct bench {
 
 /* The rest of what one report says: lock, supply, transmitter, radio.  In radio.c. */
 void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms);
+uint32_t bench_full_step(const struct bench *b, uint32_t steps); /* the power step that is full */
 
 /* Loss judged, alarms raised and cleared, at link_ms.  In judge.c. */
 void bench_judge(struct bench *b, int64_t link_ms);

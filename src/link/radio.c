@@ -50,6 +50,10 @@ static void take_supply(struct bench *b, const struct report *r, int64_t link_ms
         cell->mv_low = (uint32_t)low;
 }
 
+uint32_t bench_full_step(const struct bench *b, uint32_t steps) {
+    return b->limits.transmit_steps_full > 0 ? (uint32_t)b->limits.transmit_steps_full : steps;
+}
+
 static void take_transmitter(struct bench *b, const struct report *r, int64_t link_ms) {
     if (report_has(r, KEY_TMV)) {
         b->transmitter_mv = (int32_t)r->tmv;
@@ -58,8 +62,10 @@ static void take_transmitter(struct bench *b, const struct report *r, int64_t li
         b->transmitter_supply_known = true;
     }
     if (report_has(r, KEY_TSTEP)) {
+        uint32_t full = bench_full_step(b, r->tsteps);
         if (!b->step_known || b->step != r->tstep || b->steps != r->tsteps)
-            bench_happen(b, HAPPENING_POWER_STEP, link_ms, r->tstep, r->tsteps, no_text);
+            bench_happen(b, HAPPENING_POWER_STEP, link_ms, r->tstep, r->tsteps,
+                         slice_of(r->tstep < full ? "reduced" : ""));
         b->step_known = true;
         b->step = r->tstep;
         b->steps = r->tsteps;

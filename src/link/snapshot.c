@@ -121,6 +121,8 @@ static void read_windows(const struct bench *b, struct snapshot *s) {
         s->line_hz = sum.reports / seconds;
         s->byte_hz = sum.bytes / seconds;
     }
+    s->speed = b->speed;
+    s->load_peak = b->load_peak > 0 ? b->load_peak : -1;
     s->gap_10s_ms = sum.gap_ms;
     if (b->silence.open && b->silence.report_ms - b->silence.good_ms > s->gap_10s_ms)
         s->gap_10s_ms = b->silence.report_ms - b->silence.good_ms;
@@ -144,6 +146,7 @@ static void read_radio(const struct bench *b, struct snapshot *s) {
     s->step_known = b->step_known;
     s->step = b->step;
     s->steps = b->steps;
+    s->full_step = bench_full_step(b, b->steps);
     s->rssi_known = b->rssi_known;
     s->rssi_dbm = b->rssi_dbm;
     s->registers_known = b->registers_known;

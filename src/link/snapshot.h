@@ -111,10 +111,11 @@ enum happening_kind {
     HAPPENING_REGISTERS,     /* a: enum radio_registers, now */
     HAPPENING_REINIT,
     HAPPENING_SUPPLY_DIP, /* a: mV */
-    HAPPENING_POWER_STEP, /* a: step, b: steps */
+    HAPPENING_POWER_STEP, /* a: step, b: steps; text: not empty when below full power */
     HAPPENING_FIRMWARE,   /* text: fw */
     HAPPENING_SAY,        /* text, printable only */
     HAPPENING_MARK,       /* a: enum mark_type, b: distance in cm or -1; text */
+    HAPPENING_CROWDED,    /* a: percent of the serial speed that lines fill, b: that speed */
     HAPPENING_ALARM,      /* a: enum alarm; b: 1 raised, 0 cleared */
     HAPPENING_KINDS
 };
@@ -170,8 +171,10 @@ struct snapshot {
     uint64_t damaged[DAMAGE_REASONS];
     uint64_t bytes_good, bytes_damaged;
     uint64_t reports, unknown_words, unknown_keys;
-    double line_hz; /* reports a second over the last 10 s; 0 unknown */
-    double byte_hz; /* bytes a second on the cable, the same */
+    double line_hz;   /* reports a second over the last 10 s; 0 unknown */
+    double byte_hz;   /* bytes a second on the cable, the same */
+    uint32_t speed;   /* of the port, bits a second; 0 unknown */
+    double load_peak; /* greatest share of it that lines filled over 10 s; negative unknown */
 
     /* restarts */
     uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps;
@@ -191,6 +194,7 @@ struct snapshot {
     int32_t supply_dip_mv;            /* least of the last 10 s */
     int32_t transmitter_mv, transmitter_low_mv;
     uint32_t step, steps;
+    uint32_t full_step; /* the step that is full power: the card's, else the last of the steps */
     bool rssi_known;
     int32_t rssi_dbm;
     bool registers_known;

@@ -81,6 +81,14 @@ static void put_packets(struct document *d) {
     put_figure(&to, "refused", FIGURE_REFUSED, (int64_t)s->refused);
 }
 
+static void put_measure(struct section *to, const char *key, bool known, double value,
+                        const char *because) {
+    if (known)
+        json_object_set_new(to->object, key, json_real(value));
+    else
+        put_null(to, key, because);
+}
+
 static void put_lines(struct document *d, const struct figures_facts *facts) {
     const struct snapshot *s = d->s;
     struct section to = section_begin(d, "lines");
@@ -95,6 +103,8 @@ static void put_lines(struct document *d, const struct figures_facts *facts) {
     json_object_set_new(to.object, "reasons", reasons);
     put_count(&to, "bytes_good", s->bytes_good);
     put_count(&to, "bytes_damaged", s->bytes_damaged);
+    put_measure(&to, "load_peak", !unknown_why(s, FIGURE_LOAD), s->load_peak,
+                unknown_why(s, FIGURE_LOAD));
     put_count(&to, "unknown_words", s->unknown_words);
     put_count(&to, "unknown_keys", s->unknown_keys);
     put_count(&to, "rows_passed_over", facts->rows_bad);
@@ -191,14 +201,6 @@ static void put_value(struct section *to, const char *key, bool known, int32_t v
         json_object_set_new(to->object, key, json_integer(value));
 }
 
-static void put_measure(struct section *to, const char *key, bool known, double value,
-                        const char *because) {
-    if (known)
-        json_object_set_new(to->object, key, json_real(value));
-    else
-        put_null(to, key, because);
-}
-
 static void put_channel(struct document *d, json_t *list, uint32_t i) {
     const struct channel_state *c = &d->s->channel[i];
     char path[24];
@@ -215,7 +217,8 @@ static void put_channel(struct document *d, json_t *list, uint32_t i) {
     put_measure(&to, "rest", c->rest_known, c->rest, no_rest);
     put_measure(&to, "noise", c->rest_known, c->noise, no_rest);
     put_value(&to, "noise_peak", c->rest_known, c->noise_peak, no_rest);
-    put_measure(&to, "changes_hz", c->changes_hz >= 0, c->changes_hz,
+    double changes_hz = figures_changes_hz(d->s, c);
+    put_measure(&to, "changes_hz", changes_hz >= 0, changes_hz,
                 d->s->link_ms == TIME_UNKNOWN ? "t" : "under a second");
     put_count(&to, "reports", c->reports);
     put_count(&to, "changes", c->changes);

@@ -157,6 +157,11 @@ static void text_lines(struct out *o) {
     for (int i = 0; i < DAMAGE_REASONS; i++)
         if (s->damaged[i] > 0)
             say(o, "%-9s %llu: %s\n", "", count(s->damaged[i]), damage_name((enum damage_reason)i));
+    if (s->load_peak > 0.7)
+        say(o,
+            "%-9s they filled %.0f %% of %u bit/s; above 70 %% the receiver may wait for its "
+            "port\n",
+            "", s->load_peak * 100, s->speed);
 }
 
 static void text_restarts(struct out *o) {
@@ -273,8 +278,9 @@ static void text_channels(struct out *o) {
             snprintf(rest, sizeof rest, "%.1f", c->rest);
             snprintf(noise, sizeof noise, "%.2f", c->noise);
         }
-        if (c->changes_hz >= 0)
-            snprintf(rate, sizeof rate, "%.1f", c->changes_hz);
+        double changes_hz = figures_changes_hz(s, c);
+        if (changes_hz >= 0)
+            snprintf(rate, sizeof rate, "%.1f", changes_hz);
         printable(name, sizeof name, c->name);
         say(o, "%-16s %6s %6s %6s %8s %6s %9s\n", name, now, low, high, rest, noise, rate);
     }

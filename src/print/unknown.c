@@ -74,6 +74,18 @@ static const char *registers(const struct snapshot *s) {
     return s->registers_known ? NULL : "reg";
 }
 
+static const char *load(const struct snapshot *s) {
+    if (s->load_peak >= 0)
+        return NULL;
+    return s->speed == 0 ? "the speed of the port" : "ten seconds of reports";
+}
+
+double figures_changes_hz(const struct snapshot *s, const struct channel_state *c) {
+    if (s->link_ms == TIME_UNKNOWN || s->link_ms < 1000)
+        return -1;
+    return (double)c->changes * 1000.0 / (double)s->link_ms;
+}
+
 typedef const char *why(const struct snapshot *s);
 
 static why *const whys[FIGURES] = {
@@ -92,6 +104,7 @@ static why *const whys[FIGURES] = {
     [FIGURE_STEP] = step,
     [FIGURE_RSSI] = rssi,
     [FIGURE_REGISTERS] = registers,
+    [FIGURE_LOAD] = load,
 };
 
 const char *unknown_why(const struct snapshot *s, enum figure figure) {

@@ -20,11 +20,15 @@ enum figure {
     FIGURE_STEP,
     FIGURE_RSSI,
     FIGURE_REGISTERS,
+    FIGURE_LOAD,
     FIGURES
 };
 
 /* NULL when the figure is known, else the missing key's name; where no key would help, what was
  * missing instead: a phrase with a space in it. */
 const char *unknown_why(const struct snapshot *s, enum figure figure);
+
+/* How often a channel changed, a second of the whole run; negative when that can't be told. */
+double figures_changes_hz(const struct snapshot *s, const struct channel_state *c);
 
 #endif

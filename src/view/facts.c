@@ -47,7 +47,7 @@ static void fact_transmitter(struct fact *f, const struct snapshot *s) {
     if (s->step_known) {
         snprintf(power, sizeof power, "power %" PRIu32 "/%" PRIu32, s->step, s->steps);
     }
-    f->tone = s->step_known && s->step < s->steps ? TONE_CAUTION : TONE_PLAIN;
+    f->tone = s->step_known && s->step < s->full_step ? TONE_CAUTION : TONE_PLAIN;
     snprintf(f->full, sizeof f->full, "%s%s, %s", volts, low, power);
     snprintf(f->brief, sizeof f->brief, "%s, %s", volts, power);
 }

@@ -50,6 +50,7 @@ static const struct {
     [HAPPENING_FIRMWARE] = {WEIGHT_NOTE, NULL},
     [HAPPENING_SAY] = {WEIGHT_NOTE, NULL},
     [HAPPENING_MARK] = {WEIGHT_PERSON, NULL},
+    [HAPPENING_CROWDED] = {WEIGHT_CAUTION, NULL},
     [HAPPENING_ALARM] = {WEIGHT_TROUBLE, NULL},
 };
 
@@ -175,7 +176,11 @@ static void other_text(char *out, size_t size, const struct happening *h) {
         break;
     case HAPPENING_POWER_STEP:
         snprintf(out, size, "transmit power now %" PRId64 "/%" PRId64 "%s", h->a, h->b,
-                 h->a < h->b ? " (reduced)" : "");
+                 h->text[0] != '\0' ? " (reduced)" : "");
+        break;
+    case HAPPENING_CROWDED:
+        snprintf(out, size, "lines fill %" PRId64 " %% of %" PRId64 " bit/s: print less, or faster",
+                 h->a, h->b);
         break;
     case HAPPENING_FIRMWARE:
         snprintf(out, size, "firmware %.63s", h->text);
@@ -217,7 +222,7 @@ static enum weight weight_of(const struct happening *h) {
     case HAPPENING_ALARM:
         return h->b != 0 ? WEIGHT_TROUBLE : WEIGHT_RELIEF;
     case HAPPENING_POWER_STEP:
-        return h->a < h->b ? WEIGHT_CAUTION : WEIGHT_NOTE;
+        return h->text[0] != '\0' ? WEIGHT_CAUTION : WEIGHT_NOTE;
     default:
         return kinds[h->kind].weight;
     }

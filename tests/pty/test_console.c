@@ -873,6 +873,25 @@ static void painting_changes_no_data(void **state) {
     assert_true(spare * 3 < full);
 }
 
+/* A suspended SSH session reads nothing: what is measured is recorded all the same, and the picture
+ * goes on when it reads again. */
+static void records_while_the_terminal_takes_nothing(void **state) {
+    enum { STEPS = 400 };
+    struct world *w = *state;
+    world_watch(w, (struct start){.rows = 60, .columns = 200},
+                WORDS("--mute", "--out", "stuck.csv"));
+    world_reports(w, 1, 5, 0, "fs=0");
+    world_shows_row(w, WORDS("lines", "1 good"));
+    for (int i = 0; i < STEPS; i++) { /* far more than a pseudo-terminal holds */
+        char wanted[32];
+        term_send(w->term, "\014");
+        world_reports(w, 1, 5, 0, "fs=0");
+        snprintf(wanted, sizeof wanted, ",%u,", (unsigned)w->t_ms);
+        free(world_file_holds_unseen(w, "stuck.csv", wanted));
+    }
+    world_shows_row(w, WORDS("lines", "401 good"));
+}
+
 static double seconds_now(void) {
     struct timespec t;
     clock_gettime(CLOCK_MONOTONIC, &t);
@@ -932,6 +951,7 @@ int main(void) {
         TEST(ends_whole_when_the_terminal_goes),
         TEST(replays_pauses_seeks_and_ends),
         TEST(demo_moves),
+        TEST(records_while_the_terminal_takes_nothing),
         TEST(painting_changes_no_data),
         TEST(caps_its_paints_in_a_flood),
     };

@@ -290,7 +290,7 @@ char *world_file(struct world *w, const char *pattern) {
     return text;
 }
 
-char *world_file_holds(struct world *w, const char *pattern, const char *wanted) {
+static char *file_holds(struct world *w, const char *pattern, const char *wanted, bool pump) {
     char *text = NULL;
     int64_t deadline = deadline_ms();
     do {
@@ -298,12 +298,20 @@ char *world_file_holds(struct world *w, const char *pattern, const char *wanted)
         text = world_file(w, pattern);
         if (text != NULL && strstr(text, wanted) != NULL)
             return text;
-        if (w->term == NULL || !term_pump(w->term, STEP_MS))
+        if (!pump || w->term == NULL || !term_pump(w->term, STEP_MS))
             poll(NULL, 0, 1);
     } while (!is_over(deadline));
     fprintf(stderr, "--- %s:\n%s---\n", pattern, text != NULL ? text : "(no such file)\n");
     free(text);
     world_fail(w, "not in the file", wanted);
+}
+
+char *world_file_holds(struct world *w, const char *pattern, const char *wanted) {
+    return file_holds(w, pattern, wanted, true);
+}
+
+char *world_file_holds_unseen(struct world *w, const char *pattern, const char *wanted) {
+    return file_holds(w, pattern, wanted, false);
 }
 
 char *world_output(struct world *w, const char *const *arguments, int *status) {

@@ -74,6 +74,9 @@ char *world_file(struct world *w, const char *pattern);
 /* Waits until the file holds text; its whole text, to be freed. */
 char *world_file_holds(struct world *w, const char *pattern, const char *text);
 
+/* The same, with nothing read from the terminal meanwhile. */
+char *world_file_holds_unseen(struct world *w, const char *pattern, const char *text);
+
 /* Runs the program without a terminal; its standard output, to be freed, and exit status. */
 char *world_output(struct world *w, const char *const *arguments, int *status);
 

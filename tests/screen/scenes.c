@@ -116,7 +116,7 @@ static void calm_figures(struct scene *sc) {
     s->transmitter_supply_known = s->step_known = true;
     s->transmitter_mv = 7920;
     s->transmitter_low_mv = 7880;
-    s->step = s->steps = 4;
+    s->step = s->steps = s->full_step = 4;
     s->registers_known = true;
     s->span_low = 1000;
     s->span_high = 2000;
@@ -193,7 +193,7 @@ static void make_thin(struct scene *sc) {
     happen(sc, HAPPENING_SUPPLY_DIP, 741000, 3410, 0, "");
     happen(sc, HAPPENING_RECEIVER_REBOOT, 741300, BOOT_BROWNOUT, 0, "");
     happen(sc, HAPPENING_REGISTERS, 741900, REGISTERS_DEFAULT, 0, "");
-    happen(sc, HAPPENING_POWER_STEP, 745000, 1, 4, "");
+    happen(sc, HAPPENING_POWER_STEP, 745000, 1, 4, "reduced");
     happen(sc, HAPPENING_ALARM, 746000, ALARM_LOSS, 1, "");
 }
 

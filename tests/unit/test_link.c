@@ -490,6 +490,35 @@ static void test_alarm_hysteresis(void **state) {
     rig_end(&g);
 }
 
+static void test_crowded_port(void **state) {
+    /* 20 lines of 44 bytes a second are 8800 bits on the wire: 92 % of 9600, 46 % of 19200. */
+    (void)state;
+    static const struct {
+        const char *note;
+        int crowded;
+    } cases[] = {{"kind=tty speed=9600", 1}, {"kind=tty speed=19200", 0}};
+    for (size_t i = 0; i < 2; i++) {
+        struct rig g;
+        rig_begin(&g, NULL);
+        g.host_us = 0;
+        open_port(&g, cases[i].note);
+        for (int k = 1; k <= 400; k++) {
+            char line[80];
+            g.host_us = 50000 * (int64_t)k;
+            snprintf(line, sizeof line, "rx n=%03d t=%05d ch=1500,1500,1500 mv=50000", k, 50 * k);
+            assert_int_equal(strlen(line), 43);
+            rig_line(&g, line);
+        }
+        const struct snapshot *s = rig_read(&g);
+        int seen = 0;
+        for (uint64_t k = 0; k < s->happenings; k++)
+            seen += s->happening[k].kind == HAPPENING_CROWDED;
+        assert_int_equal(seen, cases[i].crowded);
+        assert_true(fabs(s->load_peak - (i == 0 ? 8800 / 9600.0 : 8800 / 19200.0)) < 0.01);
+        rig_end(&g);
+    }
+}
+
 static void test_no_lines(void **state) {
     (void)state;
     struct rig g;
@@ -568,6 +597,7 @@ int main(void) {
         cmocka_unit_test(test_channel_noise),
         cmocka_unit_test(test_rest_place),
         cmocka_unit_test(test_alarm_hysteresis),
+        cmocka_unit_test(test_crowded_port),
         cmocka_unit_test(test_no_lines),
         cmocka_unit_test(test_ticks_change_no_figure),
     };
