@@ -1,11 +1,9 @@
 #include "app/console.h"
 
-#include <poll.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "app/alarm_command.h"
 #include "app/commands.h"
@@ -301,32 +299,30 @@ void console_read(struct console *c, struct fold *f, int64_t now_us) {
     c->dirty = true;
 }
 
-/* A terminal that takes nothing (a suspended SSH session) must not hold up the data. */
-static bool terminal_takes(void) {
-    struct pollfd out = {.fd = STDOUT_FILENO, .events = POLLOUT};
-    return poll(&out, 1, 0) == 1 && (out.revents & POLLOUT) != 0;
-}
-
 void console_paint(struct console *c, int64_t now_us) {
     if (c->page.notice != NULL && now_us >= c->notice_until_us) {
         c->page.notice = NULL;
         c->dirty = true;
     }
-    if (!c->dirty || now_us - c->painted_us < CONSOLE_FRAME_US || !terminal_takes())
+    /* A terminal that takes nothing (a suspended SSH session) must not hold up the data. */
+    c->owed = !screen_settle(c->screen);
+    if (!c->dirty || now_us - c->painted_us < CONSOLE_FRAME_US || c->owed)
         return;
     int rows, columns;
     screen_size(c->screen, &rows, &columns);
     grid_resize(c->grid, rows, columns);
     page_draw(c->grid, &c->now, &c->page);
     screen_paint(c->screen, c->grid);
+    c->owed = !screen_settle(c->screen);
     c->painted_us = now_us;
     c->dirty = false;
 }
 
 int64_t console_deadline_us(const struct console *c, int64_t now_us) {
     int64_t period = bell_period_us(&c->now);
-    int64_t due = c->painted_us + (c->dirty ? CONSOLE_FRAME_US : CONSOLE_IDLE_US);
-    if (c->dirty && due <= now_us)
+    bool soon = c->dirty || c->owed;
+    int64_t due = c->painted_us + (soon ? CONSOLE_FRAME_US : CONSOLE_IDLE_US);
+    if (soon && due <= now_us)
         due = now_us + CONSOLE_FRAME_US; /* the terminal didn't take it: try a frame later */
     if (c->page.sound && period > 0 && c->bell_us + period < due)
         due = c->bell_us + period;

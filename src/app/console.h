@@ -32,6 +32,7 @@ struct console {
     struct snapshot now;
     struct happening frozen[HAPPENINGS_MAX]; /* of the picture that a pause holds */
     bool dirty;                              /* something changed since the last paint */
+    bool owed;                               /* the terminal hasn't taken all of that one yet */
     bool quit;
     int64_t painted_us, notice_until_us, bell_us;
     const char *on_alarm;

@@ -2,20 +2,36 @@
 
 #define NCURSES_WIDECHAR 1
 #include <curses.h>
+#include <errno.h>
+#include <fcntl.h>
 #include <langinfo.h>
+#include <poll.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
+#include <sys/mman.h>
+#include <termios.h>
 #include <unistd.h>
 #include <wchar.h>
 
-enum { ESCAPE_WAIT_MS = 25 }; /* a lone Esc is taken for one after this */
+enum {
+    ESCAPE_WAIT_MS = 25, /* a lone Esc is taken for one after this */
+    LAST_WAIT_MS = 500,  /* at the end a terminal that takes nothing is waited for so long */
+};
 
 struct screen {
     SCREEN *terminal;
     FILE *keys; /* /dev/tty where we opened it, else NULL */
     bool colour;
+    WINDOW *pad; /* keys are read from it: from the screen itself ncurses would paint meanwhile */
+    struct termios before;
+    int terminal_fd; /* the same as standard output */
+    int out;         /* the terminal, opened anew so that only we don't wait for it; -1: couldn't */
+    int page;        /* memory that ncurses writes into */
+    char *owed;      /* what the terminal has yet to take: [owed_from, owed_len) */
+    size_t owed_from, owed_len, owed_room;
     int rows, columns; /* as last painted; 0 where nothing can be taken for painted */
     struct cell shown[GRID_ROWS_MAX * GRID_COLUMNS_MAX]; /* what ncurses was told last */
 };
@@ -65,12 +81,109 @@ static void start_colours(struct screen *s, bool wanted) {
     }
 }
 
-static void start_modes(void) {
+/* --- writing without waiting ------------------------------------------------------------------
+ * ncurses writes until the terminal has taken everything, and a terminal may take nothing for
+ * hours (a suspended SSH session, Ctrl-S), while data must be read and recorded.  So it writes
+ * into memory, and what is there is sent as the terminal takes it. */
+
+static void sheet_open(struct screen *s) {
+    s->out = open("/proc/self/fd/1", O_WRONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
+    s->page = memfd_create("page", MFD_CLOEXEC);
+    s->terminal_fd = fcntl(STDOUT_FILENO, F_DUPFD_CLOEXEC, 3);
+    if (s->out >= 0 && s->page >= 0 && s->terminal_fd >= 0) {
+        return;
+    }
+    if (s->out >= 0) {
+        close(s->out);
+    }
+    s->out = -1;
+}
+
+static void sheet_close(struct screen *s) {
+    const int fds[] = {s->out, s->page, s->terminal_fd};
+    for (size_t i = 0; i < sizeof fds / sizeof fds[0]; i++) {
+        if (fds[i] >= 0) {
+            close(fds[i]);
+        }
+    }
+    free(s->owed);
+}
+
+/* A stop (Ctrl-Z) between the two would give the modes back to the wrong descriptor. */
+static void hold_stops(int how) {
+    sigset_t stops;
+    sigemptyset(&stops);
+    sigaddset(&stops, SIGTSTP);
+    sigprocmask(how, &stops, NULL);
+}
+
+static void sheet_begin(struct screen *s) {
+    if (s->out >= 0) {
+        hold_stops(SIG_BLOCK);
+        dup2(s->page, STDOUT_FILENO);
+    }
+}
+
+static void sheet_end(struct screen *s) {
+    if (s->out < 0) {
+        return;
+    }
+    dup2(s->terminal_fd, STDOUT_FILENO);
+    hold_stops(SIG_UNBLOCK);
+    off_t size = lseek(s->page, 0, SEEK_END);
+    size_t wanted = s->owed_len + (size_t)(size > 0 ? size : 0);
+    char *room = wanted > s->owed_room ? realloc(s->owed, wanted) : s->owed;
+    if (room != NULL && size > 0) {
+        s->owed = room;
+        s->owed_room = wanted > s->owed_room ? wanted : s->owed_room;
+        ssize_t got = pread(s->page, s->owed + s->owed_len, (size_t)size, 0);
+        s->owed_len += got > 0 ? (size_t)got : 0;
+    } else if (size > 0) {
+        screen_redraw(s); /* no memory: this frame is lost */
+    }
+    lseek(s->page, 0, SEEK_SET);
+    (void)!ftruncate(s->page, 0);
+    screen_settle(s);
+}
+
+bool screen_settle(struct screen *s) {
+    if (s->out < 0) {
+        struct pollfd out = {.fd = STDOUT_FILENO, .events = POLLOUT};
+        return poll(&out, 1, 0) == 1 && (out.revents & POLLOUT) != 0;
+    }
+    while (s->owed_from < s->owed_len) {
+        ssize_t put = write(s->out, s->owed + s->owed_from, s->owed_len - s->owed_from);
+        if (put < 0 && errno == EAGAIN) {
+            return false;
+        }
+        if (put <= 0 && errno != EINTR) {
+            break; /* the terminal is gone */
+        }
+        s->owed_from += put > 0 ? (size_t)put : 0;
+    }
+    s->owed_from = s->owed_len = 0;
+    return true;
+}
+
+static bool settle_at_last(struct screen *s) {
+    struct pollfd out = {.fd = STDOUT_FILENO, .events = POLLOUT};
+    while (!screen_settle(s)) {
+        if (poll(&out, 1, LAST_WAIT_MS) <= 0) {
+            return false;
+        }
+    }
+    return poll(&out, 1, LAST_WAIT_MS) == 1;
+}
+
+/* --- starting and stopping -------------------------------------------------------------------- */
+
+static void start_modes(struct screen *s) {
     cbreak();
     noecho();
     nonl();
-    keypad(stdscr, TRUE);
-    nodelay(stdscr, TRUE);
+    s->pad = newpad(1, 1);
+    keypad(s->pad, TRUE);
+    nodelay(s->pad, TRUE);
     scrollok(stdscr, FALSE);
     leaveok(stdscr, TRUE);
     curs_set(0);
@@ -93,6 +206,7 @@ enum screen_fault screen_start(struct screen **out, bool colour) {
         free(s);
         return SCREEN_NOT_A_TERMINAL;
     }
+    tcgetattr(STDOUT_FILENO, &s->before);
     s->terminal = newterm(NULL, stdout, keys);
     if (s->terminal == NULL) {
         if (s->keys != NULL) {
@@ -102,8 +216,9 @@ enum screen_fault screen_start(struct screen **out, bool colour) {
         return SCREEN_UNKNOWN_TERM;
     }
     set_term(s->terminal);
-    start_modes();
+    start_modes(s);
     start_colours(s, colour);
+    sheet_open(s);
     *out = s;
     return SCREEN_OK;
 }
@@ -114,8 +229,14 @@ void screen_stop(struct screen **s) {
     }
     struct screen *old = *s;
     *s = NULL;
-    endwin();
+    if (settle_at_last(old)) {
+        endwin();
+    } else { /* it takes no sequence now: at least the modes */
+        tcsetattr(STDOUT_FILENO, TCSANOW, &old->before);
+    }
+    delwin(old->pad);
     delscreen(old->terminal);
+    sheet_close(old);
     if (old->keys != NULL) {
         fclose(old->keys);
     }
@@ -178,7 +299,9 @@ void screen_paint(struct screen *s, const struct grid *g) {
         }
     }
     wnoutrefresh(stdscr);
+    sheet_begin(s);
     doupdate();
+    sheet_end(s);
 }
 
 void screen_redraw(struct screen *s) {
@@ -207,7 +330,7 @@ static int code_press(wint_t code) {
 
 int screen_key(struct screen *s) {
     wint_t key = 0;
-    int got = get_wch(&key);
+    int got = wget_wch(s->pad, &key);
     if (got == ERR) {
         return PRESS_NONE;
     }
@@ -228,7 +351,10 @@ int screen_key(struct screen *s) {
 }
 
 void screen_bell(struct screen *s) {
-    (void)s;
+    if (!screen_settle(s)) {
+        return; /* a bell that rings late tells the wrong thing */
+    }
+    sheet_begin(s);
     beep();
-    fflush(stdout);
+    sheet_end(s);
 }

@@ -38,6 +38,10 @@ bool screen_resized(struct screen *s);
 /* Shows the grid; ncurses sends only what differs from what is shown. */
 void screen_paint(struct screen *s, const struct grid *g);
 
+/* Sends what the terminal hasn't taken yet of what was painted; true when that is all of it.  Until
+ * then nothing more is to be painted. */
+bool screen_settle(struct screen *s);
+
 /* What is shown can't be trusted: the next paint sends everything. */
 void screen_redraw(struct screen *s);
 

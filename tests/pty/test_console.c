@@ -892,6 +892,23 @@ static void records_while_the_terminal_takes_nothing(void **state) {
     world_shows_row(w, WORDS("lines", "401 good"));
 }
 
+/* So is the last row, when it is ended then. */
+static void ends_while_the_terminal_takes_nothing(void **state) {
+    struct world *w = *state;
+    world_watch(w, (struct start){.rows = 60, .columns = 200}, WORDS("--mute", "--out", "end.csv"));
+    for (int i = 0; i < 40; i++) {
+        char wanted[32];
+        term_send(w->term, "\014");
+        world_reports(w, 1, 5, 0, "fs=0");
+        snprintf(wanted, sizeof wanted, ",%u,", (unsigned)w->t_ms);
+        free(world_file_holds_unseen(w, "end.csv", wanted));
+    }
+    kill(term_pid(w->term), SIGTERM);
+    free(world_file_holds_unseen(w, "end.csv", "\nend,"));
+    assert_int_equal(term_wait_end(w->term), 0);
+    assert_true(term_modes(w->term).c_lflag & ICANON);
+}
+
 static double seconds_now(void) {
     struct timespec t;
     clock_gettime(CLOCK_MONOTONIC, &t);
@@ -952,6 +969,7 @@ int main(void) {
         TEST(replays_pauses_seeks_and_ends),
         TEST(demo_moves),
         TEST(records_while_the_terminal_takes_nothing),
+        TEST(ends_while_the_terminal_takes_nothing),
         TEST(painting_changes_no_data),
         TEST(caps_its_paints_in_a_flood),
     };
