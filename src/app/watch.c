@@ -78,8 +78,8 @@ static void end_recording(struct watch *w, const char *why_ended) {
     w->console.page.recording = false;
     w->console.page.recording_path = NULL;
     if (whole)
-        snprintf(w->last_words, sizeof w->last_words, "%.300s: %llu rows", path,
-                 (unsigned long long)w->output_rows);
+        snprintf(w->last_words, sizeof w->last_words, "recorded %llu rows into %.300s",
+                 (unsigned long long)w->output_rows, path);
     else
         snprintf(w->last_words, sizeof w->last_words, "%s", why);
 }

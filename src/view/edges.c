@@ -134,13 +134,28 @@ static void keys_draw(struct grid *g, unsigned where, int row) {
     }
 }
 
+/* Where the keys of the moment are; 0 while a line is being typed. */
+static unsigned keys_where(const struct page *p) {
+    switch (p->overlay) {
+    case OVERLAY_HELP:
+        return IN_HELP;
+    case OVERLAY_CAUTION:
+    case OVERLAY_LEAVE:
+        return IN_QUESTION;
+    case OVERLAY_ENTRY:
+        return 0;
+    default:
+        return p->replay != REPLAY_NONE ? IN_REPLAY : IN_LIVE;
+    }
+}
+
 int bottom_draw(struct grid *g, const struct page *p) {
     int row = g->rows - 1;
     bool replay = p->replay != REPLAY_NONE;
     if (p->notice != NULL) {
         lay_text(g, row, 0, g->columns, TONE_MARK, p->notice);
     } else {
-        keys_draw(g, replay ? IN_REPLAY : IN_LIVE, row);
+        keys_draw(g, keys_where(p), row);
     }
     if (replay) {
         replay_draw(g, p, row - 1);

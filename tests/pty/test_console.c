@@ -597,7 +597,7 @@ static void leaves_the_terminal_as_it_was(void **state) {
         world_check(w, !term_altscreen(w->term) && term_cursor_visible(w->term), ways[i].legend);
         world_check(w, after.c_lflag & ICANON && after.c_lflag & ECHO && !(during.c_lflag & ICANON),
                     "modes");
-        world_shows_row(w, WORDS(name, "rows"));
+        world_shows_row(w, WORDS("rows into", name));
         char *text = world_file(w, name);
         assert_non_null(text);
         size_t len = strlen(text);
