@@ -77,6 +77,6 @@ struct failsafe_step failsafe_report(struct failsafe *f, const struct report *r,
 
 void failsafe_reboot(struct failsafe *f) {
     f->open = false;
-    f->known = f->active = false;
+    f->active = false; /* whether reports tell of failsafe is known as before */
     f->counter_known = false;
 }

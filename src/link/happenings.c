@@ -1,10 +1,13 @@
 #include "link/happenings.h"
 
-static void copy_printable(char *out, size_t size, struct slice text) {
+/* What comes from the wire is ASCII; what a person typed is UTF-8, cut between characters. */
+static void copy_printable(char *out, size_t size, struct slice text, bool utf8) {
     size_t len = text.len < size - 1 ? text.len : size - 1;
+    while (utf8 && len < text.len && len > 0 && ((unsigned char)text.at[len] & 0xC0) == 0x80)
+        len--;
     for (size_t i = 0; i < len; i++) {
         unsigned char c = (unsigned char)text.at[i];
-        out[i] = c >= 0x20 && c <= 0x7E ? (char)c : '?';
+        out[i] = (c >= 0x20 && c <= 0x7E) || (utf8 && c >= 0x80) ? (char)c : '?';
     }
     out[len] = '\0';
 }
@@ -31,5 +34,5 @@ void happenings_add(struct happenings *h, enum happening_kind kind, int64_t at_m
         return;
     struct happening *fresh = &h->ring[h->count++ % HAPPENINGS_MAX];
     *fresh = (struct happening){.kind = kind, .at_ms = at_ms, .host_us = host_us, .a = a, .b = b};
-    copy_printable(fresh->text, sizeof fresh->text, text);
+    copy_printable(fresh->text, sizeof fresh->text, text, kind == HAPPENING_MARK);
 }

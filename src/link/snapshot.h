@@ -125,7 +125,7 @@ struct happening {
     int64_t at_ms; /* link time, or TIME_UNKNOWN */
     int64_t host_us;
     int64_t a, b;
-    char text[64]; /* printable ASCII, cut to fit */
+    char text[64]; /* printable, cut to fit: ASCII, or UTF-8 of a mark */
 };
 
 struct snapshot {

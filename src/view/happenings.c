@@ -92,7 +92,7 @@ static void missing_text(char *out, size_t size, const struct happening *h) {
 static void damage_text(char *out, size_t size, const struct happening *h) {
     static const char *const reasons[DAMAGE_REASONS] = {
         [DAMAGE_TOO_LONG] = "too long",
-        [DAMAGE_BAD_BYTE] = "a byte that is no text: wrong speed?",
+        [DAMAGE_BAD_BYTE] = "a byte that is no text (wrong speed?)",
         [DAMAGE_BAD_CHECKSUM] = "checksum wrong",
         [DAMAGE_NO_CHECKSUM] = "checksum missing",
         [DAMAGE_BAD_NUMBER] = "not a number",
