@@ -7,12 +7,39 @@ void channels_init(struct channels *c) {
     memset(c, 0, sizeof *c);
 }
 
+/* What the 32 values of a block come to.  Deviations from the first value are exact integers, so
+ * the noise comes out the same whichever way the same lines arrived. */
+struct block_figures {
+    int32_t spread;
+    double mean, squares; /* squares: of deviations from the mean, summed */
+    double steps;         /* squared differences from value to value, summed */
+};
+
+static struct block_figures block_figures(const int32_t *block) {
+    int64_t sum = 0, squares = 0, steps = 0;
+    int32_t low = block[0], high = block[0];
+    for (int i = 0; i < REST_BLOCK; i++) {
+        int64_t deviation = (int64_t)block[i] - block[0];
+        int64_t step = i > 0 ? (int64_t)block[i] - block[i - 1] : 0;
+        sum += deviation;
+        squares += deviation * deviation;
+        steps += step * step;
+        low = block[i] < low ? block[i] : low;
+        high = block[i] > high ? block[i] : high;
+    }
+    return (struct block_figures){.spread = high - low,
+                                  .mean = (double)block[0] + (double)sum / REST_BLOCK,
+                                  .squares =
+                                      (double)squares - (double)sum * (double)sum / REST_BLOCK,
+                                  .steps = (double)steps};
+}
+
 /* A slowly moved stick keeps within the spread too, but then the values follow one another.  Of
  * noise the squared differences from value to value sum to about twice the squared deviations from
  * the mean, with a standard deviation of 0.34 for 32 values (J. von Neumann 1941, Annals of
  * Mathematical Statistics 12:367, from memory); of a movement they sum to a fraction. */
-static bool moves(const struct channel *ch, int32_t spread, double squares) {
-    return spread > REST_SPREAD || (spread > REST_STILL && (double)ch->block_steps < 1.2 * squares);
+static bool moves(const struct block_figures *b) {
+    return b->spread > REST_SPREAD || (b->spread > REST_STILL && b->steps < 1.2 * b->squares);
 }
 
 /* A new place takes over the one with the fewest blocks. */
@@ -39,40 +66,27 @@ static double rest_of(const struct channel *ch) {
     return most->mean;
 }
 
-/* Sums of deviations from the block's first value are exact integers, so the noise comes out the
- * same whichever way the same lines arrived. */
 static void end_block(struct channel *ch) {
-    int32_t spread = ch->block_high - ch->block_low;
-    double sum = (double)ch->block_sum;
-    double squares = (double)ch->block_squares - sum * sum / REST_BLOCK;
-    if (!moves(ch, spread, squares)) {
-        ch->rest_known = true;
-        rest_at(ch, (double)ch->block_first + sum / REST_BLOCK);
-        ch->rest_squares += squares;
-        ch->rest_blocks++;
-        if (spread > ch->noise_peak)
-            ch->noise_peak = spread;
-    }
-    ch->block_len = 0;
+    struct block_figures b = block_figures(ch->block);
+    ch->block_rests = !moves(&b);
+    ch->block_mean = b.mean;
+    if (!ch->block_rests)
+        return;
+    rest_at(ch, b.mean);
+    ch->rest_squares += b.squares;
+    ch->rest_blocks++;
+    if (b.spread > ch->noise_peak)
+        ch->noise_peak = b.spread;
 }
 
-static void add_to_block(struct channel *ch, int32_t value) {
-    if (ch->block_len == 0) {
-        ch->block_first = ch->block_low = ch->block_high = ch->block_last = value;
-        ch->block_sum = ch->block_squares = ch->block_steps = 0;
+static void count_step(struct channel *ch, int32_t value) {
+    if (value < 0 || value >= STEP_VALUES) {
+        ch->steps_over = true;
+        return;
     }
-    int64_t deviation = (int64_t)value - ch->block_first;
-    ch->block_sum += deviation;
-    ch->block_squares += deviation * deviation;
-    int64_t step = (int64_t)value - ch->block_last;
-    ch->block_steps += step * step;
-    ch->block_last = value;
-    if (value < ch->block_low)
-        ch->block_low = value;
-    if (value > ch->block_high)
-        ch->block_high = value;
-    if (++ch->block_len == REST_BLOCK)
-        end_block(ch);
+    uint64_t bit = UINT64_C(1) << (value % 64);
+    ch->steps += (ch->seen[value / 64] & bit) == 0;
+    ch->seen[value / 64] |= bit;
 }
 
 static bool take(struct channel *ch, int32_t value) {
@@ -90,8 +104,59 @@ static bool take(struct channel *ch, int32_t value) {
     if (!ch->ends_known || value > ch->high)
         ch->high = value;
     ch->ends_known = true;
-    add_to_block(ch, value);
+    count_step(ch, value);
+    ch->block[ch->block_len++] = value;
+    if (ch->block_len == REST_BLOCK)
+        end_block(ch);
     return changed;
+}
+
+/* Two channels whose blocks have just filled together: how their noise goes together. */
+static void add_pair(struct channel_pair *pair, const struct channel *a, const struct channel *b) {
+    pair->blocks++;
+    for (int i = 0; i < REST_BLOCK; i++) {
+        double x = a->block[i] - a->block_mean, y = b->block[i] - b->block_mean;
+        pair->cross += x * y;
+        pair->squares_a += x * x;
+        pair->squares_b += y * y;
+    }
+}
+
+static void end_blocks(struct channels *c) {
+    for (uint32_t a = 0; a < c->count; a++) {
+        struct channel *ch = &c->channel[a];
+        if (ch->block_len != REST_BLOCK)
+            continue;
+        ch->block_len = 0;
+        for (uint32_t b = a + 1; b < c->count; b++) {
+            const struct channel *other = &c->channel[b];
+            if (ch->block_rests && other->block_len == REST_BLOCK && other->block_rests)
+                add_pair(&c->pair[a][b], ch, other);
+        }
+    }
+}
+
+/* Pearson's coefficient of a pair's noise; false when one of them never changed at rest. */
+static bool pair_correlation(const struct channel_pair *pair, double *r) {
+    enum { BLOCKS_LEAST = 4 }; /* 128 values: a standard error of about 0.09 */
+    if (pair->blocks < BLOCKS_LEAST || pair->squares_a <= 0 || pair->squares_b <= 0)
+        return false;
+    *r = pair->cross / sqrt(pair->squares_a * pair->squares_b);
+    return true;
+}
+
+static void read_correlation(const struct channels *c, uint32_t i, struct channel_state *out) {
+    out->partner_known = false;
+    for (uint32_t k = 0; k < c->count; k++) {
+        double r;
+        if (k == i || !pair_correlation(k < i ? &c->pair[k][i] : &c->pair[i][k], &r))
+            continue;
+        if (out->partner_known && fabs(r) <= fabs(out->correlation))
+            continue;
+        out->partner_known = true;
+        out->partner = k;
+        out->correlation = r;
+    }
 }
 
 void channels_report(struct channels *c, const struct report *r, uint8_t changed[CHANNELS_MAX]) {
@@ -108,6 +173,7 @@ void channels_report(struct channels *c, const struct report *r, uint8_t changed
         if (ch->has_input)
             ch->input = r->in[i];
     }
+    end_blocks(c);
 }
 
 void channels_read(const struct channels *c, struct channel_state *out) {
@@ -123,9 +189,12 @@ void channels_read(const struct channels *c, struct channel_state *out) {
         out[i].high = ch->high;
         out[i].reports = ch->reports;
         out[i].changes = ch->changes;
-        out[i].rest_known = ch->rest_known;
+        out[i].rest_known = ch->rest_blocks > 0;
         out[i].rest = rest_of(ch);
         out[i].noise = freedom > 0 ? sqrt(ch->rest_squares / freedom) : 0;
         out[i].noise_peak = ch->noise_peak;
+        out[i].steps = ch->steps;
+        out[i].steps_known = !ch->steps_over;
+        read_correlation(c, i, &out[i]);
     }
 }

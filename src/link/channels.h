@@ -19,18 +19,22 @@ struct rest_place {
 };
 enum { REST_PLACES = 6, REST_NEAR = 15 }; /* units within which a block belongs to a place */
 
+enum { STEP_VALUES = 4096 }; /* µs, and raw values of converters up to 12 bits */
+
 struct channel {
-    bool present, ends_known, rest_known;
+    bool present, ends_known;
     int32_t value, low, high;
     int32_t input;
     bool has_input;
     uint64_t reports, changes;
-    /* the block being filled */
+    uint32_t steps;  /* distinct values within 0 .. STEP_VALUES - 1 */
+    bool steps_over; /* some value lay outside */
+    uint64_t seen[STEP_VALUES / 64];
+    /* the block being filled; block_rests tells of the newest full one */
     uint32_t block_len;
-    int32_t block_first, block_low, block_high;
-    int64_t block_sum, block_squares; /* of value - block_first: exact */
-    int64_t block_steps;              /* squared differences from value to value */
-    int32_t block_last;
+    int32_t block[REST_BLOCK];
+    bool block_rests;
+    double block_mean;
     /* blocks at rest */
     struct rest_place place[REST_PLACES];
     int32_t noise_peak;
@@ -38,9 +42,16 @@ struct channel {
     double rest_squares; /* sum of squared deviations from their block's mean */
 };
 
+/* Sums over the blocks in which both channels were at rest. */
+struct channel_pair {
+    uint64_t blocks;
+    double cross, squares_a, squares_b; /* of deviations from the block's mean */
+};
+
 struct channels {
     uint32_t count; /* greatest seen */
     struct channel channel[CHANNELS_MAX];
+    struct channel_pair pair[CHANNELS_MAX][CHANNELS_MAX]; /* [a][b] with a < b */
 };
 
 void channels_init(struct channels *c);

@@ -73,6 +73,11 @@ struct channel_state {
     double rest;        /* where it spent most of its blocks at rest */
     double noise;       /* standard deviation within such blocks, pooled over the run */
     int32_t noise_peak; /* greatest peak to peak within one */
+    bool steps_known;   /* no value lay outside 0..4095 */
+    uint32_t steps;     /* distinct values */
+    bool partner_known; /* at least four blocks at rest together with another that isn't constant */
+    uint32_t partner;   /* the channel, from 0, whose noise goes most with this one's: */
+    double correlation; /* Pearson's coefficient */
 };
 
 enum alarm {

@@ -7,7 +7,6 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "base/result.h"
 #include "telemetry/event.h"
 
 struct telemetry_tally {

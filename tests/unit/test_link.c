@@ -462,6 +462,30 @@ static void test_rest_place(void **state) {
     rig_end(&g);
 }
 
+static void test_correlation(void **state) {
+    /* Channel 2 is channel 1 and a constant, channel 3 goes against it, channel 4 has a pattern
+     * that is orthogonal to theirs over each block, channel 5 never changes. */
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    for (int i = 0; i < 128; i++) {
+        char line[96];
+        int a = i % 2, b = i / 2 % 2;
+        snprintf(line, sizeof line, "rx n=%d t=%d ch=%d,%d,%d,%d,1000", i + 1, 50 * (i + 1),
+                 1500 + a, 1600 + a, 1700 - a, 1800 + b);
+        rig_line(&g, line);
+    }
+    const struct snapshot *s = rig_read(&g);
+    assert_true(s->channel[0].partner_known && fabs(fabs(s->channel[0].correlation) - 1) < 1e-12);
+    assert_true(fabs(s->channel[1].correlation - 1) < 1e-12 && s->channel[1].partner == 0);
+    assert_true(fabs(s->channel[2].correlation + 1) < 1e-12);
+    assert_true(fabs(s->channel[3].correlation) < 1e-12);
+    assert_false(s->channel[4].partner_known);
+    assert_int_equal(s->channel[0].steps, 2);
+    assert_int_equal(s->channel[4].steps, 1);
+    rig_end(&g);
+}
+
 static void supply_line(struct rig *g, int i, int mvmin) {
     char line[80];
     snprintf(line, sizeof line, "rx n=%d t=%d ch=1500 mv=5000 mvmin=%d", i, 100 * i, mvmin);
@@ -596,6 +620,7 @@ int main(void) {
         cmocka_unit_test(test_failsafe),
         cmocka_unit_test(test_channel_noise),
         cmocka_unit_test(test_rest_place),
+        cmocka_unit_test(test_correlation),
         cmocka_unit_test(test_alarm_hysteresis),
         cmocka_unit_test(test_crowded_port),
         cmocka_unit_test(test_no_lines),
