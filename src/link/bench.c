@@ -155,6 +155,7 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
         (from_ms == TIME_UNKNOWN || from_ms < link_ms - (int64_t)r->t_ms))
         from_ms = link_ms - (int64_t)r->t_ms; /* nothing came before the boot */
     struct packet_step step = packets_report(&b->packets, r, link_ms, fresh, hole);
+    b->arrived = step.arrived;
     window_packets(&b->window, &step, from_ms, step.good_ms);
     if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step.counted && !fresh)
         window_observed(&b->window, before_ms, link_ms);
@@ -188,14 +189,31 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
         bench_happen(b, HAPPENING_SILENCE_BEGAN, silence.from_ms, 0, 0, no_text);
 }
 
+/* Idle is within 20 µs of its end of the travel, or a fiftieth of it where the unit is another
+ * (common practice: throttle low is 1000 +- 20 µs). */
+static int throttle_state(const struct bench *b, const struct report *r) {
+    int32_t low = b->span_known ? b->span_low : 1000, high = b->span_known ? b->span_high : 2000;
+    int32_t near = (high - low) / 50;
+    int at = b->limits.throttle;
+    if (at < 0 || (uint32_t)at >= r->ch_count || r->ch[at] == CHANNEL_OFF)
+        return THROTTLE_UNKNOWN;
+    bool idle = b->limits.throttle_high_idle ? r->ch[at] >= high - near : r->ch[at] <= low + near;
+    return idle ? THROTTLE_IDLE : THROTTLE_RAISED;
+}
+
 static void take_failsafe(struct bench *b, const struct report *r, bool fresh) {
     int64_t link_ms = b->timeline.link_ms;
-    struct failsafe_step step = failsafe_report(&b->failsafe, r, link_ms, b->heard_boot, fresh);
-    if (step.left > 0 && step.lasted_ms != TIME_UNKNOWN)
+    struct failsafe_view view = {.heard = b->heard_boot,
+                                 .fresh_boot = fresh,
+                                 .arrived = b->arrived,
+                                 .good_ms = b->packets.good_ms,
+                                 .throttle = throttle_state(b, r)};
+    struct failsafe_step step = failsafe_report(&b->failsafe, r, link_ms, &view);
+    if (step.left && step.lasted_ms != TIME_UNKNOWN)
         bench_happen(b, HAPPENING_FAILSAFE_LEFT, link_ms, step.lasted_ms, 0, no_text);
     if (step.entered > 0)
-        bench_happen(b, HAPPENING_FAILSAFE_ENTERED, link_ms, step.entered, !b->failsafe.open,
-                     no_text);
+        bench_happen(b, HAPPENING_FAILSAFE_ENTERED, link_ms, (int64_t)step.entered,
+                     !b->failsafe.active, no_text);
 }
 
 /* `names=steer,throttle` of a bare line, once a channel. */

@@ -32,6 +32,7 @@ struct bench {
     int64_t last_host_us;
     bool fresh_boot; /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
+    bool arrived; /* a packet came between the newest two reports */
 
     /* the port and the host's clock */
     int64_t now_us;      /* newest host time; TIME_UNKNOWN in a capture without */

@@ -52,10 +52,18 @@ struct second_cell { /* one of the recent seconds */
     bool silent;   /* it lies in a silence longer than the limit */
 };
 
+/* A time that is known only to lie between two reports; both TIME_UNKNOWN where it isn't known. */
+struct time_bounds {
+    int64_t low_ms, high_ms;
+};
+
 struct failsafe_event {
-    int64_t enter_low_ms, enter_high_ms; /* between these two the outputs went to failsafe */
-    int64_t exit_low_ms, exit_high_ms;   /* TIME_UNKNOWN while it lasts or where unseen */
+    struct time_bounds enter, leave; /* leave: unknown while it lasts or where unseen */
     bool unseen; /* known from the entry counter alone: entered and left between two reports */
+    int64_t packet_ms;           /* the last packet before it, TIME_UNKNOWN where not known */
+    struct time_bounds throttle; /* the throttle's output came to idle after that packet; unknown
+                                    where it was idle already, or nobody said which one it is */
+    struct time_bounds again;    /* the first packet after entering */
 };
 
 struct channel_state {

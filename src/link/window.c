@@ -49,16 +49,12 @@ static bool outcome_arrived(const struct packet_step *s, uint64_t index, uint64_
     return (s->order >> (index - ordered_from) & 1u) != 0;
 }
 
-void window_packets(struct window *w, const struct packet_step *s, int64_t from_ms, int64_t to_ms) {
-    uint64_t packets = s->got + s->lost;
-    if (packets == 0 || to_ms == TIME_UNKNOWN)
-        return;
-    if (from_ms == TIME_UNKNOWN || from_ms > to_ms)
-        from_ms = to_ms;
+enum { SPELLED_MAX = 2000 }; /* packets placed one by one */
+
+static void place(struct window *w, const struct packet_step *s, uint64_t packets, int64_t from_ms,
+                  int64_t to_ms) {
     bool ordered = s->order_len + s->missing_before == packets;
-    /* What lies further back than the window needs no place in it. */
-    uint64_t from = packets > 100000 ? packets - 100000 : 0;
-    for (uint64_t i = from; i < packets; i++) {
+    for (uint64_t i = 0; i < packets; i++) {
         int64_t at = from_ms + (int64_t)((i + 1) * (uint64_t)(to_ms - from_ms) / packets);
         bool arrived = ordered ? outcome_arrived(s, i, packets)
                                : (i + 1) * s->got / packets > i * s->got / packets;
@@ -68,6 +64,32 @@ void window_packets(struct window *w, const struct packet_step *s, int64_t from_
         else
             cell->lost++;
     }
+}
+
+/* Many packets: each cell of the span gets its share, and the shares add up. */
+static void spread(struct window *w, const struct packet_step *s, int64_t from_ms, int64_t to_ms) {
+    int64_t first = cell_number(from_ms), last = cell_number(to_ms);
+    double cells = (double)(last - first + 1);
+    int64_t from = first > w->head - WINDOW_CELLS ? first : w->head - WINDOW_CELLS + 1;
+    for (int64_t number = from; number <= last && number <= w->head; number++) {
+        double before = (double)(number - first) / cells,
+               after = (double)(number - first + 1) / cells;
+        struct window_cell *cell = &w->cell[slot(number)];
+        cell->got += (uint32_t)((double)s->got * after) - (uint32_t)((double)s->got * before);
+        cell->lost += (uint32_t)((double)s->lost * after) - (uint32_t)((double)s->lost * before);
+    }
+}
+
+void window_packets(struct window *w, const struct packet_step *s, int64_t from_ms, int64_t to_ms) {
+    uint64_t packets = s->got + s->lost;
+    if (packets == 0 || to_ms == TIME_UNKNOWN)
+        return;
+    if (from_ms == TIME_UNKNOWN || from_ms > to_ms)
+        from_ms = to_ms;
+    if (packets > SPELLED_MAX)
+        spread(w, s, from_ms, to_ms);
+    else
+        place(w, s, packets, from_ms, to_ms);
 }
 
 static void mark(struct window *w, int64_t from_ms, int64_t to_ms, bool silent) {

@@ -3,6 +3,7 @@
 #include <jansson.h>
 #include <stdio.h>
 
+#include "link/failsafe.h"
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
@@ -142,6 +143,14 @@ static json_t *time_value(int64_t ms) {
     return ms == TIME_UNKNOWN ? json_null() : json_integer(ms);
 }
 
+static void put_bounds(json_t *object, const char *name, struct time_bounds b) {
+    char key[32];
+    snprintf(key, sizeof key, "%s_low_ms", name);
+    json_object_set_new(object, key, time_value(b.low_ms));
+    snprintf(key, sizeof key, "%s_high_ms", name);
+    json_object_set_new(object, key, time_value(b.high_ms));
+}
+
 static void put_failsafe(struct document *d) {
     const struct snapshot *s = d->s;
     struct section to = section_begin(d, "failsafe");
@@ -156,10 +165,13 @@ static void put_failsafe(struct document *d) {
     for (uint32_t i = 0; i < s->failsafe_count; i++) {
         const struct failsafe_event *e = &s->failsafe_events[i];
         json_t *event = json_object();
-        json_object_set_new(event, "enter_low_ms", time_value(e->enter_low_ms));
-        json_object_set_new(event, "enter_high_ms", time_value(e->enter_high_ms));
-        json_object_set_new(event, "exit_low_ms", time_value(e->exit_low_ms));
-        json_object_set_new(event, "exit_high_ms", time_value(e->exit_high_ms));
+        json_object_set_new(event, "enter_low_ms", time_value(e->enter.low_ms));
+        json_object_set_new(event, "enter_high_ms", time_value(e->enter.high_ms));
+        json_object_set_new(event, "exit_low_ms", time_value(e->leave.low_ms));
+        json_object_set_new(event, "exit_high_ms", time_value(e->leave.high_ms));
+        put_bounds(event, "delay", failsafe_delay(e));
+        put_bounds(event, "throttle", failsafe_throttle_delay(e));
+        put_bounds(event, "recovery", failsafe_recovery(e));
         json_object_set_new(event, "unseen", json_boolean(e->unseen));
         json_array_append_new(events, event);
     }
@@ -207,6 +219,7 @@ static void put_channel(struct document *d, json_t *list, uint32_t i) {
     snprintf(path, sizeof path, "channels[%u]", (unsigned)i);
     struct section to = {d, path, json_object()};
     static const char no_rest[] = "never at rest";
+    static const char no_pair[] = "no noise at rest with another channel";
     json_array_append_new(list, to.object);
     put_count(&to, "number", i + 1);
     put_text(&to, "name", c->name);
@@ -222,6 +235,9 @@ static void put_channel(struct document *d, json_t *list, uint32_t i) {
                 d->s->link_ms == TIME_UNKNOWN ? "t" : "under a second");
     put_count(&to, "reports", c->reports);
     put_count(&to, "changes", c->changes);
+    put_value(&to, "steps", c->steps_known, (int32_t)c->steps, "values beyond 0..4095");
+    put_value(&to, "partner", c->partner_known, (int32_t)c->partner + 1, no_pair);
+    put_measure(&to, "correlation", c->partner_known, c->correlation, no_pair);
 }
 
 static void put_channels(struct document *d) {

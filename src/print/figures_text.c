@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "link/failsafe.h"
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
@@ -199,17 +200,31 @@ static const char *moment(char *text, size_t size, int64_t low_ms, int64_t high_
     return text;
 }
 
+static void say_bounds(struct out *o, const char *what, struct time_bounds b) {
+    if (b.low_ms != TIME_UNKNOWN)
+        say(o, "%-9s   %s %.3f to %.3f s\n", "", what, (double)b.low_ms / 1000,
+            (double)b.high_ms / 1000);
+}
+
+/* By the receiver's clock, as closely as its reports tell. */
+static void text_delays(struct out *o, const struct failsafe_event *e) {
+    say_bounds(o, "last packet to failsafe     ", failsafe_delay(e));
+    say_bounds(o, "last packet to throttle idle", failsafe_throttle_delay(e));
+    say_bounds(o, "first packet to normal again", failsafe_recovery(e));
+}
+
 static void text_failsafe_event(struct out *o, const struct failsafe_event *e) {
     char in[64], out[64];
-    moment(in, sizeof in, e->enter_low_ms, e->enter_high_ms);
-    moment(out, sizeof out, e->exit_low_ms, e->exit_high_ms);
-    bool lasts = e->exit_low_ms == TIME_UNKNOWN && e->exit_high_ms == TIME_UNKNOWN;
+    moment(in, sizeof in, e->enter.low_ms, e->enter.high_ms);
+    moment(out, sizeof out, e->leave.low_ms, e->leave.high_ms);
+    bool lasts = e->leave.low_ms == TIME_UNKNOWN && e->leave.high_ms == TIME_UNKNOWN;
     if (e->unseen)
         say(o, "%-9s entered and left between two reports, at %s\n", "", in);
     else if (lasts)
         say(o, "%-9s entered at %s, no leaving was seen\n", "", in);
     else
         say(o, "%-9s entered at %s, left at %s\n", "", in, out);
+    text_delays(o, e);
 }
 
 static void text_failsafe(struct out *o, bool brief) {

@@ -117,16 +117,16 @@ static void failsafe_length(char *out, size_t size, const struct snapshot *s) {
         return;
     }
     const struct failsafe_event *e = &s->failsafe_events[s->failsafe_count - 1];
-    if (e->unseen || e->enter_low_ms == TIME_UNKNOWN || e->enter_high_ms == TIME_UNKNOWN) {
+    if (e->unseen || e->enter.low_ms == TIME_UNKNOWN || e->enter.high_ms == TIME_UNKNOWN) {
         return;
     }
     if (s->failsafe && s->now_ms != TIME_UNKNOWN) {
         char span[FIGURE_MAX];
-        figure_span(span, s->now_ms - e->enter_high_ms);
+        figure_span(span, s->now_ms - e->enter.high_ms);
         snprintf(out, size, ", now for %s", span);
-    } else if (e->exit_low_ms != TIME_UNKNOWN && e->exit_high_ms != TIME_UNKNOWN) {
-        snprintf(out, size, ", last %.2f-%.2f s", (double)(e->exit_low_ms - e->enter_high_ms) / 1e3,
-                 (double)(e->exit_high_ms - e->enter_low_ms) / 1e3);
+    } else if (e->leave.low_ms != TIME_UNKNOWN && e->leave.high_ms != TIME_UNKNOWN) {
+        snprintf(out, size, ", last %.2f-%.2f s", (double)(e->leave.low_ms - e->enter.high_ms) / 1e3,
+                 (double)(e->leave.high_ms - e->enter.low_ms) / 1e3);
     }
 }
 

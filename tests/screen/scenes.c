@@ -108,7 +108,12 @@ static void calm_figures(struct scene *sc) {
     s->transmitter_reboots_known = true;
     s->failsafe_known = s->lock_known = true;
     s->failsafe_entries = s->failsafe_count = 1;
-    sc->failsafe[0] = (struct failsafe_event){431300, 431350, 432550, 432600, false};
+    sc->failsafe[0] = (struct failsafe_event){{431300, 431350},
+                                              {432550, 432600},
+                                              false,
+                                              TIME_UNKNOWN,
+                                              {TIME_UNKNOWN, TIME_UNKNOWN},
+                                              {TIME_UNKNOWN, TIME_UNKNOWN}};
     s->failsafe_events = sc->failsafe;
     s->supply_known = s->supply_min_known = true;
     s->supply_mv = 4980;
@@ -140,7 +145,9 @@ static void make_failsafe(struct scene *sc) {
     s->state = STATE_FAILSAFE;
     s->failsafe = true;
     s->failsafe_entries = s->failsafe_count = 2;
-    sc->failsafe[1] = (struct failsafe_event){751000, 751050, TIME_UNKNOWN, TIME_UNKNOWN, false};
+    sc->failsafe[1] = (struct failsafe_event){
+        {751000, 751050}, {TIME_UNKNOWN, TIME_UNKNOWN}, false,
+        TIME_UNKNOWN,     {TIME_UNKNOWN, TIME_UNKNOWN}, {TIME_UNKNOWN, TIME_UNKNOWN}};
     s->silence_ms = 3550;
     s->silent_at_end = true;
     s->outstanding = 177;

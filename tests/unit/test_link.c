@@ -13,6 +13,7 @@
 #include <cmocka.h>
 
 #include "link/bench.h"
+#include "link/failsafe.h"
 #include "telemetry/telemetry.h"
 
 struct rig {
@@ -403,18 +404,76 @@ static void test_failsafe(void **state) {
     const struct snapshot *s = rig_read(&g);
     assert_int_equal(s->state, STATE_FAILSAFE);
     assert_int_equal(s->failsafe_entries, 1);
-    assert_int_equal(s->failsafe_events[0].enter_low_ms, 550);
-    assert_int_equal(s->failsafe_events[0].enter_high_ms, 600);
-    assert_true(s->failsafe_events[0].exit_high_ms == TIME_UNKNOWN);
+    assert_int_equal(s->failsafe_events[0].enter.low_ms, 550);
+    assert_int_equal(s->failsafe_events[0].enter.high_ms, 600);
+    assert_true(s->failsafe_events[0].leave.high_ms == TIME_UNKNOWN);
     rig_line(&g, "rx n=5 t=1650 ch=1500,1000 got=2 lost=29 age=10 fs=0 fsn=1 lock=1");
     s = rig_read(&g);
     assert_int_equal(s->state, STATE_LOCKED);
-    assert_int_equal(s->failsafe_events[0].exit_low_ms, 600);
-    assert_int_equal(s->failsafe_events[0].exit_high_ms, 650);
+    assert_int_equal(s->failsafe_events[0].leave.low_ms, 600);
+    assert_int_equal(s->failsafe_events[0].leave.high_ms, 650);
     rig_line(&g, "rx n=9 t=1850 ch=1500,1000 got=9 lost=32 age=10 fs=0 fsn=2 lock=0");
     s = rig_read(&g);
     assert_int_equal(s->failsafe_entries, 2); /* entered and left within the hole */
     assert_true(s->failsafe_events[1].unseen);
+    rig_end(&g);
+}
+
+static void test_failsafe_delays(void **state) {
+    /* Last packet at 1005 ms of uptime.  Failsafe is seen between the reports at 1500 and 1550, so
+     * 495 to 545 ms later; the throttle (channel 2, idle at 1000 +- 20, common practice) between
+     * 1550 and 1600.  The first packet comes between 2000 and 2050, failsafe goes between 2050 and
+     * 2100. */
+    (void)state;
+    struct rig g;
+    struct bench_limits limits;
+    bench_limits_default(&limits);
+    limits.throttle = 1;
+    rig_begin(&g, &limits);
+    rig_line(&g, "rx n=1 t=1000 ch=1500,1800 got=10 lost=0 age=10 fs=0 fsn=0");
+    rig_line(&g, "rx n=2 t=1050 ch=1500,1800 got=11 lost=0 age=45 fs=0 fsn=0");
+    rig_line(&g, "rx n=3 t=1500 ch=1500,1800 got=11 lost=0 age=495 fs=0 fsn=0");
+    rig_line(&g, "rx n=4 t=1550 ch=1500,1400 got=11 lost=0 age=545 fs=1 fsn=1");
+    rig_line(&g, "rx n=5 t=1600 ch=1500,1015 got=11 lost=0 age=595 fs=1 fsn=1");
+    rig_line(&g, "rx n=6 t=2000 ch=1500,1015 got=11 lost=0 age=995 fs=1 fsn=1");
+    rig_line(&g, "rx n=7 t=2050 ch=1500,1015 got=13 lost=40 age=5 fs=1 fsn=1");
+    rig_line(&g, "rx n=8 t=2100 ch=1500,1800 got=15 lost=40 age=5 fs=0 fsn=1");
+    const struct failsafe_event *e = rig_read(&g)->failsafe_events;
+    struct time_bounds delay = failsafe_delay(e), idle = failsafe_throttle_delay(e);
+    struct time_bounds recovery = failsafe_recovery(e);
+    assert_true(delay.low_ms == 495 && delay.high_ms == 545);
+    assert_true(idle.low_ms == 545 && idle.high_ms == 595);
+    assert_true(recovery.low_ms == 0 && recovery.high_ms == 100);
+    rig_end(&g);
+}
+
+static void test_failsafe_throttle_was_idle(void **state) {
+    /* A throttle that was low before proves nothing. */
+    (void)state;
+    struct rig g;
+    struct bench_limits limits;
+    bench_limits_default(&limits);
+    limits.throttle = 0;
+    rig_begin(&g, &limits);
+    rig_line(&g, "rx n=1 t=1000 ch=1010 got=10 lost=0 age=10 fs=0 fsn=0");
+    rig_line(&g, "rx n=2 t=1500 ch=1010 got=10 lost=0 age=510 fs=1 fsn=1");
+    const struct failsafe_event *e = rig_read(&g)->failsafe_events;
+    assert_true(failsafe_throttle_delay(e).low_ms == TIME_UNKNOWN);
+    assert_true(failsafe_delay(e).low_ms == 10 && failsafe_delay(e).high_ms == 510);
+    rig_end(&g);
+}
+
+static void test_absurd_counters(void **state) {
+    /* Whatever a damaged line claims, it costs a bounded time. */
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "rx n=1 t=1000 ch=1500 got=10 lost=0 age=10 fs=0 fsn=0");
+    rig_line(&g, "rx n=2 t=1050 ch=1500 got=2000000000 lost=1000000000 age=5 fs=0 fsn=4000000000");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->failsafe_entries, 4000000000u);
+    assert_int_equal(s->failsafe_count, FAILSAFE_EVENTS_MAX);
+    assert_int_equal(s->total.got, 2000000000u);
     rig_end(&g);
 }
 
@@ -618,6 +677,9 @@ int main(void) {
         cmocka_unit_test(test_outage_without_gap),
         cmocka_unit_test(test_outage_in_a_hole),
         cmocka_unit_test(test_failsafe),
+        cmocka_unit_test(test_failsafe_delays),
+        cmocka_unit_test(test_failsafe_throttle_was_idle),
+        cmocka_unit_test(test_absurd_counters),
         cmocka_unit_test(test_channel_noise),
         cmocka_unit_test(test_rest_place),
         cmocka_unit_test(test_correlation),

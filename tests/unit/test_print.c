@@ -18,9 +18,24 @@ static const struct figures_facts facts = {.file = "pond.csv", .recording = true
 /* A harbour tug's good minute: everything known. */
 static struct snapshot known(void) {
     static const struct failsafe_event events[] = {
-        {12300, 12350, 15000, 15050, false},
-        {20000, 20050, 20000, 20050, true},
-        {30000, 30050, TIME_UNKNOWN, TIME_UNKNOWN, false},
+        {{12300, 12350},
+         {15000, 15050},
+         false,
+         TIME_UNKNOWN,
+         {TIME_UNKNOWN, TIME_UNKNOWN},
+         {TIME_UNKNOWN, TIME_UNKNOWN}},
+        {{20000, 20050},
+         {20000, 20050},
+         true,
+         TIME_UNKNOWN,
+         {TIME_UNKNOWN, TIME_UNKNOWN},
+         {TIME_UNKNOWN, TIME_UNKNOWN}},
+        {{30000, 30050},
+         {TIME_UNKNOWN, TIME_UNKNOWN},
+         false,
+         TIME_UNKNOWN,
+         {TIME_UNKNOWN, TIME_UNKNOWN},
+         {TIME_UNKNOWN, TIME_UNKNOWN}},
     };
     struct snapshot s = {
         .link_ms = 60000,
