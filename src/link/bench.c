@@ -48,6 +48,12 @@ void bench_happen(struct bench *b, enum happening_kind kind, int64_t at_ms, int6
     happenings_add(&b->happenings, kind, at_ms, b->now_us, a_value, b_value, text);
 }
 
+void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause,
+                     int64_t at_ms) {
+    if (b->restart_count < RESTARTS_MAX)
+        b->restarts[b->restart_count++] = (struct restart){kind, cause, at_ms};
+}
+
 static int64_t link_now(const struct bench *b) {
     return timeline_at(&b->timeline, b->now_us);
 }
@@ -102,6 +108,7 @@ static void count_reboot(struct bench *b, enum boot_cause cause, bool opening, i
         b->by_cause[cause]++;
         alarms_set(&b->alarms, ALARM_RECEIVER_REBOOT, true, false, at_ms, 0);
     }
+    bench_restarted(b, opening ? RESTART_OPENING : RESTART_RECEIVER, cause, at_ms);
     bench_happen(b, HAPPENING_RECEIVER_REBOOT, at_ms, (int64_t)cause, opening ? 1 : 0, no_text);
 }
 
@@ -164,6 +171,7 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
     if (step.transmitter_reboot) {
         b->transmitter_reboots++;
         alarms_set(&b->alarms, ALARM_TRANSMITTER_REBOOT, true, false, link_ms, 0);
+        bench_restarted(b, RESTART_TRANSMITTER, BOOT_UNKNOWN, link_ms);
         bench_happen(b, HAPPENING_TRANSMITTER_REBOOT, link_ms, 0, 0, no_text);
     }
     bool heard = step.good_ms != TIME_UNKNOWN || step.arrived ||

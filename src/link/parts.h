@@ -51,6 +51,8 @@ struct bench {
     uint64_t receiver_reboots, opening_reboots, transmitter_reboots;
     uint64_t by_cause[5];
     bool transmitter_reboots_known;
+    uint32_t restart_count;
+    struct restart restarts[RESTARTS_MAX];
 
     /* facts of the id line */
     double id_rate_hz;
@@ -67,7 +69,8 @@ struct bench {
     int32_t transmitter_mv, transmitter_low_mv, rssi_dbm;
     uint32_t step, steps;
     uint32_t registers;
-    uint64_t registers_forgotten, reinits, refused;
+    uint64_t registers_forgotten, amnesias, reinits, refused;
+    int64_t supply_low_at_ms;
     uint32_t reinit_base, refused_base;
     bool reinit_based, refused_based;
     bool lock_known, locked;
@@ -84,6 +87,9 @@ uint32_t bench_full_step(const struct bench *b, uint32_t steps); /* the power st
 void bench_judge(struct bench *b, int64_t link_ms);
 enum link_state bench_state(const struct bench *b);
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
+
+/* Keeps a restart with its time. */
+void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause, int64_t at_ms);
 
 void bench_happen(struct bench *b, enum happening_kind kind, int64_t at_ms, int64_t a_value,
                   int64_t b_value, struct slice text);

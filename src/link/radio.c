@@ -37,8 +37,10 @@ static void take_supply(struct bench *b, const struct report *r, int64_t link_ms
             b->supply_mean_16 = (int64_t)r->mv * 16;
         b->supply_mean_16 += (int64_t)r->mv - b->supply_mean_16 / 16;
     }
-    if (!b->supply_known || low < b->supply_low_mv)
+    if (!b->supply_known || low < b->supply_low_mv) {
         b->supply_low_mv = low;
+        b->supply_low_at_ms = link_ms;
+    }
     if (b->supply_mv > b->supply_high_mv)
         b->supply_high_mv = b->supply_mv;
     if (now)
@@ -76,6 +78,12 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
     if (report_has(r, KEY_REG)) {
         if (b->registers_known ? b->registers != r->reg : r->reg != REGISTERS_OK)
             bench_happen(b, HAPPENING_REGISTERS, link_ms, r->reg, 0, no_text);
+        bool forgot = r->reg == REGISTERS_DEFAULT;
+        bool before = b->registers_known && b->registers == REGISTERS_DEFAULT;
+        if (forgot && !before && b->have_report && !b->fresh_boot) {
+            b->amnesias++;
+            bench_restarted(b, RESTART_RADIO, BOOT_UNKNOWN, link_ms);
+        }
         b->registers_known = true;
         b->registers = r->reg;
         b->registers_forgotten += r->reg == REGISTERS_DEFAULT;

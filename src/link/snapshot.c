@@ -110,6 +110,8 @@ static void read_lines(const struct bench *b, struct snapshot *s) {
     s->transmitter_reboots_known = b->transmitter_reboots_known;
     s->uptime_wraps = b->timeline.wraps;
     memcpy(s->reboots_by_cause, b->by_cause, sizeof s->reboots_by_cause);
+    s->restart_count = b->restart_count;
+    s->restarts = b->restarts;
     s->port_losses = b->port_losses;
     s->sleeps = b->sleeps;
 }
@@ -140,6 +142,7 @@ static void read_radio(const struct bench *b, struct snapshot *s) {
     s->supply_min_known = b->supply_min_known;
     s->supply_mv = b->supply_mv;
     s->supply_low_mv = b->supply_low_mv;
+    s->supply_low_at_ms = b->supply_low_at_ms;
     s->transmitter_supply_known = b->transmitter_supply_known;
     s->transmitter_mv = b->transmitter_mv;
     s->transmitter_low_mv = b->transmitter_low_mv;
@@ -152,6 +155,7 @@ static void read_radio(const struct bench *b, struct snapshot *s) {
     s->registers_known = b->registers_known;
     s->registers = (enum radio_registers)b->registers;
     s->registers_forgotten = b->registers_forgotten;
+    s->amnesias = b->amnesias;
     s->reinits = b->reinits;
     s->lock_known = b->lock_known;
     s->locked = b->locked;

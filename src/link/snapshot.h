@@ -12,6 +12,7 @@
 
 enum {
     FAILSAFE_EVENTS_MAX = 256, /* kept in full; later ones are only counted */
+    RESTARTS_MAX = 256,        /* likewise */
     HAPPENINGS_MAX = 128,
     RECENT_SECONDS = 60, /* one cell a second in the strip */
     NAME_MAX_BYTES = 24,
@@ -64,6 +65,19 @@ struct failsafe_event {
     struct time_bounds throttle; /* the throttle's output came to idle after that packet; unknown
                                     where it was idle already, or nobody said which one it is */
     struct time_bounds again;    /* the first packet after entering */
+};
+
+enum restart_kind {
+    RESTART_RECEIVER,
+    RESTART_OPENING, /* of the receiver, by our opening the port */
+    RESTART_TRANSMITTER,
+    RESTART_RADIO, /* the radio forgot its settings while the receiver ran on: its supply */
+};
+
+struct restart {
+    enum restart_kind kind;
+    enum boot_cause cause; /* of the receiver's */
+    int64_t at_ms;         /* when it was seen */
 };
 
 struct channel_state {
@@ -192,6 +206,8 @@ struct snapshot {
     /* restarts */
     uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps;
     uint64_t reboots_by_cause[5]; /* enum boot_cause; no boot line counts as BOOT_UNKNOWN */
+    uint32_t restart_count;
+    const struct restart *restarts;
     uint64_t port_losses, sleeps;
     bool transmitter_reboots_known; /* reports carry seq or tboot */
 
@@ -204,6 +220,7 @@ struct snapshot {
     /* supply and radio */
     bool supply_known, supply_min_known, transmitter_supply_known, step_known;
     int32_t supply_mv, supply_low_mv; /* now; least of the run (mvmin where there, else mv) */
+    int64_t supply_low_at_ms;         /* when that was */
     int32_t supply_dip_mv;            /* least of the last 10 s */
     int32_t transmitter_mv, transmitter_low_mv;
     uint32_t step, steps;
@@ -213,6 +230,7 @@ struct snapshot {
     bool registers_known;
     enum radio_registers registers;
     uint64_t registers_forgotten; /* reports with reg=default */
+    uint64_t amnesias;            /* how often that began while the receiver ran on */
     uint64_t reinits;             /* of this run */
     bool heard_known, noise_known;
     uint64_t heard_hits, heard_looks, noise_hits, noise_looks; /* of the last 10 s */

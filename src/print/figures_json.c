@@ -124,6 +124,32 @@ static void put_outages(struct document *d) {
     put_figure(&to, "open_ms", FIGURE_SILENCES, s->silent_at_end ? s->silence_ms : 0);
 }
 
+static json_t *time_value(int64_t ms) {
+    return ms == TIME_UNKNOWN ? json_null() : json_integer(ms);
+}
+
+/* Every restart with its time, whoever it was. */
+static json_t *restart_events(const struct snapshot *s) {
+    static const char *const whose[] = {
+        [RESTART_RECEIVER] = "receiver",
+        [RESTART_OPENING] = "opening",
+        [RESTART_TRANSMITTER] = "transmitter",
+        [RESTART_RADIO] = "radio",
+    };
+    json_t *events = json_array();
+    for (uint32_t i = 0; i < s->restart_count; i++) {
+        const struct restart *r = &s->restarts[i];
+        bool caused = r->kind == RESTART_RECEIVER || r->kind == RESTART_OPENING;
+        json_t *event = json_object();
+        json_object_set_new(event, "at_ms", time_value(r->at_ms));
+        json_object_set_new(event, "of", json_string(whose[r->kind]));
+        json_object_set_new(event, "cause",
+                            caused ? json_string(boot_cause_name(r->cause)) : json_null());
+        json_array_append_new(events, event);
+    }
+    return events;
+}
+
 static void put_reboots(struct document *d) {
     const struct snapshot *s = d->s;
     struct section to = section_begin(d, "reboots");
@@ -137,10 +163,7 @@ static void put_reboots(struct document *d) {
             json_object_set_new(causes, boot_cause_name((enum boot_cause)i),
                                 json_integer((json_int_t)s->reboots_by_cause[i]));
     json_object_set_new(to.object, "causes", causes);
-}
-
-static json_t *time_value(int64_t ms) {
-    return ms == TIME_UNKNOWN ? json_null() : json_integer(ms);
+    json_object_set_new(to.object, "events", restart_events(s));
 }
 
 static void put_bounds(json_t *object, const char *name, struct time_bounds b) {
@@ -201,6 +224,7 @@ static void put_radio(struct document *d) {
     else
         json_object_set_new(to.object, "registers", json_string(registers_name(s->registers)));
     put_figure(&to, "registers_forgotten", FIGURE_REGISTERS, (int64_t)s->registers_forgotten);
+    put_figure(&to, "amnesias", FIGURE_REGISTERS, (int64_t)s->amnesias);
 }
 
 static void put_value(struct section *to, const char *key, bool known, int32_t value,

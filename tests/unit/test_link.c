@@ -223,6 +223,26 @@ static void test_receiver_reboot(void **state) {
     rig_end(&g);
 }
 
+static void test_amnesia(void **state) {
+    /* The radio's registers at their defaults: once after a boot, where code is late, which is no
+     * amnesia, and once while the uptime goes on, which is. */
+    (void)state;
+    struct rig g;
+    rig_begin(&g, NULL);
+    rig_line(&g, "boot cause=power");
+    rig_line(&g, "rx n=1 t=50 ch=1500 reg=default");
+    rig_line(&g, "rx n=2 t=100 ch=1500 reg=ok");
+    rig_line(&g, "rx n=3 t=150 ch=1500 reg=default");
+    rig_line(&g, "rx n=4 t=200 ch=1500 reg=default");
+    rig_line(&g, "rx n=5 t=250 ch=1500 reg=ok reinit=1");
+    const struct snapshot *s = rig_read(&g);
+    assert_int_equal(s->amnesias, 1);
+    assert_int_equal(s->registers_forgotten, 3);
+    assert_int_equal(s->restart_count, 1);
+    assert_true(s->restarts[0].kind == RESTART_RADIO && s->restarts[0].at_ms == 100);
+    rig_end(&g);
+}
+
 static void test_uptime_wrap(void **state) {
     (void)state;
     struct rig g;
@@ -660,6 +680,7 @@ static void test_ticks_change_no_figure(void **state) {
     assert_memory_equal(ea, eb, sizeof *ea);
     quiet.now.failsafe_events = ticking.now.failsafe_events = NULL;
     quiet.now.happening = ticking.now.happening = NULL;
+    quiet.now.restarts = ticking.now.restarts = NULL;
     assert_memory_equal(&quiet.now, &ticking.now, sizeof quiet.now);
     rig_end(&quiet);
     rig_end(&ticking);
@@ -670,6 +691,7 @@ int main(void) {
         cmocka_unit_test(test_packets),
         cmocka_unit_test(test_estimate),
         cmocka_unit_test(test_receiver_reboot),
+        cmocka_unit_test(test_amnesia),
         cmocka_unit_test(test_uptime_wrap),
         cmocka_unit_test(test_transmitter_reboot),
         cmocka_unit_test(test_opening_reboot),

@@ -150,7 +150,10 @@ static void compare(const char *path, const char *road, const struct end *a, con
     for (uint32_t i = 0; i < x.failsafe_count; i++)
         assert_memory_equal(&x.failsafe_events[i], &y.failsafe_events[i],
                             sizeof x.failsafe_events[i]);
+    assert_int_equal(x.restart_count, y.restart_count);
+    assert_memory_equal(x.restarts, y.restarts, x.restart_count * sizeof *x.restarts);
     x.failsafe_events = y.failsafe_events = NULL;
+    x.restarts = y.restarts = NULL;
     x.happening = y.happening = NULL;
     if (memcmp(&x, &y, sizeof x) != 0)
         fail_msg("%s: %s differs (got %llu/%llu, lost %llu/%llu, damaged %llu/%llu)", path, road,
