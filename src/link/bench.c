@@ -247,9 +247,8 @@ static void take_channels(struct bench *b, const struct report *r, uint32_t byte
         take_names(b, r);
     if (link_ms == TIME_UNKNOWN)
         return;
+    window_report(&b->window, link_ms, bytes);
     struct window_cell *cell = window_at(&b->window, link_ms);
-    cell->reports++;
-    cell->bytes += bytes;
     for (size_t i = 0; i < CHANNELS_MAX; i++)
         cell->changes[i] = (uint8_t)(cell->changes[i] + changed[i]);
 }

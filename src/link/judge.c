@@ -51,9 +51,9 @@ static void set(struct bench *b, enum alarm alarm, bool cause, bool calm, int64_
 
 /* Loss over 10 s: thin above the limit, no longer thin below half of it. */
 static void judge_loss(struct bench *b, int64_t now_ms) {
-    struct window_cell sum = window_sum(&b->window, SPAN_MS);
-    double packets = (double)sum.got + sum.lost;
-    double loss = packets > 0 ? (double)sum.lost / packets : 0;
+    const struct window_ten *ten = &b->window.ten;
+    double packets = (double)(ten->got + ten->lost);
+    double loss = packets > 0 ? (double)ten->lost / packets : 0;
     bool cause = packets >= THIN_PACKETS && loss > b->limits.thin_loss;
     bool calm = loss < b->limits.thin_loss / 2;
     b->thin = cause || (b->thin && !calm);
@@ -63,10 +63,10 @@ static void judge_loss(struct bench *b, int64_t now_ms) {
 /* A receiver that prints more than seven tenths of what its line can carry soon waits for it. */
 static void judge_load(struct bench *b, int64_t now_ms) {
     static const double full = 0.7;
-    struct window_cell sum = window_sum(&b->window, SPAN_MS);
     if (b->speed == 0 || window_covered(&b->window, SPAN_MS) < SPAN_MS)
         return;
-    double load = sum.bytes * 10.0 / (SPAN_MS / 1000.0) / b->speed; /* ten bits a byte */
+    double load =
+        (double)b->window.ten.bytes * 10.0 / (SPAN_MS / 1000.0) / b->speed; /* ten bits a byte */
     if (load > b->load_peak)
         b->load_peak = load;
     if (load > full && !b->load_told)

@@ -25,10 +25,18 @@ void window_advance(struct window *w, int64_t now_ms) {
         w->head = to;
         return;
     }
-    if (to - w->head >= WINDOW_CELLS)
-        w->head = to - WINDOW_CELLS;
-    while (w->head < to)
+    if (to - w->head >= WINDOW_CELLS) { /* none of what is there stays */
+        memset(w->cell, 0, sizeof w->cell);
+        w->ten = (struct window_ten){0};
+        w->head = to;
+    }
+    while (w->head < to) {
+        const struct window_cell *leaving = &w->cell[slot(w->head + 1 - WINDOW_TEN)];
+        w->ten.got -= leaving->got;
+        w->ten.lost -= leaving->lost;
+        w->ten.bytes -= leaving->bytes;
         memset(&w->cell[slot(++w->head)], 0, sizeof w->cell[0]);
+    }
 }
 
 static bool inside(const struct window *w, int64_t number) {
@@ -38,6 +46,28 @@ static bool inside(const struct window *w, int64_t number) {
 struct window_cell *window_at(struct window *w, int64_t at_ms) {
     int64_t number = cell_number(at_ms);
     return inside(w, number) ? &w->cell[slot(number)] : &w->outside;
+}
+
+static void count_at(struct window *w, int64_t number, uint32_t got, uint32_t lost) {
+    if (!inside(w, number))
+        return;
+    struct window_cell *cell = &w->cell[slot(number)];
+    cell->got += got;
+    cell->lost += lost;
+    if (number > w->head - WINDOW_TEN) {
+        w->ten.got += got;
+        w->ten.lost += lost;
+    }
+}
+
+void window_report(struct window *w, int64_t at_ms, uint32_t bytes) {
+    int64_t number = cell_number(at_ms);
+    if (!inside(w, number))
+        return;
+    w->cell[slot(number)].reports++;
+    w->cell[slot(number)].bytes += bytes;
+    if (number > w->head - WINDOW_TEN)
+        w->ten.bytes += bytes;
 }
 
 /* Order known: each outcome goes where it belongs.  The oldest come first, those missing before the
@@ -58,11 +88,7 @@ static void place(struct window *w, const struct packet_step *s, uint64_t packet
         int64_t at = from_ms + (int64_t)((i + 1) * (uint64_t)(to_ms - from_ms) / packets);
         bool arrived = ordered ? outcome_arrived(s, i, packets)
                                : (i + 1) * s->got / packets > i * s->got / packets;
-        struct window_cell *cell = window_at(w, at);
-        if (arrived)
-            cell->got++;
-        else
-            cell->lost++;
+        count_at(w, cell_number(at), arrived, !arrived);
     }
 }
 
@@ -74,9 +100,9 @@ static void spread(struct window *w, const struct packet_step *s, int64_t from_m
     for (int64_t number = from; number <= last && number <= w->head; number++) {
         double before = (double)(number - first) / cells,
                after = (double)(number - first + 1) / cells;
-        struct window_cell *cell = &w->cell[slot(number)];
-        cell->got += (uint32_t)((double)s->got * after) - (uint32_t)((double)s->got * before);
-        cell->lost += (uint32_t)((double)s->lost * after) - (uint32_t)((double)s->lost * before);
+        count_at(w, number,
+                 (uint32_t)((double)s->got * after) - (uint32_t)((double)s->got * before),
+                 (uint32_t)((double)s->lost * after) - (uint32_t)((double)s->lost * before));
     }
 }
 

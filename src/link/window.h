@@ -8,6 +8,7 @@
 enum {
     WINDOW_CELL_MS = 100,
     WINDOW_CELLS = RECENT_SECONDS * 1000 / WINDOW_CELL_MS,
+    WINDOW_TEN = 10000 / WINDOW_CELL_MS, /* cells of ten seconds */
 };
 
 struct window_cell {
@@ -20,7 +21,14 @@ struct window_cell {
     uint8_t changes[CHANNELS_MAX]; /* reports with a changed value */
 };
 
+/* Sums of the last ten seconds, kept up as cells come and go, since they are judged at each report.
+ */
+struct window_ten {
+    uint64_t got, lost, bytes;
+};
+
 struct window {
+    struct window_ten ten;
     int64_t begin_ms; /* first moment ever covered, TIME_UNKNOWN before it */
     int64_t head;     /* cell number (ms / WINDOW_CELL_MS) of the newest cell */
     struct window_cell cell[WINDOW_CELLS];
@@ -37,6 +45,9 @@ struct window_cell *window_at(struct window *w, int64_t at_ms);
 
 /* Spreads a report's packets evenly over from_ms (exclusive) to to_ms. */
 void window_packets(struct window *w, const struct packet_step *s, int64_t from_ms, int64_t to_ms);
+
+/* A report of so many bytes arrived. */
+void window_report(struct window *w, int64_t at_ms, uint32_t bytes);
 
 /* Marks the cells from_ms..to_ms as observed, or as lying in a silence. */
 void window_observed(struct window *w, int64_t from_ms, int64_t to_ms);

@@ -14,6 +14,7 @@
 
 #include "link/bench.h"
 #include "link/failsafe.h"
+#include "link/window.h"
 #include "telemetry/telemetry.h"
 
 struct rig {
@@ -642,6 +643,28 @@ static void test_no_lines(void **state) {
     rig_end(&g);
 }
 
+static void test_ten_seconds(void **state) {
+    /* The sums kept up over ten seconds are those of the cells, whatever comes in what order. */
+    (void)state;
+    static struct window w;
+    unsigned random = 7;
+    int64_t now = 0;
+    window_init(&w);
+    for (int i = 0; i < 50000; i++) {
+        random = random * 1103515245u + 12345u;
+        unsigned r = random >> 16;
+        now += r % 300 + (r % 4999 == 0 ? 70000 : 0);
+        window_advance(&w, now);
+        struct packet_step step = {.counted = true, .got = r % 4, .lost = r / 4 % 3};
+        window_packets(&w, &step, now - r % 12000, now - r % 20);
+        window_report(&w, now, r % 200);
+        struct window_cell sum = window_sum(&w, 10000);
+        assert_int_equal(sum.got, w.ten.got);
+        assert_int_equal(sum.lost, w.ten.lost);
+        assert_int_equal(sum.bytes, w.ten.bytes);
+    }
+}
+
 static void feed_run(struct rig *g, bool ticks) {
     unsigned random = 12345;
     uint32_t got = 0, lost = 0;
@@ -708,6 +731,7 @@ int main(void) {
         cmocka_unit_test(test_alarm_hysteresis),
         cmocka_unit_test(test_crowded_port),
         cmocka_unit_test(test_no_lines),
+        cmocka_unit_test(test_ten_seconds),
         cmocka_unit_test(test_ticks_change_no_figure),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
