@@ -50,9 +50,12 @@ static const char *span(char *text, size_t size, int64_t ms) {
         snprintf(text, size, "%lld ms", (long long)ms);
     else if (ms < 60000)
         snprintf(text, size, "%.2f s", (double)ms / 1000);
-    else
+    else if (ms < 3600000)
         snprintf(text, size, "%lld min %02lld s", (long long)(ms / 60000),
                  (long long)(ms / 1000 % 60));
+    else
+        snprintf(text, size, "%lld h %02lld min %02lld s", (long long)(ms / 3600000),
+                 (long long)(ms / 60000 % 60), (long long)(ms / 1000 % 60));
     return text;
 }
 
