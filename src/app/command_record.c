@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "app/awake.h"
 #include "app/caution.h"
 #include "app/clock.h"
 #include "app/commands.h"
@@ -304,7 +305,11 @@ static int run(struct record *r) {
     r->progress = isatty(STDERR_FILENO);
     r->told = INTAKE_OPEN;
     tell_port(r, r->intake.state);
+    struct awake awake = {.pipe = -1};
+    if (r->intake.kind != SOURCE_FILE)
+        awake_begin(&awake);
     loop(r);
+    awake_end(&awake);
     status = finish(r);
     intake_close(&r->intake);
     close(r->signals);

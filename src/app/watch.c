@@ -9,6 +9,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "app/awake.h"
 #include "app/caution.h"
 #include "app/clock.h"
 #include "app/commands.h"
@@ -306,7 +307,10 @@ static int run_console(struct watch *w, const char *path) {
         status = console_open(&w->console, w->options, IN_LIVE, path);
         if (status == STATUS_ANSWER) {
             w->console.page.recording_path = w->output ? output_path(w->output) : NULL;
+            struct awake awake;
+            awake_begin(&awake);
             loop(w);
+            awake_end(&awake);
         }
         console_close(&w->console);
         telemetry_end(&w->intake.telemetry, intake_host_us(&w->intake)); /* the open line's row */

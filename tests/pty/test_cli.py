@@ -341,6 +341,28 @@ def test_for_and_speed():
     check(figures(out)["reboots"]["receiver"] == 0, "looking for the speed made a restart")
 
 
+def test_awake():
+    """While it records, the computer is held awake by systemd-inhibit, which holds as long as its
+    command runs (systemd-inhibit(1)); the hold ends with the program, killed or not."""
+    folder, held = work / "bin", work / "held"
+    folder.mkdir()
+    fake = folder / "systemd-inhibit"
+    fake.write_text(f"#!/bin/sh\nwhile [ \"${{1#--}}\" != \"$1\" ]; do shift; done\n"
+                    f"touch {held}\n\"$@\"\nrm {held}\n")
+    fake.chmod(0o755)
+    environment = dict(os.environ, PATH=f"{folder}:{os.environ['PATH']}")
+    for end in (signal.SIGINT, signal.SIGKILL):
+        out = work / f"awake-{int(end)}.csv"
+        with Pretend() as receiver:
+            process = start("record", receiver.port, "--out", out, stdin=subprocess.DEVNULL,
+                            env=environment)
+            until(held.exists, "the computer is held awake")
+            until(lambda: out.exists() and len(numbers(out)) >= 2, "2 rows")
+            process.send_signal(end)
+            process.communicate(timeout=PATIENCE)
+        until(lambda: not held.exists(), "the hold has ended")
+
+
 def test_port_goes_and_comes_back():
     link, out = work / "tug-port", work / "back.csv"
 
