@@ -5,9 +5,9 @@
  * receiver's own clock, to the millisecond; the packets counted since (or the growth of seq) times
  * the packet interval is how much later it was sent, if the transmitter keeps its rate.  So D is
  * taken between the newest packets of reports that follow each other, not between all packets; the
- * sender's own unsteadiness is part of it; and milliseconds cut off make a third of one (the mean
- * of |U - V|, both uniform) out of nothing.  No serial delay enters, and serial delay is never
- * called radio delay. */
+ * sender's own unsteadiness is part of it; and cutting times to milliseconds makes up to half of
+ * one (a third, over all intervals) out of nothing.  No serial delay enters, and serial delay is
+ * never called radio delay. */
 #ifndef LINK_JITTER_H
 #define LINK_JITTER_H
 

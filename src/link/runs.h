@@ -26,7 +26,7 @@ struct run_lengths {
     uint64_t bin[RUNS_BINS];
 };
 
-/* One packet of RFC 3357's streams (5.2 and 5.3); both numbers are 0 for one that arrived. */
+/* One packet of the two streams of RFC 3357, section 5; both numbers are 0 for one that arrived. */
 struct runs_item {
     bool arrived;
     uint64_t distance; /* to the lost packet before it; 0 for the first one, and after a break */
@@ -37,7 +37,7 @@ typedef void runs_sink(void *context, const struct runs_item *item);
 struct runs {
     uint64_t packets, lost;                    /* of known order */
     uint64_t unordered_got, unordered_lost;    /* the others */
-    uint64_t breaks;                           /* between packets of known order */
+    uint64_t breaks;                           /* after a packet of known order */
     uint64_t from_arrived[2], from_missing[2]; /* transitions to arrived [0], to missing [1] */
     struct run_lengths runs;    /* count: the loss-period total of 6.2; the lengths: 6.3 */
     struct run_lengths between; /* inter-loss-period lengths, 6.4: from the last lost packet
