@@ -98,6 +98,7 @@ static void test_weak(void **state) {
     assert_false(gilbert_fit(394, 117, 113, 213).chi2_weak);
     assert_true(gilbert_fit(1, 4, 3, 1).chi2_weak);
     assert_true(gilbert_fit(985, 5, 5, 5).chi2_weak);   /* 10 * 10 / 1000 */
+    assert_true(gilbert_fit(65, 15, 15, 5).chi2_weak);  /* 20 * 20 / 100 */
     assert_false(gilbert_fit(75, 20, 20, 5).chi2_weak); /* 25 * 25 / 120 */
 }
 

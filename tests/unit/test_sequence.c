@@ -61,6 +61,19 @@ static void test_cases(void **state) {
     }
 }
 
+/* Before the first packet nothing is lost, whatever its number: it is the base. */
+static void test_first(void **state) {
+    (void)state;
+    struct packets p;
+    begin(&p, 65536);
+    report(&p, 0, 0);
+    struct packet_step step = report(&p, 3, 500);
+    assert_int_equal(step.got, 3);
+    assert_int_equal(step.lost, 0);
+    step = report(&p, 5, 504);
+    assert_int_equal(step.lost, 2);
+}
+
 /* A.1's extended highest sequence number and A.3's expected and lost, packet by packet. */
 struct rtp {
     uint64_t modulus, cycles, base, max, received;
@@ -109,6 +122,7 @@ static void test_random(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_cases), cmocka_unit_test(test_random)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_cases), cmocka_unit_test(test_first),
+                                       cmocka_unit_test(test_random)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
