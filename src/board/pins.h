@@ -26,18 +26,15 @@
 
 /* Receiver: servo outputs of channels 1 to 8.  Ports C and D belong to the servo pulses alone. */
 #define SERVO_CHANNELS 8
-#define SERVO_PORTS                                                                                \
-    { 'D', 'D', 'D', 'D', 'D', 'C', 'C', 'C' }
-#define SERVO_BITS                                                                                 \
-    { 3, 4, 5, 6, 7, 0, 1, 2 } /* [D3 D4 D5 D6 D7 A0 A1 A2] */
+#define SERVO_PORTS    'D', 'D', 'D', 'D', 'D', 'C', 'C', 'C'
+#define SERVO_BITS     3, 4, 5, 6, 7, 0, 1, 2 /* [D3 D4 D5 D6 D7 A0 A1 A2] */
 
 /* Receiver: closed to ground at boot makes a sweep of the band first. */
 #define RX_SWEEP_JUMPER 3 /* PC3 [A3], pulled up */
 
 /* Transmitter: ADC inputs of channels 1 to 6: four sticks, two knobs. */
 #define TX_ANALOGUE 6
-#define TX_ADC                                                                                     \
-    { 0, 1, 2, 3, 4, 5 } /* PC0 to PC5 [A0 to A5] */
+#define TX_ADC      0, 1, 2, 3, 4, 5 /* PC0 to PC5 [A0 to A5] */
 
 /* Transmitter: switches to ground, pulled up, all on port D. */
 #define TX_SWITCH7_LOW  3 /* PD3 [D3]: closed, channel 7 is 1000; neither closed, 1500 */

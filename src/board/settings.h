@@ -12,8 +12,7 @@
 
 /* In the order on the air; the chip's registers take them the other way round. */
 #ifndef BOARD_ADDRESS
-#define BOARD_ADDRESS                                                                              \
-    { 0xB3, 0x1D, 0x76, 0xC4, 0x5A }
+#define BOARD_ADDRESS 0xB3, 0x1D, 0x76, 0xC4, 0x5A
 #endif
 
 /* Carried in each packet: one that has another number is refused. */
@@ -31,8 +30,7 @@
 
 /* Safe values, channels 1 to 8: microseconds, or PRESET_HOLD, or PRESET_OFF for no pulses. */
 #ifndef BOARD_PRESETS
-#define BOARD_PRESETS                                                                              \
-    { 1500, 1500, 1000, 1500, 1500, 1500, 1000, 1000 }
+#define BOARD_PRESETS 1500, 1500, 1000, 1500, 1500, 1500, 1000, 1000
 #endif
 
 #define BOARD_THROTTLE    3    /* channel, from 1; low is 1000 */
@@ -45,6 +43,13 @@
 #define BOARD_REPORT_MS 50
 #endif
 #define BOARD_ID_MS 5000
+
+/* Transmitter: ADC counts (0 to 1023) at the low end, at rest and at the high end, channels 1 to 6
+ * in turn; low above high reverses the stick. */
+#ifndef BOARD_STICKS
+#define BOARD_STICKS                                                                               \
+    0, 512, 1023, 0, 512, 1023, 0, 512, 1023, 0, 512, 1023, 0, 512, 1023, 0, 512, 1023
+#endif
 
 /* The band gap: 1100 mV +-9 %.  Compare mv with a meter once, and put here 1100 * meter / mv. */
 #ifndef BOARD_BANDGAP_MV

@@ -24,6 +24,7 @@ MAY_INCLUDE = {
     "view": {"base", "telemetry", "link"},
     "screen": {"base", "view"},
     "print": {"base", "telemetry", "link"},
+    "board": {"emit"},
     "app": {"base", "telemetry", "card", "link", "session", "source", "pretend", "view", "screen",
             "print"},
 }
