@@ -27,4 +27,4 @@ for arg; do
 done
 "$gcc" -mmcu=atmega328p -Os -Wl,--gc-sections -o "$elf" "$objects"/*.o
 "${gcc%gcc}objcopy" -O ihex -R .eeprom "$elf" "${elf%.elf}.hex"
-"$size" -C --mcu=atmega328p "$elf" | sed -n "s|^\(Program\|Data\):|$(basename "$elf") \1:|p"
+"$size" -C --mcu=atmega328p "$elf" | sed -n "s/^\(Program\|Data\):/$(basename "$elf") \1:/p"

@@ -20,10 +20,11 @@
 
 enum {
     PERIOD_MS = 1000 / BOARD_RATE,
-    CHECK_MS = 10,      /* between two readings of the radio's registers */
+    CHECK_MS = 25,      /* between two readings of the radio's registers */
     RETRY_MS = 1000,    /* between two attempts to set up a chip that doesn't take it */
     QUIET_FROM_MS = 8,  /* after a packet: none is expected for some time */
-    QUIET_TO_MS = 10,   /* the look ends 2 ms later, or 4 where a report is printed meanwhile */
+    QUIET_TO_MS = 10,   /* a look begins */
+    QUIET_END_MS = 16,  /* a look that comes later doesn't count */
     LOST_LOOK_MS = 7,   /* between looks without a link; no divisor of the packets' period */
     ID_ROOM_MS = 25,    /* an id line is out in this time */
     SWEEP_TO = 83,      /* 2483 MHz, the last whole one in the band */
@@ -94,6 +95,8 @@ static void look_for_noise(uint32_t now) {
         if (now - look.restart_ms < 2) /* 1 ms at least, and 170 us are needed */
             return;
         look.restarted = false;
+        if (!uplink.fs && phase > QUIET_END_MS) /* kept too long by something else */
+            return;
     } else if (uplink.fs ? now - look.last_ms < LOST_LOOK_MS
                          : phase < QUIET_FROM_MS || phase > QUIET_TO_MS ||
                                now - look.last_ms < QUIET_FROM_MS) {

@@ -11,7 +11,7 @@
 
 #include <stdint.h>
 
-#define SERVO_EARLY    200 /* ticks: 12.5 us */
+#define SERVO_EARLY    240 /* ticks: 15 us */
 #define SERVO_LOWEST   500 /* microseconds; eight of the longest leave 2.4 ms of the frame */
 #define SERVO_HIGHEST  2200
 #define SERVO_FRAME_US 20000

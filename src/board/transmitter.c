@@ -22,7 +22,7 @@
 enum {
     /* Within the 20 ms from one packet to the next. */
     SENT_US = 3000,  /* the longest packet, 1.1 ms and 0.13 to begin, is out */
-    LOAD_US = 18000, /* the newest stick values go into the chip */
+    LOAD_US = 16000, /* the newest stick values go into the chip */
     RETRY_MS = 1000, /* between two attempts to set up a chip that doesn't take it */
     SAY_MS = 1000,
     REDUCED_STEP = 1, /* -18 dBm */
