@@ -24,41 +24,80 @@ static void channels(struct emit *e, const char *key, const uint16_t *us) {
     emit_list(e, key, value, PAYLOAD_CHANNELS);
 }
 
-/* What is only known once there was a packet. */
-static void packet(struct emit *e, const struct report *r, const struct uplink *u) {
-    channels(e, "in", u->newest.channel);
-    emit_u32(e, "seq", u->newest.seq);
-    emit_u32(e, "tboot", u->newest.tboot);
-    emit_u32(e, "age", r->now_ms - u->last_ms);
-    emit_u32(e, "gap", uplink_gap(u, r->now_ms));
-    emit_u32(e, "tmv", u->newest.mv);
-    emit_pair(e, "tstep", u->newest.step, u->newest.steps);
+/* The steps of a report, each some 30 to 60 bytes. */
+
+static void outputs(struct lines_report *l) {
+    uint16_t us[PAYLOAD_CHANNELS];
+    uplink_outputs(&l->uplink, us);
+    emit_u32(&l->emit, "n", l->report.n);
+    emit_u32(&l->emit, "t", l->report.now_ms);
+    channels(&l->emit, "ch", us);
 }
 
-void lines_report(emit_byte *put, const struct report *r, const struct uplink *u) {
-    struct emit e;
-    uint16_t outputs[PAYLOAD_CHANNELS];
-    uplink_outputs(u, outputs);
-    emit_begin(&e, put, NULL, "rx");
-    emit_u32(&e, "n", r->n);
-    emit_u32(&e, "t", r->now_ms);
-    channels(&e, "ch", outputs);
-    emit_u32(&e, "lock", u->lock);
-    emit_u32(&e, "got", u->got);
-    emit_u32(&e, "lost", u->lost);
-    emit_u32(&e, "refused", u->refused);
-    emit_pattern(&e, "pat", u->history, u->outcomes);
-    emit_u32(&e, "fs", u->fs);
-    emit_u32(&e, "fsn", u->fsn);
-    emit_u32(&e, "mv", r->mv);
-    emit_u32(&e, "mvmin", r->mvmin);
-    emit_pair(&e, "heard", r->heard.hits, r->heard.looks);
-    emit_pair(&e, "noise", r->noise.hits, r->noise.looks);
-    emit_word(&e, "reg", reg_word(r->reg));
-    emit_u32(&e, "reinit", r->reinit);
-    if (u->any)
-        packet(&e, r, u);
-    emit_end(&e);
+static void sticks(struct lines_report *l) {
+    if (l->uplink.any)
+        channels(&l->emit, "in", l->uplink.newest.channel);
+    emit_u32(&l->emit, "lock", l->uplink.lock);
+}
+
+static void newest(struct lines_report *l) {
+    const struct uplink *u = &l->uplink;
+    if (!u->any)
+        return;
+    emit_u32(&l->emit, "seq", u->newest.seq);
+    emit_u32(&l->emit, "tboot", u->newest.tboot);
+    emit_u32(&l->emit, "age", l->report.now_ms - u->last_ms);
+    emit_u32(&l->emit, "gap", uplink_gap(u, l->report.now_ms));
+}
+
+static void counters(struct lines_report *l) {
+    emit_u32(&l->emit, "got", l->uplink.got);
+    emit_u32(&l->emit, "lost", l->uplink.lost);
+    emit_u32(&l->emit, "refused", l->uplink.refused);
+}
+
+static void outcomes(struct lines_report *l) {
+    emit_pattern(&l->emit, "pat", l->uplink.history, l->uplink.outcomes);
+    emit_u32(&l->emit, "fs", l->uplink.fs);
+    emit_u32(&l->emit, "fsn", l->uplink.fsn);
+}
+
+static void supply(struct lines_report *l) {
+    emit_u32(&l->emit, "mv", l->report.mv);
+    emit_u32(&l->emit, "mvmin", l->report.mvmin);
+    if (!l->uplink.any)
+        return;
+    emit_u32(&l->emit, "tmv", l->uplink.newest.mv);
+    emit_pair(&l->emit, "tstep", l->uplink.newest.step, l->uplink.newest.steps);
+}
+
+static void carrier(struct lines_report *l) {
+    emit_pair(&l->emit, "heard", l->report.heard.hits, l->report.heard.looks);
+    emit_pair(&l->emit, "noise", l->report.noise.hits, l->report.noise.looks);
+}
+
+static void chip(struct lines_report *l) {
+    emit_word(&l->emit, "reg", reg_word(l->report.reg));
+    emit_u32(&l->emit, "reinit", l->report.reinit);
+    emit_end(&l->emit);
+}
+
+static void (*const steps[])(struct lines_report *) = {outputs,  sticks, newest,  counters,
+                                                       outcomes, supply, carrier, chip};
+#define STEPS (sizeof steps / sizeof steps[0])
+
+void lines_report_begin(struct lines_report *l, emit_byte *put, const struct report *r,
+                        const struct uplink *u) {
+    l->report = *r;
+    l->uplink = *u;
+    l->step = 0;
+    emit_begin(&l->emit, put, NULL, "rx");
+}
+
+bool lines_report_step(struct lines_report *l) {
+    if (l->step < STEPS)
+        steps[l->step++](l);
+    return l->step == STEPS;
 }
 
 static void radio(struct emit *e, const struct radio_facts *f) {

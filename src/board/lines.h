@@ -19,7 +19,20 @@ struct report {
     uint32_t reinit;
 };
 
-void lines_report(emit_byte *put, const struct report *r, const struct uplink *u);
+/* A report in the making.  It is printed some keys at a time, so that the program can look after
+ * the radio in between; all of it tells of the moment at which it was begun. */
+struct lines_report {
+    struct emit emit;
+    struct report report;
+    struct uplink uplink;
+    uint8_t step;
+};
+
+void lines_report_begin(struct lines_report *l, emit_byte *put, const struct report *r,
+                        const struct uplink *u);
+
+/* Prints the next keys; true once the line has ended. */
+bool lines_report_step(struct lines_report *l);
 
 /* `preset` is NULL for a transmitter; `radio` NULL where no chip answers. */
 void lines_id(emit_byte *put, const char *end, const char *fw, const uint16_t *preset,

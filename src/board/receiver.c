@@ -55,6 +55,8 @@ static struct uplink uplink;
 /* What the next report will say, and when that is. */
 static struct report report;
 static uint32_t report_ms, id_ms;
+static struct lines_report line;
+static bool printing;
 
 /* Care of the radio. */
 static struct {
@@ -155,34 +157,45 @@ static void print_id(void) {
     serial_send();
 }
 
-static void print_report(uint32_t now) {
+static void begin_report(uint32_t now) {
     report.n++;
     report.now_ms = now;
     report.mv = supply_mv();
     report.mvmin = supply_lowest_mv();
-    lines_report(serial_put, &report, &uplink);
-    serial_send();
+    lines_report_begin(&line, serial_put, &report, &uplink);
+    printing = true;
     uplink_reported(&uplink);
     report.heard = report.noise = (struct looks){0, 0};
     report.reg = care.state;
 }
 
+/* Between two reports, so that none has to wait for it. */
+static void print_id_when_due(uint32_t now) {
+    static uint8_t told;
+    if (now - id_ms < BOARD_ID_MS || report_ms - now < ID_ROOM_MS || !serial_idle())
+        return;
+    id_ms = now;
+    if (servo_late() == told) {
+        print_id();
+        return;
+    }
+    told = servo_late();
+    lines_say(serial_put, "servo edges came late");
+    serial_send();
+}
+
 /* A report for which there is no room is skipped, and takes no number. */
 static void print_when_due(uint32_t now) {
-    static uint8_t told;
-    if ((int32_t)(now - report_ms) >= 0) {
+    if (printing) {
+        printing = !lines_report_step(&line);
+        if (!printing)
+            serial_send();
+    } else if ((int32_t)(now - report_ms) >= 0) {
         report_ms += BOARD_REPORT_MS;
         if (serial_room())
-            print_report(now);
-    } else if (now - id_ms >= BOARD_ID_MS && report_ms - now >= ID_ROOM_MS && serial_idle()) {
-        id_ms = now;
-        if (servo_late() == told) {
-            print_id();
-            return;
-        }
-        told = servo_late();
-        lines_say(serial_put, "servo edges came late");
-        serial_send();
+            begin_report(now);
+    } else {
+        print_id_when_due(now);
     }
 }
 

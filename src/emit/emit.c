@@ -29,20 +29,37 @@ static void put_key(struct emit *e, const char *key) {
     put(e, '=');
 }
 
-/* Most numbers have 16 bits, and an 8-bit part divides those three times as fast. */
+/* One digit of *rest, by counting down: an 8-bit part divides far slower. */
+static uint8_t put_digit(struct emit *e, uint16_t *rest, uint16_t place, uint8_t begun) {
+    uint8_t digit = '0';
+    for (; *rest >= place; *rest = (uint16_t)(*rest - place))
+        digit++;
+    begun |= (uint8_t)(digit != '0');
+    if (begun)
+        put(e, digit);
+    return begun;
+}
+
+/* Four digits, without leading zeros until something has begun. */
+static uint8_t put_four(struct emit *e, uint16_t rest, uint8_t begun) {
+    begun = put_digit(e, &rest, 1000, begun);
+    begun = put_digit(e, &rest, 100, begun);
+    begun = put_digit(e, &rest, 10, begun);
+    return put_digit(e, &rest, 1, begun);
+}
+
 static void put_u32(struct emit *e, uint32_t value) {
-    uint8_t digits[10];
-    uint8_t count = 0;
-    uint16_t small;
-    for (; value > 0xFFFFu; value /= 10u)
-        digits[count++] = (uint8_t)('0' + (uint8_t)(value % 10u));
-    small = (uint16_t)value;
-    do {
-        digits[count++] = (uint8_t)('0' + (uint8_t)(small % 10u));
-        small = (uint16_t)(small / 10u);
-    } while (small != 0);
-    while (count > 0)
-        put(e, digits[--count]);
+    uint8_t begun = 0;
+    uint32_t high = 0;
+    if (value >= 10000u) {
+        high = value / 10000u;
+        value %= 10000u;
+        if (high >= 10000u)
+            begun = put_four(e, (uint16_t)(high / 10000u), begun);
+        begun = put_four(e, (uint16_t)(high % 10000u), begun);
+    }
+    if (!put_four(e, (uint16_t)value, begun))
+        put(e, '0');
 }
 
 static void put_i32(struct emit *e, int32_t value) {
