@@ -86,7 +86,7 @@ static void (*const steps[])(struct lines_report *) = {outputs,  sticks, newest,
                                                        outcomes, supply, carrier, chip};
 #define STEPS (sizeof steps / sizeof steps[0])
 
-void lines_report_begin(struct lines_report *l, emit_byte *put, const struct report *r,
+void lines_report_begin(struct lines_report *l, emit_byte *put, const struct rx_facts *r,
                         const struct uplink *u) {
     l->report = *r;
     l->uplink = *u;

@@ -11,7 +11,7 @@ struct looks {
 };
 
 /* What a report says beside the uplink. */
-struct report {
+struct rx_facts {
     uint32_t n, now_ms;
     uint16_t mv, mvmin;
     struct looks heard, noise;
@@ -23,12 +23,12 @@ struct report {
  * the radio in between; all of it tells of the moment at which it was begun. */
 struct lines_report {
     struct emit emit;
-    struct report report;
+    struct rx_facts report;
     struct uplink uplink;
     uint8_t step;
 };
 
-void lines_report_begin(struct lines_report *l, emit_byte *put, const struct report *r,
+void lines_report_begin(struct lines_report *l, emit_byte *put, const struct rx_facts *r,
                         const struct uplink *u);
 
 /* Prints the next keys; true once the line has ended. */

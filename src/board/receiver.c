@@ -53,7 +53,7 @@ static const struct radio radio = {
 static struct uplink uplink;
 
 /* What the next report will say, and when that is. */
-static struct report report;
+static struct rx_facts report;
 static uint32_t report_ms, id_ms;
 static struct lines_report line;
 static bool printing;
