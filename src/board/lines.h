@@ -7,7 +7,7 @@
 #include "emit/emit.h"
 
 struct looks {
-    uint16_t hits, looks;
+    uint8_t hits, looks; /* at most 255 */
 };
 
 /* What a report says beside the uplink. */

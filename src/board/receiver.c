@@ -72,9 +72,11 @@ static struct {
     bool restarted; /* reception began anew at restart_ms, to free the bit */
 } look;
 
-static void count_look(struct looks *l) {
+static void count_look(struct looks *l, bool hit) {
+    if (l->looks == 255)
+        return;
     l->looks++;
-    l->hits += radio_carrier();
+    l->hits += hit;
 }
 
 static void serve_radio(uint32_t now) {
@@ -83,10 +85,8 @@ static void serve_radio(uint32_t now) {
         bool carrier = radio_carrier();
         radio_take(&radio, bytes);
         look.held = true;
-        if (!uplink_take(&uplink, bytes, sizeof bytes, now))
-            continue;
-        report.heard.looks++;
-        report.heard.hits += carrier;
+        if (uplink_take(&uplink, bytes, sizeof bytes, now))
+            count_look(&report.heard, carrier);
     }
 }
 
@@ -111,7 +111,7 @@ static void look_for_noise(uint32_t now) {
         look.restart_ms = now;
         return;
     }
-    count_look(&report.noise);
+    count_look(&report.noise, radio_carrier());
     look.last_ms = now;
 }
 

@@ -9,7 +9,7 @@ static uint16_t part(int32_t at, int32_t from, int32_t to) {
     }
     if (done <= 0 || way == 0)
         return 0;
-    return done >= way ? 500 : (uint16_t)((done * 500 + way / 2) / way);
+    return (uint16_t)(done >= way ? 500 : (done * 500 + way / 2) / way);
 }
 
 uint16_t stick_us(const int16_t point[3], uint16_t sum, uint8_t looks) {

@@ -613,15 +613,16 @@ static void unknown_stays_away(void **state) {
     assert_int_equal(r->reg, REGISTERS_ABSENT);
 }
 
-/* 400 bytes before the line end are the format's limit (airleash-telemetry(5)).  The counters are those
- * of 49.7 days, when t wraps: 50 packets and 20 reports a second, a re-initialisation every 25 ms. */
+/* 400 bytes before the line end are the format's limit (airleash-telemetry(5)).  The counters are
+ * those of 49.7 days, when t wraps: 50 packets and 20 reports a second, a re-initialisation every
+ * 25 ms; a full pattern means that a packet came a report ago at most. */
 static void longest_report_fits(void **state) {
     struct rx_facts facts = {.n = 85899345,
                              .now_ms = UINT32_MAX,
                              .mv = UINT16_MAX,
                              .mvmin = UINT16_MAX,
-                             .heard = {UINT16_MAX, UINT16_MAX},
-                             .noise = {UINT16_MAX, UINT16_MAX},
+                             .heard = {255, 255},
+                             .noise = {255, 255},
                              .reg = RADIO_DEFAULT,
                              .reinit = 171798691};
     struct uplink u;
@@ -632,8 +633,9 @@ static void longest_report_fits(void **state) {
     u.got = u.lost = u.refused = 214748364;
     u.fsn = 8589934;
     u.longest_ms = UINT32_MAX;
+    u.last_ms = UINT32_MAX - 60;
     u.newest.mv = UINT16_MAX;
-    u.newest.step = u.newest.steps = 15;
+    u.newest.step = u.newest.steps = RADIO_STEPS;
     for (uint8_t i = 0; i < PAYLOAD_CHANNELS; i++)
         u.newest.channel[i] = 2547;
     u.lock = false;
