@@ -62,6 +62,7 @@ static const char *const bash_operands[] = {
     [OPERAND_NONE] = "",
     [OPERAND_PORT] = "_airleash_files",
     [OPERAND_FILE] = "_airleash_files",
+    [OPERAND_SKETCH] = "COMPREPLY=($(compgen -W 'emit.h emit.c' -- \"$word\"))",
     [OPERAND_SHELL] = "COMPREPLY=($(compgen -W 'bash zsh fish' -- \"$word\"))",
     [OPERAND_COMMAND] = "COMPREPLY=($(compgen -W \"$commands\" -- \"$word\"))",
 };
@@ -129,6 +130,7 @@ static const char *const zsh_operands[] = {
     [OPERAND_NONE] = "",
     [OPERAND_PORT] = "'1:port:_files'",
     [OPERAND_FILE] = "'1:file:_files'",
+    [OPERAND_SKETCH] = "'1:file:(emit.h emit.c)'",
     [OPERAND_SHELL] = "'1:shell:(bash zsh fish)'",
     [OPERAND_COMMAND] = "\"1:command:($names)\"", /* the shell fills the names in */
 };
@@ -208,6 +210,9 @@ static void fish(void) {
                 fish_option(c, &option_rows[k]);
         if (c->operand == OPERAND_PORT || c->operand == OPERAND_FILE)
             printf("complete -c airleash -n '__fish_seen_subcommand_from %s' -F\n", c->name);
+        else if (c->operand == OPERAND_SKETCH)
+            printf("complete -c airleash -n '__fish_seen_subcommand_from %s' -a 'emit.h emit.c'\n",
+                   c->name);
         else if (c->operand == OPERAND_SHELL)
             printf("complete -c airleash -n '__fish_seen_subcommand_from %s' -a 'bash zsh fish'\n",
                    c->name);

@@ -47,6 +47,15 @@ const struct command commands[COMMANDS] = {
     [COMMAND_DEMO] = {"demo", "pretend and watch together", "",
                       "Runs the make-believe receiver and the live console on it.", OPERAND_NONE, 0,
                       0, false, command_demo},
+    [COMMAND_SKETCH] =
+        {"sketch", "the encoder for your own sketch", "[emit.h|emit.c]",
+         "Prints emit.h or emit.c, the two files that make your own sketch print the lines:\n"
+         "freestanding C99 for an 8-bit board, also for use from C++. Without a name it says\n"
+         "how to use them.\n"
+         "\n"
+         "  airleash sketch emit.h > emit.h\n"
+         "  airleash sketch emit.c > emit.c",
+         OPERAND_SKETCH, 0, 1, false, command_sketch},
     [COMMAND_COMPLETION] =
         {"completion", "completion for a shell", "bash|zsh|fish",
          "Prints the completion script of a shell. Installed ones are found by themselves.",

@@ -11,7 +11,14 @@ enum status {
     STATUS_TROUBLE = 3, /* a file or a port */
 };
 
-enum operand { OPERAND_NONE, OPERAND_PORT, OPERAND_FILE, OPERAND_SHELL, OPERAND_COMMAND };
+enum operand {
+    OPERAND_NONE,
+    OPERAND_PORT,
+    OPERAND_FILE,
+    OPERAND_SKETCH,
+    OPERAND_SHELL,
+    OPERAND_COMMAND
+};
 
 struct command {
     const char *name;
@@ -42,6 +49,7 @@ int command_demo(const struct options *o);   /* console.c */
 int command_record(const struct options *o);
 int command_figures(const struct options *o);
 int command_pretend(const struct options *o);
+int command_sketch(const struct options *o);
 int command_completion(const struct options *o);
 int command_help(const struct options *o);
 

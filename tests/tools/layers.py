@@ -28,7 +28,7 @@ MAY_INCLUDE = {
     "app": {"base", "telemetry", "card", "link", "session", "source", "pretend", "view", "screen",
             "print"},
 }
-PURE = {"base", "emit", "telemetry", "card", "link", "session", "pretend", "view", "print"}
+PURE = {"base", "emit", "telemetry", "card", "link", "session", "pretend", "view", "print", "board"}
 CURSES_ONLY_IN = "screen"
 LINES_MAX = 60
 
