@@ -1,30 +1,34 @@
 #!/bin/sh
-# Builds one firmware, its .hex beside it, and prints its size.  Works without meson too:
+# Builds one firmware, OUT.hex beside OUT.elf, and prints its size.
 #
-#     sh build.sh avr-gcc avr-size SRC_FOLDER OUT.elf OUT.d FILES... [-DBOARD_RF_CH=26 ...]
+#     sh build.sh receiver|transmitter OUT.elf [-DBOARD_RF_CH=26 ...]
+#
+# The settings that -D can change stand in settings.h.  AVR_GCC names another compiler; DEPFILE, if
+# set, gets what the ELF depends on.
 set -e
-gcc=$1 size=$2 src=$3 elf=$4 depfile=$5
-shift 5
-objects=$elf.parts
-rm -rf "$objects"
-mkdir -p "$objects"
-: >"$depfile"
+name=$1 elf=$2
+shift 2
+board=$(dirname "$0")
+gcc=${AVR_GCC:-avr-gcc}
+both="clock guard lines payload radio serial spi uplink"
+case $name in
+receiver) files="receiver servo supply $both" ;;
+transmitter) files="transmitter analogue pace stick $both" ;;
+*)
+    echo "usage: sh build.sh receiver|transmitter OUT.elf [-DNAME=VALUE ...]" >&2
+    exit 2
+    ;;
+esac
 flags="-mmcu=atmega328p -DF_CPU=16000000UL -Os -g -std=c11 -ffunction-sections -fdata-sections"
 warnings="-Wall -Wextra -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Werror"
-defines=
-for arg; do
-    case $arg in -D*) defines="$defines $arg" ;; esac
+parts=$(mktemp -d)
+trap 'rm -rf "$parts"' EXIT
+for file in $files ../emit/emit; do
+    # shellcheck disable=SC2086 # the flags are words
+    "$gcc" $flags $warnings "$@" -I"$board/.." -MMD -MT "$elf" -c "$board/$file.c" \
+        -o "$parts/$(basename "$file").o"
 done
-for arg; do
-    case $arg in
-    *.c)
-        object=$objects/$(basename "$arg" .c).o
-        # shellcheck disable=SC2086
-        "$gcc" $flags $warnings $defines -I"$src" -MMD -MT "$elf" -c "$arg" -o "$object"
-        cat "${object%.o}.d" >>"$depfile"
-        ;;
-    esac
-done
-"$gcc" -mmcu=atmega328p -Os -Wl,--gc-sections -o "$elf" "$objects"/*.o
+"$gcc" -mmcu=atmega328p -Os -Wl,--gc-sections -o "$elf" "$parts"/*.o
 "${gcc%gcc}objcopy" -O ihex -R .eeprom "$elf" "${elf%.elf}.hex"
-"$size" -C --mcu=atmega328p "$elf" | sed -n "s/^\(Program\|Data\):/$(basename "$elf") \1:/p"
+[ -z "$DEPFILE" ] || cat "$parts"/*.d >"$DEPFILE"
+"${gcc%gcc}size" -C --mcu=atmega328p "$elf" | sed -n "s/^\(Program\|Data\):/$name \1:/p"

@@ -14,8 +14,9 @@
  * Measured with avr-gcc 5.4.0, `avr-gcc -mmcu=atmega328p -Os -std=c99 -fstack-usage -Isrc -c
  * src/emit/emit.c` and avr-size: 1394 bytes of code, and 68 of the compiler's own 32-bit division
  * that a sketch often has anyway.  RAM: 48 bytes = 6 (struct emit) + 0 static + 42 of stack at the
- * deepest call (emit_list 12, put_u32 16, put_four 8, put_digit 4, put 2), and what the callback itself takes.  Keys written
- * as string literals are the sketch's own and sit in RAM on an AVR: some 100 bytes for a full line.
+ * deepest call (emit_list 12, put_u32 16, put_four 8, put_digit 4, put 2), and what the callback
+ * itself takes.  Keys written as string literals are the sketch's own and sit in RAM on an AVR:
+ * some 100 bytes for a full line.
  */
 #ifndef EMIT_EMIT_H
 #define EMIT_EMIT_H

@@ -133,6 +133,7 @@ def test_usage():
         ("'b' is too many", "figures", "a", "b"),
         ("ports takes no 'x'", "ports", "x"),
         ("bash, zsh or fish", "completion", "csh"),
+        ("emit.h or emit.c", "sketch", "emit.cpp"),
         ("no command 'recrd'", "help", "recrd"),
     ):
         done = expect(USAGE, words, *args)

@@ -18,7 +18,8 @@ import subprocess
 import sys
 import tempfile
 
-PAGES = ("airleash.1", "airleash-telemetry.5", "airleash-recording.5", "airleash-json.5")
+PAGES = ("airleash.1", "airleash-telemetry.5", "airleash-recording.5", "airleash-json.5",
+         "airleash-board.7")
 MACROS = {"Cm", "Va", "Ev", "Pa", "Ar", "Fl", "Ns"}
 
 failures = []
@@ -402,6 +403,100 @@ def check_json(page, program, source, folder, telemetry_keys):
         fail(f"ports --json: the page lacks {path}")
 
 
+# ---- airleash-board.7 ----------------------------------------------------------------------------
+
+
+def wired(page, heading):
+    """{first column: pins of the chip} of the table after the line `heading`."""
+    lines = page.part("WIRING")
+    out = {}
+    for line in lines[lines.index(heading) + 3:]:
+        if line == ".El":
+            break
+        what, chip = line[4:].split(" Ta ")[:2]
+        out[what] = re.findall(r"P[BCD]\d", chip)
+    return out
+
+
+def check_board(page, source):
+    """The wiring tables against pins.h, and the settings that are named against settings.h."""
+    pins = (source.root / "src/board/pins.h").read_text()
+    number = dict(re.findall(r"#define (\w+) +(\d+) /\*", pins))
+    bits = re.findall(r"\d", re.search(r"SERVO_BITS +([\d, ]+)", pins).group(1))
+    ports = re.findall(r"'(\w)'", re.search(r"SERVO_PORTS +(.+)", pins).group(1))
+    radio = wired(page, "The same at both ends:")
+    for name in ("CE", "CSN", "MOSI", "MISO", "SCK", "IRQ"):
+        port = "D" if name == "IRQ" else "B"
+        equal(f"wiring of {name}", [f"P{port}{number['RADIO_' + name]}"], radio.get(name, []))
+    receiver = wired(page, "The receiver:")
+    for i, (port, bit) in enumerate(zip(ports, bits), 1):
+        equal(f"wiring of channel {i}", [f"P{port}{bit}"], receiver.get(f"channel {i}", []))
+    equal("wiring of sweep", ["PC" + number["RX_SWEEP_JUMPER"]], receiver.get("sweep", []))
+    sender = wired(page, "The transmitter:")
+    for what, names in (("channel 7", ("TX_SWITCH7_LOW", "TX_SWITCH7_HIGH")),
+                        ("channel 8", ("TX_SWITCH8",)), ("power", ("TX_REDUCED",))):
+        equal(f"wiring of {what}", ["PD" + number[name] for name in names], sender.get(what, []))
+    settings = (source.root / "src/board/settings.h").read_text()
+    settings += (source.root / "src/board/guard.c").read_text()
+    named = set(re.findall(r"BOARD_\w+", "\n".join(page.lines)))
+    for name in sorted(named):
+        if not re.search(rf"#(define|ifdef) {name}\b", settings):
+            fail(f"settings: the program lacks {name}")
+    hold = re.search(r"BOARD_HOLD_MS +(\d+)", settings).group(1)
+    if len(named) < 5 or f"After {hold} ms without" not in "\n".join(page.lines):
+        fail("settings: the page doesn't tell them")
+
+
+# What the sketch on the page takes from its board: a minute of it, 5 ms a turn.
+SKETCH_HOST = """
+#include <stdint.h>
+#include <stdio.h>
+static uint32_t now;
+static uint32_t millis() { return now; }
+static struct {
+  void begin(long) {}
+  int availableForWrite() { return 63; }
+  void write(uint8_t byte) { putchar(byte); }
+} Serial;
+#include "sketch.ino"
+int main() {
+  for (setup(); now < 60000; now += 5)
+    loop();
+}
+"""
+
+
+def check_sketch(page, program, source, folder):
+    """The sketch on the page, with the files that the program prints: compiled as C++ like on its
+    board, run, and what it prints read by the program."""
+    sketch = [block for block in page.examples() if block[0] == '#include "emit.h"']
+    if len(sketch) != 1:
+        fail("airleash-board.7: no sketch")
+        return
+    place = folder / "sketch"
+    place.mkdir()
+    (place / "sketch.ino").write_text("\n".join(sketch[0]) + "\n")
+    (place / "host.cpp").write_text(SKETCH_HOST)
+    for name in ("emit.h", "emit.c"):
+        text = program.text("sketch", name)
+        (place / name).write_text(text)
+        original = (source.root / "src/emit" / name).read_text()
+        if text != original.replace('"emit/emit.h"', '"emit.h"'):
+            fail(f"sketch {name} isn't src/emit/{name}")
+    warnings = ["-Wall", "-Wextra", "-Wpedantic", "-Werror"]
+    for command in (["gcc", "-std=c99", "-ffreestanding", *warnings, "-c", "emit.c"],
+                    ["g++", "-std=c++11", *warnings, "host.cpp", "emit.o", "-o", "sketch"]):
+        run = subprocess.run(command, cwd=place, capture_output=True, timeout=60)
+        if run.returncode != 0:
+            fail(f"the sketch: {' '.join(command)}: {run.stderr.decode()}")
+            return
+    lines = subprocess.run([place / "sketch"], capture_output=True, timeout=60).stdout
+    figures = json.loads(program.run("figures", "-", "--json", stdin=lines))
+    # a minute at 20 reports a second, and the boot line
+    if figures["lines"]["damaged"] != 0 or figures["lines"]["good"] not in (1200, 1201):
+        fail(f"the sketch: {figures['lines']}")
+
+
 # ---- examples ------------------------------------------------------------------------------------
 
 
@@ -454,11 +549,13 @@ def main():
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
         check_recording(pages["airleash-recording.5"], program, source, folder)
+        check_board(pages["airleash-board.7"], source)
+        check_sketch(pages["airleash-board.7"], program, source, folder)
         check_json(pages["airleash-json.5"], program, source, folder,
                    telemetry.items("KEYS OF THE rx LINE"))
         longest = max(checked_lines(telemetry), key=len)
         (folder / "tug.log").write_text("\n".join(longest) + "\n")
-        for page, least in zip(PAGES, (2, 1, 3, 2)):
+        for page, least in zip(PAGES, (2, 1, 3, 2, 1)):
             check_examples(page, pages[page], airleash, folder, least)
     for failure in failures:
         print(failure)
