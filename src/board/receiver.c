@@ -20,16 +20,17 @@
 
 enum {
     PERIOD_MS = 1000 / BOARD_RATE,
-    CHECK_MS = 25,      /* between two readings of the radio's registers */
-    RETRY_MS = 1000,    /* between two attempts to set up a chip that doesn't take it */
-    QUIET_FROM_MS = 8,  /* after a packet: none is expected for some time */
-    QUIET_TO_MS = 10,   /* a look begins */
-    QUIET_END_MS = 16,  /* a look that comes later doesn't count */
-    LOST_LOOK_MS = 7,   /* between looks without a link; no divisor of the packets' period */
-    ID_ROOM_MS = 25,    /* an id line is out in this time */
-    SWEEP_TO = 83,      /* 2483 MHz, the last whole one in the band */
-    SWEEP_PASSES = 100, /* 84 carriers, some 0.25 ms each: 2 s in all */
-    SWEEP_LINE = 14,    /* carriers a line */
+    CHECK_MS = 25,        /* between two readings of the radio's registers */
+    RETRY_MS = 1000,      /* between two attempts to set up a chip that doesn't take it */
+    QUIET_FROM_MS = 8,    /* after a packet: none is expected for some time */
+    QUIET_TO_MS = 10,     /* a look begins */
+    QUIET_END_MS = 16,    /* a look that comes later doesn't count */
+    LOST_LOOK_MS = 7,     /* between looks without a link; no divisor of the packets' period */
+    ID_ROOM_MS = 20,      /* in this time an id line of 225 bytes is out */
+    ID_PATIENCE_MS = 500, /* after that it doesn't wait for such a pause */
+    SWEEP_TO = 83,        /* 2483 MHz, the last whole one in the band */
+    SWEEP_PASSES = 100,   /* 84 carriers, some 0.25 ms each: 2 s in all */
+    SWEEP_LINE = 14,      /* carriers a line */
 };
 
 static const struct uplink_rules rules = {
@@ -92,6 +93,8 @@ static void serve_radio(uint32_t now) {
 
 /* Between two packets, in the middle, where the link is up; now and then where it isn't. */
 static void look_for_noise(uint32_t now) {
+    if (care.state == RADIO_ABSENT || care.starting)
+        return; /* nobody looks */
     uint32_t phase = (now - uplink.last_ms) % PERIOD_MS;
     if (look.restarted) {
         if (now - look.restart_ms < 2) /* 1 ms at least, and 170 us are needed */
@@ -169,10 +172,13 @@ static void begin_report(uint32_t now) {
     report.reg = care.state;
 }
 
-/* Between two reports, so that none has to wait for it. */
+/* Between two reports, so that none has to wait for it; where they leave no room, one gives way. */
 static void print_id_when_due(uint32_t now) {
     static uint8_t told;
-    if (now - id_ms < BOARD_ID_MS || report_ms - now < ID_ROOM_MS || !serial_idle())
+    uint32_t due = now - id_ms;
+    if (due < BOARD_ID_MS || !serial_room())
+        return;
+    if (report_ms - now < ID_ROOM_MS && due < BOARD_ID_MS + ID_PATIENCE_MS)
         return;
     id_ms = now;
     if (servo_late() == told) {

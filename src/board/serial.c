@@ -23,8 +23,9 @@ ISR(USART_UDRE_vect) {
 }
 
 void serial_init(void) {
+    UCSR0A =
+        1 << U2X0; /* before the divisor: an emulator takes the speed from both when that comes */
     UBRR0 = BOARD_UBRR;
-    UCSR0A = 1 << U2X0;
     UCSR0C = 1 << UCSZ01 | 1 << UCSZ00;
     UCSR0B = 1 << TXEN0; /* nothing is received: what a host sends can't disturb */
 }
@@ -40,10 +41,6 @@ static uint16_t sent_up_to(void) {
 bool serial_room(void) {
     uint16_t used = (fill - sent_up_to()) & (RING - 1);
     return RING - 1 - used >= SERIAL_LINE;
-}
-
-bool serial_idle(void) {
-    return fill == sent_up_to();
 }
 
 void serial_put(void *unused, uint8_t byte) {

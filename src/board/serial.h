@@ -13,9 +13,6 @@ void serial_init(void);
 /* The longest line fits now.  Ask before each line. */
 bool serial_room(void);
 
-/* Nothing waits to be sent. */
-bool serial_idle(void);
-
 /* An emit_byte; the line is sent from serial_send on. */
 void serial_put(void *unused, uint8_t byte);
 void serial_send(void);
