@@ -199,7 +199,7 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
 
 /* Idle is within 20 µs of its end of the travel, or a fiftieth of it where the unit is another
  * (common practice: throttle low is 1000 +- 20 µs). */
-static int throttle_state(const struct bench *b, const struct report *r) {
+static enum throttle_state throttle_state(const struct bench *b, const struct report *r) {
     int32_t low = b->span_known ? b->span_low : 1000, high = b->span_known ? b->span_high : 2000;
     int32_t near = (high - low) / 50;
     int at = b->limits.throttle;

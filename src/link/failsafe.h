@@ -25,13 +25,15 @@ struct failsafe {
     struct failsafe_event event[FAILSAFE_EVENTS_MAX];
 };
 
+enum throttle_state { THROTTLE_UNKNOWN, THROTTLE_IDLE, THROTTLE_RAISED };
+
 /* What else is known at a report. */
 struct failsafe_view {
     bool heard;      /* a packet of this boot has been received: before it fs=1 is no entry */
     bool fresh_boot; /* the counters of this boot are all this run's */
     bool arrived;    /* a packet came since the report before */
     int64_t good_ms; /* the newest one */
-    enum { THROTTLE_UNKNOWN, THROTTLE_IDLE, THROTTLE_RAISED } throttle;
+    enum throttle_state throttle;
 };
 
 void failsafe_init(struct failsafe *f);
