@@ -22,4 +22,8 @@ double stat_f_tail(double x, double df1, double df2);
 /* P(X <= x) of the beta distribution: the regularised incomplete beta function I_x(a, b). */
 double stat_beta_below(double x, double a, double b);
 
+/* P(X <= x) of the gamma distribution of scale 1; for a whole shape m also the probability that a
+ * Poisson count of mean x is m or more. */
+double stat_gamma_below(double x, double shape);
+
 #endif
