@@ -74,6 +74,9 @@ static double curve(double x) {
 /* The normal deviate of "X <= x" for a beta distribution of large shapes: Peizer and Pratt 1968,
  * J. Am. Stat. Assoc. 63:1416.  The library's continued fraction gives up there. */
 static double peizer_pratt(double x, double a, double b) {
+    double mean = a / (a + b), far = 50 * sqrt(mean * (1 - mean) / (a + b));
+    if (fabs(x - mean) > far) /* where the formula's parts would overflow */
+        return x < mean ? -INFINITY : INFINITY;
     double s = a - 0.5, t = b - 0.5, n = a + b - 1, y = 1 - x;
     double d = s + 1.0 / 6 - (n + 1.0 / 3) * x +
                0.02 * (y / (s + 0.5) - x / (t + 0.5) + (y - 0.5) / (n + 1));
@@ -87,13 +90,13 @@ static bool is_large(double a, double b) {
 }
 
 static double beta_below(double x, const double *shape) {
-    if (is_large(shape[0], shape[1]) && x > 0 && x < 1)
+    if (is_large(shape[0], shape[1]))
         return gsl_cdf_ugaussian_P(peizer_pratt(x, shape[0], shape[1]));
     return gsl_cdf_beta_P(x, shape[0], shape[1]);
 }
 
 static double beta_above(double x, const double *shape) {
-    if (is_large(shape[0], shape[1]) && x > 0 && x < 1)
+    if (is_large(shape[0], shape[1]))
         return gsl_cdf_ugaussian_Q(peizer_pratt(x, shape[0], shape[1]));
     return gsl_cdf_beta_Q(x, shape[0], shape[1]);
 }

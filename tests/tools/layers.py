@@ -16,6 +16,7 @@ MAY_INCLUDE = {
     "base": set(),
     "emit": set(),
     "telemetry": {"base"},
+    "stat": {"base"},
     "card": {"base"},
     "link": {"base", "telemetry"},
     "session": {"base", "telemetry"},
@@ -28,8 +29,10 @@ MAY_INCLUDE = {
     "app": {"base", "telemetry", "card", "link", "session", "source", "pretend", "view", "screen",
             "print"},
 }
-PURE = {"base", "emit", "telemetry", "card", "link", "session", "pretend", "view", "print", "board"}
+PURE = {"base", "emit", "telemetry", "stat", "card", "link", "session", "pretend", "view", "print",
+        "board"}
 CURSES_ONLY_IN = "screen"
+GSL_ONLY_IN = "stat"
 LINES_MAX = 60
 
 FORBIDDEN = set(
@@ -63,6 +66,8 @@ def check_includes(root):
                 yield f"{path}:{number}: {folder}/ may not include {target}/"
         elif "curses" in name and folder != CURSES_ONLY_IN:
             yield f"{path}:{number}: only {CURSES_ONLY_IN}/ may include {name}"
+        elif name.startswith("gsl/") and folder != GSL_ONLY_IN:
+            yield f"{path}:{number}: only {GSL_ONLY_IN}/ may include {name}"
 
 
 def check_symbols(libraries):
