@@ -193,7 +193,7 @@ static void tests_tables(void **state) {
     double o = f.odds_conditional; /* the mean is 3 where this polynomial is 0 (by hand) */
     near("C20: conditional", o * o * o * o - 36 * o * o - 32 * o - 3, 0, 1e-8);
     near("C20: as near as R's search", f.odds.low, 0.2117329, 5e-6);
-    near("C20: as near as R's search", f.odds.high, 621.9338, 0.01);
+    near("C20: R's search stops 0.7 % short", f.odds.high, 621.9338, 4.4);
     near("C20: P(3 or more)", tea_at_least_three(f.odds.low), 0.025, 1e-12);
     near("C20: P(3 or fewer)", 1 - tea_all(f.odds.high), 0.025, 1e-12);
     assert_true(stat_fisher(3, 1, 1, 3, 0.90, &f)); /* one-sided 95 % is one end of 90 % */
