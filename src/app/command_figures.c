@@ -11,13 +11,13 @@ static void put_stdout(void *where, const char *bytes, size_t len) {
     fwrite(bytes, 1, len, where);
 }
 
-static int print(const struct options *o, const struct snapshot *s,
+static int print(const struct options *o, const struct snapshot *s, const struct measures *m,
                  const struct figures_facts *facts) {
     if (!o->json) {
-        figures_text(s, facts, false, put_stdout, stdout);
+        figures_text(s, m, facts, o->all ? FIGURES_ALL : FIGURES_USUAL, put_stdout, stdout);
         return STATUS_ANSWER;
     }
-    char *json = figures_json(s, facts);
+    char *json = figures_json(s, m, facts);
     if (!json) {
         words_say("no memory left");
         return STATUS_TROUBLE;
@@ -49,7 +49,9 @@ int command_figures(const struct options *o) {
             .rows_bad = fed.rows_bad,
             .rows_missing = fold.rows_missing,
         };
-        int printed = print(o, &s, &facts);
+        struct measures m;
+        fold_measure(&fold, &m);
+        int printed = print(o, &s, &m, &facts);
         status = status == STATUS_ANSWER ? printed : status;
         if (status == STATUS_ANSWER && fold_unreadable(&s)) {
             words_say("next to nothing in '%s' is telemetry: if it came from a port, its speed was "

@@ -242,7 +242,9 @@ static int summary(struct record *r) {
     }
     words_size(size, sizeof size, output_bytes(r->output));
     printf("Recorded %s into %s (%s).\n", size, r->options->out, r->end);
-    figures_text(&s, &facts, true, put_stdout, stdout);
+    struct measures m;
+    fold_measure(&r->fold, &m);
+    figures_text(&s, &m, &facts, FIGURES_BRIEF, put_stdout, stdout);
     fflush(stdout);
     if (r->intake.bytes == 0)
         words_say("not one byte came: is it the right port, does the receiver run, and does it "

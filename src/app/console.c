@@ -277,6 +277,18 @@ static void sound(struct console *c, bool raised, int64_t now_us) {
     c->bell_us = now_us;
 }
 
+/* Whether loss is the same all along takes a while to work out, and changes slowly. */
+static void read_steady(struct console *c, const struct fold *f, int64_t now_us) {
+    enum { APART_US = 1000000 };
+    if (now_us - c->steady_us >= APART_US) {
+        struct measures m;
+        fold_measure(f, &m);
+        c->not_steady = m.steady_known && !m.steady;
+        c->steady_us = now_us;
+    }
+    c->now.not_steady = c->not_steady;
+}
+
 void console_read(struct console *c, struct fold *f, int64_t now_us) {
     if (c->page.paused) {
         c->dirty = true;
@@ -284,6 +296,7 @@ void console_read(struct console *c, struct fold *f, int64_t now_us) {
     }
     if (!fold_read(f, &c->now))
         return;
+    read_steady(c, f, now_us);
     bool raised = false;
     for (int i = 0; i < ALARMS; i++) {
         if (c->now.alarm[i] && !c->was_alarm[i]) {

@@ -35,6 +35,8 @@ struct console {
     bool owed;                               /* the terminal hasn't taken all of that one yet */
     bool quit;
     int64_t painted_us, notice_until_us, bell_us;
+    int64_t steady_us; /* when not_steady was worked out */
+    bool not_steady;
     const char *on_alarm;
     bool was_alarm[ALARMS];
     enum asked asked;

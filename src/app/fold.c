@@ -53,3 +53,7 @@ bool fold_unreadable(const struct snapshot *s) {
     uint64_t bytes = s->bytes_good + s->bytes_damaged;
     return bytes > ENOUGH_BYTES && s->bytes_good < bytes / SHARE;
 }
+
+void fold_measure(const struct fold *f, struct measures *out) {
+    bench_measure(f->bench, out);
+}

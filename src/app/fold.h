@@ -4,7 +4,7 @@
 #define APP_FOLD_H
 
 #include "app/setup.h"
-#include "link/bench.h"
+#include "link/measure.h"
 
 struct fold {
     struct setup *setup;   /* the caller's */
@@ -23,6 +23,9 @@ void fold_event(void *context, const struct event *event);
  * memory. */
 void fold_advance(struct fold *f, int64_t host_us);
 bool fold_read(struct fold *f, struct snapshot *out);
+
+/* The figures of the standards, after fold_read. */
+void fold_measure(const struct fold *f, struct measures *out);
 
 /* True when next to nothing of what came could be read: another speed, or no telemetry at all. */
 bool fold_unreadable(const struct snapshot *s);

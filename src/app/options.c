@@ -60,6 +60,7 @@ const struct option_row option_rows[] = {
      "run this command when an alarm is raised", NULL},
     {"json", 'j', NULL, KIND_FLAG, BIT(FIGURES) | BIT(PORTS), AT(json),
      "one JSON object instead of text", NULL},
+    {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES), AT(all), "with the figures of the standards", NULL},
     {"scene", 0, "NAME", KIND_SCENE, BIT(PRETEND) | BIT(DEMO), AT(scene),
      "what happens to the make-believe model", "@scene"},
     {"scenes", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(scenes), "list the scenes", NULL},

@@ -27,7 +27,7 @@ struct options {
     char **operands; /* what is no option */
     int operand_count;
     const char *out, *card, *on_alarm, *truth; /* NULL when not given */
-    bool yes, far, ascii, mono, mute, force, json, lines, fast, scenes;
+    bool yes, far, ascii, mono, mute, force, json, all, lines, fast, scenes;
     int speed;      /* bits a second, or SPEED_AUTO */
     int scene;      /* index into pretend_scenes */
     uint64_t seed;  /* default 1 */

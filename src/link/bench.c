@@ -34,6 +34,12 @@ struct bench *bench_new(const struct bench_limits *limits) {
     channels_init(&b->channels);
     lines_init(&b->lines);
     alarms_init(&b->alarms);
+    runs_init(&b->runs, NULL, NULL);
+    bursts_init(&b->bursts, BURSTS_GMIN);
+    jitter_init(&b->jitter);
+    regular_init(&b->regular);
+    outages_init(&b->outages);
+    steady_init(&b->steady);
     b->now_us = b->line_us = b->opened_us = b->last_host_us = TIME_UNKNOWN;
     b->judged_cell = INT64_MIN;
     return b;
@@ -83,9 +89,11 @@ static bool by_opening(const struct bench *b, int64_t boot_us) {
 }
 
 static void silence_happened(struct bench *b, const struct silence_step *step) {
-    if (step->ended)
-        bench_happen(b, HAPPENING_SILENCE_ENDED, step->from_ms + step->high_ms, step->high_ms,
-                     step->low_ms, no_text);
+    if (!step->ended)
+        return;
+    outages_add(&b->outages, step->low_ms, step->high_ms);
+    bench_happen(b, HAPPENING_SILENCE_ENDED, step->from_ms + step->high_ms, step->high_ms,
+                 step->low_ms, no_text);
 }
 
 /* What the boot before held is closed; the counters of the next report are all ours. */
@@ -93,6 +101,11 @@ static void begin_boot(struct bench *b) {
     struct silence_step step = silence_reboot(&b->silence);
     silence_happened(b, &step);
     failsafe_reboot(&b->failsafe);
+    stat_loss_break(&b->loss_runs);
+    runs_break(&b->runs);
+    bursts_break(&b->bursts);
+    jitter_break(&b->jitter);
+    regular_restart(&b->regular);
     b->fresh_boot = true;
     b->heard_boot = false;
     b->lock_known = false;
@@ -152,6 +165,38 @@ static enum succession follow(struct bench *b, const struct report *r, int64_t h
 
 /* --- reports ---------------------------------------------------------------------------------- */
 
+/* What the interval of the loss rests on. */
+static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) {
+    bool ordered = step->order_len + step->missing_before == step->got + step->lost;
+    if (step->transmitter_reboot)
+        stat_loss_break(r);
+    if (!ordered && step->lost == 0) {
+        stat_loss_take(r, true, step->got);
+        return;
+    }
+    if (!ordered || step->estimated > 0)
+        stat_loss_break(r);
+    stat_loss_take(r, false, step->missing_before);
+    for (uint32_t i = 0; i < step->order_len; i++)
+        stat_loss_take(r, (step->order >> i & 1u) != 0, 1);
+}
+
+/* The figures of the standards take the packets in their order. */
+static void take_patterns(struct bench *b, const struct packet_step *step, int64_t from_ms) {
+    if (step->transmitter_reboot)
+        jitter_break(&b->jitter);
+    if (step->counted) {
+        take_loss_runs(&b->loss_runs, step);
+        runs_step(&b->runs, step);
+        bursts_step(&b->bursts, step);
+        steady_step(&b->steady, step, from_ms, step->good_ms);
+    }
+    if (step->arrived && step->counted && step->estimated == 0)
+        jitter_packet(&b->jitter, step->good_ms, step->got + step->lost, b->packets.rate_hz);
+    else if (step->arrived)
+        jitter_break(&b->jitter);
+}
+
 static void take_packets(struct bench *b, const struct report *r, int64_t before_ms, bool fresh,
                          bool hole) {
     int64_t link_ms = b->timeline.link_ms;
@@ -163,6 +208,7 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
         from_ms = link_ms - (int64_t)r->t_ms; /* nothing came before the boot */
     struct packet_step step = packets_report(&b->packets, r, link_ms, fresh, hole);
     b->arrived = step.arrived;
+    take_patterns(b, &step, from_ms);
     window_packets(&b->window, &step, from_ms, step.good_ms);
     if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step.counted && !fresh)
         window_observed(&b->window, before_ms, link_ms);
@@ -269,6 +315,8 @@ static void take_report(struct bench *b, const struct event *e) {
         bench_happen(b, HAPPENING_LINES_MISSING, link_ms, (int64_t)missing, 0, no_text);
     if (link_ms != TIME_UNKNOWN)
         window_advance(&b->window, link_ms);
+    if (report_has(r, KEY_T) && link_ms != TIME_UNKNOWN)
+        regular_report(&b->regular, link_ms, e->host_us, !hole && !fresh);
     take_packets(b, r, before_ms, fresh, hole);
     take_failsafe(b, r, fresh);
     take_channels(b, r, e->bytes);

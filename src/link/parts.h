@@ -4,12 +4,18 @@
 
 #include "link/alarms.h"
 #include "link/bench.h"
+#include "link/bursts.h"
 #include "link/channels.h"
 #include "link/failsafe.h"
 #include "link/happenings.h"
+#include "link/jitter.h"
 #include "link/lines.h"
+#include "link/outages.h"
 #include "link/packets.h"
+#include "link/regular.h"
+#include "link/runs.h"
 #include "link/silence.h"
+#include "link/steady.h"
 #include "link/timeline.h"
 #include "link/window.h"
 
@@ -25,6 +31,15 @@ struct bench {
     struct lines lines;
     struct alarms alarms;
     struct happenings happenings;
+
+    /* the figures of the standards; measure.c reads them */
+    struct loss_runs loss_runs;
+    struct runs runs;
+    struct bursts bursts;
+    struct jitter jitter;
+    struct regular regular;
+    struct outages outages;
+    struct steady steady;
 
     /* the newest report */
     bool have_report;

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "link/parts.h"
+#include "stat/loss.h"
 
 const char *link_state_name(enum link_state state) {
     static const char *const names[LINK_STATES] = {
@@ -39,9 +40,30 @@ const char *alarm_name(enum alarm alarm) {
     return names[alarm];
 }
 
+static void bound(struct packet_count *count, const struct loss_runs *runs) {
+    struct loss_interval interval;
+    stat_loss_interval(runs, 0.95, &interval);
+    count->high_known = interval.kind == LOSS_BOUND_ONLY || interval.kind == LOSS_RUNS;
+    count->low_known = interval.kind == LOSS_RUNS;
+    count->low = interval.low;
+    count->high = interval.high;
+}
+
 static struct packet_count span_count(const struct bench *b, int64_t span_ms) {
     struct window_cell sum = window_sum(&b->window, span_ms);
-    return (struct packet_count){sum.got, sum.lost, b->packets.counted};
+    struct packet_count count = {sum.got, sum.lost, b->packets.counted, false, false, 0, 0};
+    struct loss_runs runs;
+    if (count.known && sum.lost > 0 && window_runs(&b->window, count.got + count.lost, &runs))
+        bound(&count, &runs);
+    return count;
+}
+
+static struct packet_count run_count(const struct bench *b) {
+    struct packet_count count = {
+        b->packets.got, b->packets.lost, b->packets.counted, false, false, 0, 0};
+    if (count.known && count.lost > 0 && b->loss_runs.lost == count.lost)
+        bound(&count, &b->loss_runs);
+    return count;
 }
 
 static void read_time(const struct bench *b, struct snapshot *s) {
@@ -61,7 +83,7 @@ static void read_packets(const struct bench *b, struct snapshot *s) {
     s->acked = b->acked;
     s->heard = b->heard_run;
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;
-    s->total = (struct packet_count){b->packets.got, b->packets.lost, b->packets.counted};
+    s->total = run_count(b);
     s->last_10s = span_count(b, 10000);
     s->last_1s = span_count(b, 1000);
     s->lost_estimated = b->packets.estimated;

@@ -45,6 +45,9 @@ const char *evidence_name(enum evidence evidence); /* "none", "rate", "sequence"
 struct packet_count {
     uint64_t got, lost;
     bool known;
+    /* The mean loss of the time observed, 95 %, by loss runs; with few of them high alone. */
+    bool high_known, low_known;
+    double low, high; /* shares */
 };
 
 struct second_cell { /* one of the recent seconds */
@@ -173,6 +176,7 @@ struct snapshot {
 
     /* packets */
     struct packet_count total, last_10s, last_1s;
+    bool not_steady; /* for who has asked bench_measure: total's interval would mean nothing */
     uint64_t lost_estimated; /* in gaps longer than the sequence number lasts; not in lost */
     uint64_t refused;        /* by the radio's payload checks */
     bool refused_known;

@@ -60,6 +60,23 @@ static void count_at(struct window *w, int64_t number, uint32_t got, uint32_t lo
     }
 }
 
+static void keep_outcome(struct window *w, bool arrived) {
+    uint64_t bit = UINT64_C(1) << (w->outcomes % 64);
+    uint64_t *word = &w->outcome[w->outcomes / 64 % (WINDOW_OUTCOMES / 64)];
+    *word = arrived ? *word | bit : *word & ~bit;
+    w->outcomes++;
+    w->ordered++;
+}
+
+bool window_runs(const struct window *w, uint64_t packets, struct loss_runs *out) {
+    *out = (struct loss_runs){0};
+    if (packets > w->ordered || packets > WINDOW_OUTCOMES)
+        return false;
+    for (uint64_t i = w->outcomes - packets; i < w->outcomes; i++)
+        stat_loss_take(out, (w->outcome[i / 64 % (WINDOW_OUTCOMES / 64)] >> (i % 64) & 1u) != 0, 1);
+    return true;
+}
+
 void window_report(struct window *w, int64_t at_ms, uint32_t bytes) {
     int64_t number = cell_number(at_ms);
     if (!inside(w, number))
@@ -89,11 +106,16 @@ static void place(struct window *w, const struct packet_step *s, uint64_t packet
         bool arrived = ordered ? outcome_arrived(s, i, packets)
                                : (i + 1) * s->got / packets > i * s->got / packets;
         count_at(w, cell_number(at), arrived, !arrived);
+        if (ordered || s->lost == 0)
+            keep_outcome(w, arrived);
+        else
+            w->ordered = 0;
     }
 }
 
 /* Many packets: each cell of the span gets its share, and the shares add up. */
 static void spread(struct window *w, const struct packet_step *s, int64_t from_ms, int64_t to_ms) {
+    w->ordered = 0;
     int64_t first = cell_number(from_ms), last = cell_number(to_ms);
     double cells = (double)(last - first + 1);
     int64_t from = first > w->head - WINDOW_CELLS ? first : w->head - WINDOW_CELLS + 1;

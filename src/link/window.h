@@ -4,11 +4,13 @@
 
 #include "link/packets.h"
 #include "link/snapshot.h"
+#include "stat/loss.h"
 
 enum {
     WINDOW_CELL_MS = 100,
     WINDOW_CELLS = RECENT_SECONDS * 1000 / WINDOW_CELL_MS,
     WINDOW_TEN = 10000 / WINDOW_CELL_MS, /* cells of ten seconds */
+    WINDOW_OUTCOMES = 4096,              /* newest packets kept one by one */
 };
 
 struct window_cell {
@@ -28,6 +30,9 @@ struct window_ten {
 };
 
 struct window {
+    uint64_t outcome[WINDOW_OUTCOMES / 64]; /* a ring of bits, 1 arrived */
+    uint64_t outcomes;                      /* put into it */
+    uint64_t ordered;                       /* of the newest so many the order is known */
     struct window_ten ten;
     int64_t begin_ms; /* first moment ever covered, TIME_UNKNOWN before it */
     int64_t head;     /* cell number (ms / WINDOW_CELL_MS) of the newest cell */
@@ -58,6 +63,10 @@ struct window_cell window_sum(const struct window *w, int64_t span_ms);
 
 /* How often each channel changed in the last span_ms, into out[CHANNELS_MAX]. */
 void window_changes(const struct window *w, int64_t span_ms, uint64_t *out);
+
+/* The loss runs of the newest `packets`; false when their order isn't known, or they are too many.
+ */
+bool window_runs(const struct window *w, uint64_t packets, struct loss_runs *out);
 
 /* The part of span_ms that lies after the beginning, ms; 0 before it. */
 int64_t window_covered(const struct window *w, int64_t span_ms);

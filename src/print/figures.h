@@ -5,6 +5,7 @@
 
 #include <stddef.h>
 
+#include "link/measure.h"
 #include "link/snapshot.h"
 
 struct figures_facts {
@@ -17,11 +18,19 @@ struct figures_facts {
 
 typedef void figures_put(void *where, const char *bytes, size_t len);
 
-/* Text with \n line ends; `brief` leaves out the channels and what is of second rank. */
-void figures_text(const struct snapshot *s, const struct figures_facts *facts, bool brief,
-                  figures_put *put, void *where);
+enum figures_depth {
+    FIGURES_BRIEF, /* without the channels and what is of second rank */
+    FIGURES_USUAL,
+    FIGURES_ALL, /* with the figures of the standards */
+};
+
+/* Text with \n line ends. */
+void figures_text(const struct snapshot *s, const struct measures *m,
+                  const struct figures_facts *facts, enum figures_depth depth, figures_put *put,
+                  void *where);
 
 /* One JSON object ("airleash-figures-1") without a line end, to be freed; NULL: no memory. */
-char *figures_json(const struct snapshot *s, const struct figures_facts *facts);
+char *figures_json(const struct snapshot *s, const struct measures *m,
+                   const struct figures_facts *facts);
 
 #endif

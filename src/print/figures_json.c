@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "link/failsafe.h"
+#include "print/standards.h"
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
@@ -271,7 +272,8 @@ static void put_channels(struct document *d) {
         put_channel(d, list, i);
 }
 
-char *figures_json(const struct snapshot *s, const struct figures_facts *facts) {
+char *figures_json(const struct snapshot *s, const struct measures *m,
+                   const struct figures_facts *facts) {
     struct document d = {s, json_object(), json_object()};
     json_object_set_new(d.root, "format", json_string("airleash-figures-1"));
     json_t *file = json_string(facts->file); /* NULL: not in UTF-8, as a file's name may be */
@@ -287,6 +289,7 @@ char *figures_json(const struct snapshot *s, const struct figures_facts *facts) 
     put_supply(&d);
     put_radio(&d);
     put_channels(&d);
+    standards_json(m, d.root, d.because);
     json_object_set_new(d.root, "unknown_because", d.because);
     char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
     json_decref(d.root);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "link/failsafe.h"
+#include "print/standards.h"
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
@@ -12,6 +13,7 @@ enum { LINE_MAX_BYTES = 512, FAILSAFE_SHOWN = 6, FEW_PACKETS = 300 };
 
 struct out {
     const struct snapshot *s;
+    const struct measures *m;
     figures_put *put;
     void *where;
 };
@@ -99,6 +101,34 @@ static const char *evidence_words(enum evidence evidence) {
     return words[evidence];
 }
 
+/* How well that is known: one line. */
+static void text_interval(struct out *o) {
+    const struct measures *m = o->m;
+    double low = 100 * m->low, high = 100 * m->high;
+    switch (m->ground) {
+    case GROUND_NONE_LOST:
+        if (m->observed_ms > 0)
+            say(o, "%-9s none seen: at most %.2g drops a minute (95 %%)\n", "", m->drops_a_minute);
+        break;
+    case GROUND_BOUND:
+        say(o, "%-9s at most %.2f %% (95 %%), by only %llu drop%s\n", "", high,
+            count(m->runs.runs.count), plural(m->runs.runs.count));
+        break;
+    case GROUND_RUNS:
+    case GROUND_BLOCKS:
+        say(o, "%-9s %.2f to %.2f %% (95 %%), by %s\n", "", low, high,
+            m->ground == GROUND_RUNS ? "its drops" : "blocks of time");
+        break;
+    case GROUND_NOT_STEADY:
+        say(o, "%-9s not steady: it changed over the run, so there is no one loss to bound\n", "");
+        break;
+    case GROUND_NONE:
+        if (m->why)
+            say(o, "%-9s how well that is known can't be told: %s\n", "", m->why);
+        break;
+    }
+}
+
 static void text_packets(struct out *o, const struct figures_facts *facts) {
     const struct snapshot *s = o->s;
     const char *no_got = unknown_why(s, FIGURE_GOT), *no_loss = unknown_why(s, FIGURE_LOST);
@@ -117,6 +147,8 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
         say(o, "%-9s %.2f %%%s, by %s%s\n", "loss", 100 * (double)s->total.lost / (double)all,
             s->acked ? " after retries" : "", evidence_words(s->evidence),
             all < FEW_PACKETS ? "; few packets, so rough" : "");
+    if (all > 0)
+        text_interval(o);
     if (s->lost_estimated > 0)
         say(o, "%-9s about %llu more, in gaps too long for the sequence number\n", "",
             count(s->lost_estimated));
@@ -304,9 +336,11 @@ static void text_channels(struct out *o) {
     }
 }
 
-void figures_text(const struct snapshot *s, const struct figures_facts *facts, bool brief,
-                  figures_put *put, void *where) {
-    struct out o = {s, put, where};
+void figures_text(const struct snapshot *s, const struct measures *m,
+                  const struct figures_facts *facts, enum figures_depth depth, figures_put *put,
+                  void *where) {
+    struct out o = {s, m, put, where};
+    bool brief = depth == FIGURES_BRIEF;
     if (!brief)
         text_head(&o, facts);
     text_packets(&o, facts);
@@ -317,4 +351,6 @@ void figures_text(const struct snapshot *s, const struct figures_facts *facts, b
     text_supply(&o, brief);
     if (!brief)
         text_channels(&o);
+    if (depth == FIGURES_ALL)
+        standards_text(m, put, where);
 }

@@ -125,7 +125,8 @@ static void failsafe_length(char *out, size_t size, const struct snapshot *s) {
         figure_span(span, s->now_ms - e->enter.high_ms);
         snprintf(out, size, ", now for %s", span);
     } else if (e->leave.low_ms != TIME_UNKNOWN && e->leave.high_ms != TIME_UNKNOWN) {
-        snprintf(out, size, ", last %.2f-%.2f s", (double)(e->leave.low_ms - e->enter.high_ms) / 1e3,
+        snprintf(out, size, ", last %.2f-%.2f s",
+                 (double)(e->leave.low_ms - e->enter.high_ms) / 1e3,
                  (double)(e->leave.high_ms - e->enter.low_ms) / 1e3);
     }
 }

@@ -38,6 +38,14 @@ void figure_loss(char *out, const struct packet_count *count) {
              (count->got + count->lost) % 10000000000);
 }
 
+void figure_bounds(char *out, const struct packet_count *count) {
+    out[0] = '\0';
+    if (count->low_known)
+        snprintf(out, FIGURE_MAX, ", %.1f-%.1f %%", 100 * count->low, 100 * count->high);
+    else if (count->high_known)
+        snprintf(out, FIGURE_MAX, ", under %.1f %%", 100 * count->high);
+}
+
 bool figure_few(const struct packet_count *count) {
     return !count->known || count->got + count->lost < FEW_PACKETS;
 }

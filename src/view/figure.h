@@ -15,6 +15,9 @@ void figure_share(char *out, const struct packet_count *count);
 void figure_loss(char *out, const struct packet_count *count);
 
 /* True when so few packets stand behind the figure that it is shown dimmed. */
+/* ", 0.2-1.4 %" or ", under 1.4 %": how well the loss is known (95 %); empty where it isn't. */
+void figure_bounds(char *out, const struct packet_count *count);
+
 bool figure_few(const struct packet_count *count);
 
 /* A moment as h:mm:ss, or with tenths: "0:12:34.5"; "-:--:--" while unknown. */

@@ -73,15 +73,20 @@ static void loss_draw(struct grid *g, const struct snapshot *s, int row, int rig
     } spans[3] = {
         {"loss  in 1 s", &s->last_1s}, {"     in 10 s", &s->last_10s}, {"      in all", &s->total}};
     for (int i = 0; i < 3; i++) {
-        char text[FIGURE_MAX];
+        char text[FIGURE_MAX], bounds[FIGURE_MAX];
         figure_loss(text, spans[i].count);
+        figure_bounds(bounds, spans[i].count);
+        if (i == 2 && s->not_steady) {
+            snprintf(bounds, sizeof bounds, ", not steady");
+        }
         bool worst = i == 1 && s->state == STATE_THIN;
         enum tone tone = worst                        ? TONE_CAUTION
                          : figure_few(spans[i].count) ? TONE_FAINT
                                                       : TONE_PLAIN;
         lay_text(g, row + i, LOSS_COLUMN, right, TONE_HEADING, spans[i].label);
-        lay_text(g, row + i, LOSS_VALUE, right, tone,
-                 i == 0 && s->evidence == EVIDENCE_NONE ? loss_unknown_because(s) : text);
+        int end = lay_text(g, row + i, LOSS_VALUE, right, tone,
+                           i == 0 && s->evidence == EVIDENCE_NONE ? loss_unknown_because(s) : text);
+        lay_text(g, row + i, end, right, TONE_FAINT, bounds);
     }
 }
 
@@ -94,9 +99,10 @@ static void evidence_draw(struct grid *g, const struct snapshot *s, int row, int
         [EVIDENCE_COUNTERS] = "from got and lost",
         [EVIDENCE_PATTERN] = "from pat",
     };
-    char text[2][FIGURE_MAX] = {"", ""};
+    char text[2][FIGURE_MAX] = {"", ""}, short_rate[FIGURE_MAX] = "";
     if (s->rate_hz > 0) {
         snprintf(text[0], sizeof text[0], "%.4g packets/s", s->rate_hz);
+        snprintf(short_rate, sizeof short_rate, "%.4g/s", s->rate_hz);
     } else if (s->evidence != EVIDENCE_NONE) {
         snprintf(text[0], sizeof text[0], "rate unknown");
     }
@@ -113,7 +119,9 @@ static void evidence_draw(struct grid *g, const struct snapshot *s, int row, int
         while (used > LOSS_VALUE && grid_cell(g, row + i, used - 1).rune == ' ') {
             used--;
         }
-        lay_right(g, row + i, used + 1, right, TONE_FAINT, rows[i]);
+        if (lay_right(g, row + i, used + 1, right, TONE_FAINT, rows[i]) == right && i == 1) {
+            lay_right(g, row + i, used + 1, right, TONE_FAINT, short_rate);
+        }
     }
 }
 

@@ -86,9 +86,9 @@ static void calm_figures(struct scene *sc) {
     s->evidence = EVIDENCE_PATTERN;
     s->heard = true;
     s->rate_hz = 50;
-    s->total = (struct packet_count){37500, 212, true};
-    s->last_10s = (struct packet_count){497, 3, true};
-    s->last_1s = (struct packet_count){50, 0, true};
+    s->total = (struct packet_count){37500, 212, true, true, true, 0.0047, 0.0068};
+    s->last_10s = (struct packet_count){497, 3, true, true, false, 0, 0.0176};
+    s->last_1s = (struct packet_count){50, 0, true, false, false, 0, 0};
     s->refused_known = true;
     s->refused = 3;
     s->silence_ms = 12;
@@ -154,8 +154,8 @@ static void make_failsafe(struct scene *sc) {
     s->outages_unsure = 2;
     s->longest_gap_ms = 3550;
     s->longest_at_ms = 750700;
-    s->last_1s = (struct packet_count){0, 0, true};
-    s->last_10s = (struct packet_count){290, 42, true};
+    s->last_1s = (struct packet_count){0, 0, true, false, false, 0, 0};
+    s->last_10s = (struct packet_count){290, 42, true, true, true, 0.083, 0.181};
     s->channel[0].value = 1500;
     s->channel[0].input = 1612;
     s->channel[1].input = 1950;
@@ -174,7 +174,7 @@ static void make_silent(struct scene *sc) {
     sc->s.silent_at_end = true;
     sc->s.longest_gap_ms = 430;
     sc->s.longest_at_ms = 753820;
-    sc->s.last_1s = (struct packet_count){28, 1, true};
+    sc->s.last_1s = (struct packet_count){28, 1, true, false, false, 0, 0};
     minute(sc, "          00000000000000000000001000000000300000000000000012xx");
     happen(sc, HAPPENING_SILENCE_BEGAN, 753920, 0, 0, "");
     happen(sc, HAPPENING_ALARM, 753920, ALARM_SILENCE, 1, "");
@@ -185,8 +185,8 @@ static void make_thin(struct scene *sc) {
     make_calm(sc);
     struct snapshot *s = &sc->s;
     s->state = STATE_THIN;
-    s->last_10s = (struct packet_count){430, 70, true};
-    s->last_1s = (struct packet_count){36, 14, true};
+    s->last_10s = (struct packet_count){430, 70, true, false, false, 0, 0};
+    s->last_1s = (struct packet_count){36, 14, true, false, false, 0, 0};
     s->supply_mv = 3920;
     s->supply_low_mv = 3410;
     s->step = 1;

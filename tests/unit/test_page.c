@@ -56,24 +56,24 @@ static void shares_keep_some_apart(void **state) {
         struct packet_count count;
         const char *want;
     } cases[] = {
-        {{988, 12, true}, "1.2 % (12 of 1000)"},
-        {{1000, 0, true}, "0.0 % (0 of 1000)"},
-        {{0, 50, true}, "100.0 % (50 of 50)"},
-        {{1, 9999, true}, ">99.9 % (9999 of 10000)"},
-        {{9996, 4, true}, "0.04 % (4 of 10000)"},
-        {{9995, 5, true}, "0.1 % (5 of 10000)"},
-        {{99999, 1, true}, "<0.01 % (1 of 100000)"},
-        {{0, 0, true}, "no packets"},
-        {{0, 0, false}, "unknown"},
-        {{50, 50, false}, "unknown"},
+        {{988, 12, true, false, false, 0, 0}, "1.2 % (12 of 1000)"},
+        {{1000, 0, true, false, false, 0, 0}, "0.0 % (0 of 1000)"},
+        {{0, 50, true, false, false, 0, 0}, "100.0 % (50 of 50)"},
+        {{1, 9999, true, false, false, 0, 0}, ">99.9 % (9999 of 10000)"},
+        {{9996, 4, true, false, false, 0, 0}, "0.04 % (4 of 10000)"},
+        {{9995, 5, true, false, false, 0, 0}, "0.1 % (5 of 10000)"},
+        {{99999, 1, true, false, false, 0, 0}, "<0.01 % (1 of 100000)"},
+        {{0, 0, true, false, false, 0, 0}, "no packets"},
+        {{0, 0, false, false, false, 0, 0}, "unknown"},
+        {{50, 50, false, false, false, 0, 0}, "unknown"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         char out[FIGURE_MAX];
         figure_loss(out, &cases[i].count);
         assert_string_equal(out, cases[i].want);
     }
-    assert_true(figure_few(&(struct packet_count){299, 0, true}));
-    assert_false(figure_few(&(struct packet_count){299, 1, true}));
+    assert_true(figure_few(&(struct packet_count){299, 0, true, false, false, 0, 0}));
+    assert_false(figure_few(&(struct packet_count){299, 1, true, false, false, 0, 0}));
 }
 
 static void times_at_their_edges(void **state) {
@@ -348,7 +348,8 @@ static void extreme_values_are_drawn(void **state) {
     (void)state;
     assert_true(scene_make(&scene, "failsafe"));
     struct snapshot *s = &scene.s;
-    s->total = s->last_10s = s->last_1s = (struct packet_count){UINT32_MAX, UINT32_MAX, true};
+    s->total = s->last_10s = s->last_1s =
+        (struct packet_count){UINT32_MAX, UINT32_MAX, true, false, false, 0, 0};
     s->lines_good = s->lines_damaged = s->lines_missing = s->outages = UINT64_MAX;
     s->silence_ms = s->longest_gap_ms = s->now_ms = INT64_MAX / 2;
     s->outstanding = UINT64_MAX;

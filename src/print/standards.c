@@ -1,0 +1,252 @@
+#include "print/standards.h"
+
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+/* --- text ------------------------------------------------------------------------------------- */
+
+struct out {
+    figures_put *put;
+    void *where;
+};
+
+__attribute__((format(printf, 2, 3))) static void say(const struct out *o, const char *format,
+                                                      ...) {
+    char line[256];
+    va_list arguments;
+    va_start(arguments, format);
+    int len = vsnprintf(line, sizeof line, format, arguments);
+    va_end(arguments);
+    if (len > 0)
+        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
+}
+
+/* "0.123 %", or a question mark for a negative share. */
+static const char *share(char *text, size_t size, double value) {
+    if (value < 0)
+        snprintf(text, size, "unknown");
+    else
+        snprintf(text, size, "%.4g %%", 100 * value);
+    return text;
+}
+
+static void text_patterns(const struct out *o, const struct measures *m) {
+    const struct runs *r = &m->runs;
+    char density[32], gaps[32];
+    say(o, "order     of %" PRIu64 " packets known, of %" PRIu64 " not\n", r->packets,
+        r->unordered_got + r->unordered_lost);
+    say(o, "drops     %" PRIu64 " loss period%s (RFC 3357); longest %" PRIu64 " packets",
+        r->runs.count, r->runs.count == 1 ? "" : "s", r->runs.longest);
+    if (r->runs.count > 0)
+        say(o, ", mean %.3g", (double)r->runs.sum / (double)r->runs.count);
+    say(o, "\n");
+    if (r->lost > 0)
+        say(o, "          %.4g %% of losses within 16 packets of the one before\n",
+            100 * (double)runs_noticeable(r, 16) / (double)r->lost);
+    say(o, "bursts    %" PRIu64 " (RFC 3611, Gmin 16), density %s; gap density %s\n",
+        m->bursts.count, share(density, sizeof density, m->bursts.density),
+        share(gaps, sizeof gaps, m->bursts.gap_density));
+    if (m->bursts.count > 0 && m->bursts.mean_ms >= 0)
+        say(o, "          mean burst %.4g packets, %.4g ms\n", m->bursts.mean_packets,
+            m->bursts.mean_ms);
+}
+
+static void text_model(const struct out *o, const struct measures *m) {
+    const struct gilbert *g = &m->gilbert;
+    char p[32], r[32];
+    say(o, "two-state p %s, r %s", share(p, sizeof p, g->p), share(r, sizeof r, g->r));
+    if (g->run >= 0)
+        say(o, ": runs of %.3g packets expected", g->run);
+    if (g->correlation_known)
+        say(o, ", correlation %.3g", g->correlation);
+    say(o, "\n");
+}
+
+static void text_timing(const struct out *o, const struct measures *m) {
+    if (m->jitter_ms >= 0)
+        say(o, "jitter    %.3g ms (RFC 3550, receiver's clock), greatest difference %.3g ms\n",
+            m->jitter_ms, m->jitter_peak_ms);
+    else
+        say(o, "jitter    unknown: needs t, age and the packet rate\n");
+    if (m->report_ms >= 0 && m->report_sd_ms >= 0)
+        say(o, "reports   every %.4g ms, deviation %.3g ms, longest wait %" PRId64 " ms\n",
+            m->report_ms, m->report_sd_ms, m->report_longest_ms);
+    if (m->drift.known)
+        say(o, "clock     receiver %+.1f ppm against this computer (%.1f to %.1f)\n", m->drift.ppm,
+            m->drift.low_ppm, m->drift.high_ppm);
+}
+
+static void text_steady(const struct out *o, const struct measures *m) {
+    if (!m->steady_known) {
+        say(o, "steady    unknown: too short for 8 blocks of time\n");
+        return;
+    }
+    say(o, "steady    %s, by %" PRIu32 " blocks of %.3g s: trend p %.3g", m->steady ? "yes" : "no",
+        m->blocks, (double)m->block_ms / 1000, m->trend_p);
+    if (m->scatter_p >= 0)
+        say(o, ", scatter p %.3g", m->scatter_p);
+    say(o, "\n");
+}
+
+static void text_outages(const struct out *o, const struct measures *m) {
+    for (unsigned bin = 0; bin < OUTAGES_BINS; bin++)
+        if (m->outages.bin[bin] > 0)
+            say(o, "silence   from %g s: %" PRIu64 "\n", (double)outages_bin_from_ms(bin) / 1000,
+                m->outages.bin[bin]);
+}
+
+void standards_text(const struct measures *m, figures_put *put, void *where) {
+    struct out o = {put, where};
+    say(&o, "\n");
+    text_patterns(&o, m);
+    text_model(&o, m);
+    text_steady(&o, m);
+    text_outages(&o, m);
+    text_timing(&o, m);
+}
+
+/* --- JSON ------------------------------------------------------------------------------------- */
+
+struct section {
+    const char *name;
+    json_t *object, *because;
+};
+
+static struct section begin(json_t *root, json_t *because, const char *name) {
+    struct section s = {name, json_object(), because};
+    json_object_set_new(root, name, s.object);
+    return s;
+}
+
+static void put_null(const struct section *to, const char *key, const char *why) {
+    char path[64];
+    snprintf(path, sizeof path, "%s.%s", to->name, key);
+    json_object_set_new(to->object, key, json_null());
+    json_object_set_new(to->because, path, json_string(why));
+}
+
+/* A number, or null where it is negative: these figures can't be. */
+static void put_real(const struct section *to, const char *key, double value, const char *why) {
+    if (value >= 0)
+        json_object_set_new(to->object, key, json_real(value));
+    else
+        put_null(to, key, why);
+}
+
+static void put_count(const struct section *to, const char *key, uint64_t value) {
+    json_object_set_new(to->object, key, json_integer((json_int_t)value));
+}
+
+static void put_loss(const struct measures *m, json_t *root, json_t *because) {
+    struct section to = begin(root, because, "loss");
+    const char *why = m->why                           ? m->why
+                      : m->ground == GROUND_NOT_STEADY ? "not steady"
+                      : m->ground == GROUND_NONE_LOST  ? "none lost"
+                                                       : "one-sided";
+    bool upper =
+        m->ground == GROUND_BOUND || m->ground == GROUND_RUNS || m->ground == GROUND_BLOCKS;
+    put_real(&to, "rate", m->loss_known ? m->loss : -1, m->why ? m->why : "lost");
+    put_real(&to, "low", upper && m->ground != GROUND_BOUND ? m->low : -1, why);
+    put_real(&to, "high", upper ? m->high : -1, why);
+    json_object_set_new(to.object, "method", json_string(m->method));
+    put_real(&to, "drops_a_minute_high",
+             m->ground == GROUND_NONE_LOST && m->observed_ms > 0 ? m->drops_a_minute : -1,
+             m->ground == GROUND_NONE_LOST ? "t" : "only where none was lost");
+    if (m->steady_known)
+        json_object_set_new(root, "steady", json_boolean(m->steady));
+    else {
+        json_object_set_new(root, "steady", json_null());
+        json_object_set_new(because, "steady", json_string("fewer than 8 blocks of time"));
+    }
+}
+
+static json_t *histogram(const uint64_t *bin, unsigned bins, double (*from)(unsigned bin)) {
+    json_t *list = json_array();
+    for (unsigned i = 0; i < bins; i++) {
+        if (bin[i] == 0)
+            continue;
+        json_t *entry = json_object();
+        json_object_set_new(entry, "from", json_real(from(i)));
+        json_object_set_new(entry, "count", json_integer((json_int_t)bin[i]));
+        json_array_append_new(list, entry);
+    }
+    return list;
+}
+
+static double run_from(unsigned bin) {
+    return (double)runs_bin_from(bin);
+}
+
+static double outage_from(unsigned bin) {
+    return (double)outages_bin_from_ms(bin);
+}
+
+static void put_patterns(const struct measures *m, json_t *root, json_t *because) {
+    static const char none[] = "no burst";
+    const struct runs *r = &m->runs;
+    struct section to = begin(root, because, "drops");
+    put_count(&to, "count", r->runs.count);
+    put_count(&to, "longest_packets", r->runs.longest);
+    put_count(&to, "cut", runs_cut(r));
+    put_real(&to, "near_16", r->lost > 0 ? (double)runs_noticeable(r, 16) / (double)r->lost : -1,
+             "none lost");
+    json_object_set_new(to.object, "lengths", histogram(r->runs.bin, RUNS_BINS, run_from));
+    to = begin(root, because, "bursts");
+    put_count(&to, "count", m->bursts.count);
+    put_count(&to, "packets", m->bursts.packets);
+    put_count(&to, "lost", m->bursts.lost);
+    put_real(&to, "density", m->bursts.density, none);
+    put_real(&to, "mean_packets", m->bursts.mean_packets, none);
+    put_real(&to, "mean_ms", m->bursts.mean_ms, m->bursts.count > 0 ? "rate" : none);
+    to = begin(root, because, "gaps");
+    put_count(&to, "count", m->bursts.gaps);
+    put_count(&to, "packets", m->bursts.gap_packets);
+    put_count(&to, "lost", m->bursts.gap_lost);
+    put_real(&to, "density", m->bursts.gap_density, "no gap");
+    put_count(&to, "unsure_packets", m->bursts.unsure_packets);
+}
+
+static void put_model(const struct measures *m, json_t *root, json_t *because) {
+    const struct gilbert *g = &m->gilbert;
+    struct section to = begin(root, because, "gilbert");
+    put_real(&to, "p", g->p, "pat");
+    put_real(&to, "r", g->r, g->pairs > 0 ? "none lost" : "pat");
+    put_real(&to, "run_packets", g->run, g->pairs > 0 ? "none lost" : "pat");
+    if (g->correlation_known)
+        json_object_set_new(to.object, "correlation", json_real(g->correlation));
+    else
+        put_null(&to, "correlation", g->pairs > 0 ? "none lost" : "pat");
+}
+
+static void put_timing(const struct measures *m, json_t *root, json_t *because) {
+    struct section to = begin(root, because, "timing");
+    static const char few[] = "too few reports";
+    put_real(&to, "jitter_peak_ms", m->jitter_peak_ms, "age");
+    put_real(&to, "report_ms", m->report_ms, few);
+    put_real(&to, "report_sd_ms", m->report_sd_ms, few);
+    if (m->report_intervals > 0)
+        json_object_set_new(to.object, "report_longest_ms", json_integer(m->report_longest_ms));
+    else
+        put_null(&to, "report_longest_ms", few);
+    if (m->drift.known)
+        json_object_set_new(to.object, "drift_ppm", json_real(m->drift.ppm));
+    else
+        put_null(&to, "drift_ppm", "half a minute of host times");
+    if (m->jitter_ms >= 0)
+        json_object_set_new(root, "jitter_ms", json_real(m->jitter_ms));
+    else {
+        json_object_set_new(root, "jitter_ms", json_null());
+        json_object_set_new(because, "jitter_ms", json_string("age"));
+    }
+}
+
+void standards_json(const struct measures *m, json_t *root, json_t *because) {
+    put_loss(m, root, because);
+    put_patterns(m, root, because);
+    put_model(m, root, because);
+    put_timing(m, root, because);
+    json_t *outages = json_object_get(root, "outages");
+    json_object_set_new(outages, "lengths", histogram(m->outages.bin, OUTAGES_BINS, outage_from));
+}

@@ -1,0 +1,15 @@
+/* The figures of the standards: loss with its interval, loss patterns, timing.  The long part of
+ * the text, and their sections of the JSON. */
+#ifndef PRINT_STANDARDS_H
+#define PRINT_STANDARDS_H
+
+#include <jansson.h>
+
+#include "print/figures.h"
+
+void standards_text(const struct measures *m, figures_put *put, void *where);
+
+/* Adds sections to root, and the reasons of what is null to because. */
+void standards_json(const struct measures *m, json_t *root, json_t *because);
+
+#endif
