@@ -37,8 +37,9 @@ def check_lines(readme, airleash):
 
 
 def check_commands(readme, airleash):
-    for command in set(re.findall(r"^airleash ([a-z]+)|`airleash ([a-z]+)", readme, re.M)):
-        name = command[0] or command[1]
+    shown = "\n".join(re.findall(r"```sh\n(.*?)```", readme, re.S))
+    names = re.findall(r"^airleash ([a-z]+)", shown, re.M) + re.findall(r"`airleash ([a-z]+)", readme)
+    for name in sorted(set(names)):
         if subprocess.run([airleash, name, "--help"], capture_output=True).returncode != 0:
             yield f"there is no command {name}"
 
