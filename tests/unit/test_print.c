@@ -45,7 +45,7 @@ static struct snapshot known(void) {
         .evidence = EVIDENCE_PATTERN,
         .heard = true,
         .rate_hz = 50,
-        .total = {2950, 50, true},
+        .total = {2950, 50, true, false, false, 0, 0},
         .refused = 3,
         .refused_known = true,
         .outages = 2,
