@@ -313,6 +313,11 @@ static void take_report(struct bench *b, const struct event *e) {
         bench_happen(b, HAPPENING_UPTIME_WRAPPED, link_ms, 0, 0, no_text);
     if (missing > 0)
         bench_happen(b, HAPPENING_LINES_MISSING, link_ms, (int64_t)missing, 0, no_text);
+    if (hole && !fresh) {
+        b->holes++;
+        if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN)
+            b->holes_ms += link_ms - before_ms;
+    }
     if (link_ms != TIME_UNKNOWN)
         window_advance(&b->window, link_ms);
     if (report_has(r, KEY_T) && link_ms != TIME_UNKNOWN)

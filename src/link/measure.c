@@ -141,6 +141,8 @@ static void judge_loss(const struct bench *b, struct measures *m,
         interval_by_blocks(m, block);
     else
         interval_by_runs(b, m);
+    if (m->ground == GROUND_NONE_LOST)
+        m->high_if_drop_10 = stat_loss_none_bound(packets, 10, level);
     if (m->ground == GROUND_NONE_LOST && m->observed_ms > 0)
         m->drops_a_minute = stat_none_rate_bound(m->observed_ms / 60000.0, level);
     m->method = methods[m->ground];

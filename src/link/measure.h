@@ -24,11 +24,12 @@ struct measures {
     bool loss_known;
     double loss; /* share of the counted packets, 0..1 */
     enum loss_ground ground;
-    const char *method;    /* the same in words */
-    const char *why;       /* of GROUND_NONE: what was missing, in words; else NULL */
-    double low, high;      /* 95 %; of GROUND_BOUND and GROUND_RUNS and GROUND_BLOCKS */
-    double drops_a_minute; /* of GROUND_NONE_LOST: no more than these, 95 % */
-    double observed_ms;    /* the time that packets were counted over; negative unknown */
+    const char *method;     /* the same in words */
+    const char *why;        /* of GROUND_NONE: what was missing, in words; else NULL */
+    double low, high;       /* 95 %; of GROUND_BOUND and GROUND_RUNS and GROUND_BLOCKS */
+    double drops_a_minute;  /* of GROUND_NONE_LOST: no more than these, 95 % */
+    double high_if_drop_10; /* likewise: the loss, if a drop lasts about ten packets */
+    double observed_ms;     /* the time that packets were counted over; negative unknown */
 
     /* Whether loss stayed the same: no trend over the blocks (Mann-Kendall), and their scatter no
      * more than the runs explain.  Unknown with fewer than 8 blocks. */

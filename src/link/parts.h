@@ -47,6 +47,8 @@ struct bench {
     int64_t last_host_us;
     bool fresh_boot; /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
+    uint64_t holes;
+    int64_t holes_ms;
     bool arrived; /* a packet came between the newest two reports */
 
     /* the port and the host's clock */

@@ -119,6 +119,8 @@ static void read_lines(const struct bench *b, struct snapshot *s) {
     s->lines_good = b->lines.good;
     s->lines_damaged = b->lines.damaged;
     s->lines_missing = b->lines.missing;
+    s->holes = b->holes;
+    s->holes_ms = b->holes_ms;
     s->missing_known = b->lines.missing_known;
     memcpy(s->damaged, b->lines.by_reason, sizeof s->damaged);
     s->bytes_good = b->lines.bytes_good;

@@ -198,6 +198,8 @@ struct snapshot {
 
     /* lines */
     uint64_t lines_good, lines_damaged, lines_missing;
+    uint64_t holes;   /* between two reports, lines missing or damaged in between */
+    int64_t holes_ms; /* the time that they span: what happened in it is known by counters alone */
     bool missing_known; /* reports carry n */
     uint64_t damaged[DAMAGE_REASONS];
     uint64_t bytes_good, bytes_damaged;

@@ -103,6 +103,8 @@ static void put_lines(struct document *d, const struct figures_facts *facts) {
             json_object_set_new(reasons, damage_name((enum damage_reason)i),
                                 json_integer((json_int_t)s->damaged[i]));
     json_object_set_new(to.object, "reasons", reasons);
+    put_figure(&to, "holes", FIGURE_MISSING_LINES, (int64_t)s->holes);
+    put_figure(&to, "holes_ms", FIGURE_MISSING_LINES, s->holes_ms);
     put_count(&to, "bytes_good", s->bytes_good);
     put_count(&to, "bytes_damaged", s->bytes_damaged);
     put_measure(&to, "load_peak", !unknown_why(s, FIGURE_LOAD), s->load_peak,
@@ -206,7 +208,8 @@ static void put_supply(struct document *d) {
     const struct snapshot *s = d->s;
     struct section to = section_begin(d, "supply");
     put_figure(&to, "mv", FIGURE_SUPPLY, s->supply_mv);
-    put_figure(&to, "low_mv", FIGURE_SUPPLY_LOW, s->supply_low_mv);
+    put_figure(&to, "min_mv", FIGURE_SUPPLY_LOW, s->supply_low_mv);
+    put_figure(&to, "min_at_ms", FIGURE_SUPPLY_LOW, s->supply_low_at_ms);
     /* Without mvmin: the least value that a report happened to show. */
     if (!s->supply_min_known)
         put_figure(&to, "low_at_reports_mv", FIGURE_SUPPLY, s->supply_low_mv);

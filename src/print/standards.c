@@ -39,6 +39,9 @@ static void text_patterns(const struct out *o, const struct measures *m) {
         r->unordered_got + r->unordered_lost);
     say(o, "drops     %" PRIu64 " loss period%s (RFC 3357); longest %" PRIu64 " packets",
         r->runs.count, r->runs.count == 1 ? "" : "s", r->runs.longest);
+    if (m->ground == GROUND_NONE_LOST)
+        say(o, "; were there drops of about 10 packets, they would be at most %.2g %% (95 %%)",
+            100 * m->high_if_drop_10);
     if (r->runs.count > 0)
         say(o, ", mean %.3g", (double)r->runs.sum / (double)r->runs.count);
     say(o, "\n");
@@ -154,6 +157,8 @@ static void put_loss(const struct measures *m, json_t *root, json_t *because) {
     put_real(&to, "drops_a_minute_high",
              m->ground == GROUND_NONE_LOST && m->observed_ms > 0 ? m->drops_a_minute : -1,
              m->ground == GROUND_NONE_LOST ? "t" : "only where none was lost");
+    put_real(&to, "high_if_drop_10", m->ground == GROUND_NONE_LOST ? m->high_if_drop_10 : -1,
+             "only where none was lost");
     if (m->steady_known)
         json_object_set_new(root, "steady", json_boolean(m->steady));
     else {

@@ -202,7 +202,7 @@ static void test_json_known(void **state) {
         {"failsafe.events[0].exit_low_ms", 15000},
         {"failsafe.events[0].exit_high_ms", 15050},
         {"supply.mv", 5020},
-        {"supply.low_mv", 4310},
+        {"supply.min_mv", 4310},
         {"supply.transmitter_low_mv", 7850},
         {"radio.rssi_dbm", -61},
         {"time.link_ms", 60000},
@@ -256,7 +256,7 @@ static void test_json_unknown(void **state) {
         {"failsafe.entries", "fs"},
         {"failsafe.events", "fs"},
         {"supply.mv", "mv"},
-        {"supply.low_mv", "mvmin"},
+        {"supply.min_mv", "mvmin"},
         {"supply.transmitter_mv", "tmv"},
         {"radio.rssi_dbm", "rssi"},
         {"radio.registers", "reg"},
@@ -295,10 +295,10 @@ static void test_json_mv_without_mvmin(void **state) {
     struct snapshot s = known();
     s.supply_min_known = false;
     json_t *root = json_of(&s);
-    assert_true(json_is_null(at(root, "supply.low_mv")));
+    assert_true(json_is_null(at(root, "supply.min_mv")));
     assert_int_equal(json_integer_value(at(root, "supply.low_at_reports_mv")), 4310);
     assert_string_equal(
-        json_string_value(json_object_get(at(root, "unknown_because"), "supply.low_mv")), "mvmin");
+        json_string_value(json_object_get(at(root, "unknown_because"), "supply.min_mv")), "mvmin");
     json_decref(root);
 }
 

@@ -13,7 +13,7 @@
 
 #include <cmocka.h>
 
-#include "link/bench.h"
+#include "link/measure.h"
 #include "session/session.h"
 #include "telemetry/telemetry.h"
 
@@ -152,6 +152,11 @@ static void compare(const char *path, const char *road, const struct end *a, con
                             sizeof x.failsafe_events[i]);
     assert_int_equal(x.restart_count, y.restart_count);
     assert_memory_equal(x.restarts, y.restarts, x.restart_count * sizeof *x.restarts);
+    static struct measures of_a, of_b;
+    bench_measure(a->bench, &of_a);
+    bench_measure(b->bench, &of_b);
+    if (memcmp(&of_a, &of_b, sizeof of_a) != 0)
+        fail_msg("%s: %s: the figures of the standards differ", path, road);
     x.failsafe_events = y.failsafe_events = NULL;
     x.restarts = y.restarts = NULL;
     x.happening = y.happening = NULL;
