@@ -99,6 +99,7 @@ static void encloses_large_counts(void **state) {
             1e-14);
     between("1e6 of 2e6", stat_clopper_pearson(1000000, 2000000, 0.95), 0.499306798508,
             0.500693201492, 1e-11);
+    near("symmetric", stat_beta_quantile(0.5, 1000000, 1000000), 0.5, 1e-12);
 }
 
 /* None in n: the root of (1-p)^n = 0.05; the rule of three is Hanley and Lippman-Hand 1983. */

@@ -1,0 +1,105 @@
+# Holds src/stat/ against R, on its own data sets (package datasets) and on seeded random series.
+#
+# usage: Rscript stat.R PROBE
+
+questions <- list()
+ask <- function(word, numbers, expected, tolerance = 1e-9) {
+  line <- paste(c(word, formatC(numbers, digits = 17, format = "g")), collapse = " ")
+  questions[[length(questions) + 1]] <<- list(line = line, expected = expected, tolerance = tolerance)
+}
+
+# Kendall's S, its variance and tau-b out of cor.test, whose z has no continuity correction; Sen's
+# slope from the matrix of all pairs.
+ask_trend <- function(x) {
+  i <- seq_along(x)
+  test <- cor.test(i, x, method = "kendall", exact = FALSE)
+  s <- sum(sign(outer(x, x, "-"))[outer(i, i, ">")])
+  slopes <- (outer(x, x, "-") / outer(i, i, "-"))[outer(i, i, ">")]
+  ask("trend", x, c(s, (s / test$statistic)^2, test$estimate, median(slopes)))
+}
+
+# r1 as acf() has it: over the full sum of squares.
+ask_moments <- function(x)
+  ask("moments", x, c(mean(x), sd(x), acf(x, plot = FALSE)$acf[2]), 1e-10)
+
+ask_quantiles <- function(x)
+  for (p in c(0, .05, .1, .25, .5, .9, .99, 1)) ask("quantile", c(p, x), quantile(x, p, type = 7))
+
+# What a block bootstrap would simulate: the mean of independent draws among the block means.
+block_means <- function(x, length, round) {
+  begins <- if (round) seq_along(x) else seq_len(length(x) - length + 1)
+  sapply(begins, function(b) mean(x[(b + seq_len(length) - 2) %% length(x) + 1]))
+}
+ask_blocks <- function(x, length) {
+  k <- length(x) / length
+  expected <- unlist(lapply(c(TRUE, FALSE), function(round) {
+    means <- block_means(x, length, round)
+    c(mean(means), mean((means - mean(means))^2) / k)
+  }))
+  ask("blocks", c(length, x), expected)
+}
+
+# The same by simulation, B = 4000, within 5 %.
+simulate_blocks <- function(x, length) {
+  means <- block_means(x, length, TRUE)
+  draws <- replicate(4000, mean(sample(means, length(x) / length, replace = TRUE)))
+  ask("blocks", c(length, x), c(mean(x), var(draws), NA, NA), 0.05 * 2)
+}
+
+# The formula of src/stat/loss.h, written out with R's qf, qgamma, ppois.
+loss_interval <- function(gaps, runs, level) {
+  side <- (1 - level) / 2
+  m <- length(runs)
+  scatter <- function(x) if (length(x) < 2) 0 else var(x) / mean(x)^2
+  k <- max(1 - 1 / mean(runs), scatter(runs))
+  if (k < 1) k <- k + (1 - k) / m
+  wide <- max(1, scatter(gaps))
+  odds <- sum(runs) / sum(gaps)
+  high <- odds * (m + 1) / m * qf(1 - side, 2 * (m + 1) / wide, 2 * m / k)
+  low <- 0
+  if (m >= 10) {
+    reach <- function(n, mean) ppois(n - 1, mean, lower.tail = FALSE)
+    late <- uniroot(function(l) reach(m, l) / reach(8, l) - side, c(1e-3, qgamma(side, m) + 1e-9),
+                    tol = 1e-13)$root
+    low <- odds * qf(side, 2 * m / wide, 2 * m / k) * late / qgamma(side, m)
+  }
+  c(sum(runs) / (sum(runs) + sum(gaps)), low / (1 + low), high / (1 + high))
+}
+ask_loss <- function(m, mean_run, mean_gap, level) {
+  gaps <- 1 + rgeom(m, 1 / mean_gap)
+  runs <- 1 + rgeom(m, 1 / mean_run)
+  ask("loss", c(level, rbind(gaps, runs)), loss_interval(gaps, runs, level), 1e-7)
+}
+
+same <- function(question, answer) {
+  got <- suppressWarnings(as.numeric(strsplit(answer, " ")[[1]]))
+  expected <- unname(question$expected)
+  counts <- !is.na(expected)
+  length(got) == length(expected) && !anyNA(got) &&
+    all(abs(got - expected)[counts] <= question$tolerance * abs(expected[counts]) + 1e-15)
+}
+
+set.seed(4)
+series <- list(c(Nile), c(LakeHuron), c(lynx), morley$Speed / 1000 + 299, cars$dist,
+               round(rnorm(60), 1), runif(31))
+for (x in series) {
+  ask_trend(x)
+  ask_moments(x)
+  ask_quantiles(x)
+  for (length in c(1, 5, 7)) ask_blocks(x, length)
+}
+simulate_blocks(c(Nile), 5)
+for (x in c(0, 1, 7, 100, 4321))
+  ask("poisson", c(x, .95), poisson.test(x)$conf.int, 1e-8)
+ask("binomial", c(682, 925, .75), binom.test(682, 925, .75)$p.value)
+for (m in c(1, 2, 5, 9, 10, 11, 14, 25, 80, 400))
+  for (mean_run in c(1, 1.5, 8)) ask_loss(m, mean_run, 100, if (m %% 2) .95 else .9)
+
+lines <- vapply(questions, `[[`, "", "line")
+answers <- system2(commandArgs(TRUE)[1], input = lines, stdout = TRUE)
+good <- length(answers) == length(questions) & mapply(same, questions, answers)
+cat(length(questions), "questions,", sum(!good), "answered differently\n")
+for (i in head(which(!good), 20))
+  cat(substr(lines[i], 1, 100), "\n  got     ", answers[i], "\n  expected",
+      formatC(questions[[i]]$expected, digits = 15), "\n")
+quit(status = if (all(good)) 0 else 1)
