@@ -7,8 +7,8 @@ usage: scenes.py AIRLEASH [SEEDS]      by hand 400; the suite 'outside' runs 40
 
 What was found with 400 seeds, 55 s: calm lost nothing ever; weak (0.012 % lost) was "none lost" in 92 %
 and its bound held in all 32 others; busy (4.5 %) was called not steady in 49 %, rightly, since its
-interference changes midway, and where an interval was given it held in all 204: its bursts come
-more evenly than by chance, which the interval makes no use of.
+interference changes midway, and where an interval was given it held in all 204: wider than need be
+(why, nobody has looked into).
 """
 import json
 import math
