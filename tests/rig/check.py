@@ -8,6 +8,9 @@ for.  Each scene is run, `airleash record` makes a recording of what the receive
 figures --json` says what the link did, and that is compared with the rig's own truth: frames on the
 virtual air, payloads read out of the virtual chip, pulses on the pins, resets.  All times of the
 truth are emulated cycles of 62.5 ns.  FOLDER keeps the files of the last run.
+
+RIG_SCENES="calm outage" in the environment runs these alone ("chance" for those made up by chance,
+"round" only so); RIG_CHANCE="4 5 6" takes other seeds for what chance makes up.
 """
 import bisect
 import collections
@@ -24,6 +27,7 @@ import time
 TICKS_US, TICKS_MS = 16, 16000
 SETTLED_MS = 150        # a stick's step is in all reports after this
 FRAME_MS = 20 + 8 * 2.2  # a servo frame, and all pulses of one: outputs follow a command so late
+BROWN_OUT_MV = 2700
 HOLD_MS = 500           # what the firmware's settings promise
 WATCHED = ("lines_report_begin", "lines_report_step")
 CARD = "[channels]\nthrottle = 3\nidle = low\n"
@@ -39,7 +43,7 @@ class Truth:
 
     def __init__(self, path):
         self.outcome, self.begin, self.reads, self.boots = {}, {}, [], []
-        self.on_the_air = set()
+        self.on_the_air, self.stops = set(), []
         self.pulses = collections.defaultdict(list)
         self.sticks = collections.defaultdict(list)
         self.faults, self.watches, self.pause, self.crashes = {}, {}, 0, 0
@@ -67,7 +71,12 @@ class Truth:
         self.sticks[int(channel)].append((at, int(count)))
 
     def on_supply(self, at, end, mv):
-        pass
+        if int(mv) < BROWN_OUT_MV:
+            self.on_stop(at, end)
+
+    def on_stop(self, at, end):
+        if end == "rx":
+            self.stops.append(at)
 
     def on_poll(self, at, ticks):
         self.pause = max(self.pause, int(ticks))
@@ -154,7 +163,7 @@ class Scene:
         if self.name in ("calm", "full"):
             for address in self.world.watched(elf[receiver]).values():
                 command += ["--watch", str(address)]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, timeout=200)
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, timeout=400)
         self.read()
 
     def read(self):
@@ -259,16 +268,17 @@ class Scene:
             self.expect_within("sticks compared", 100, self.compared, 1 << 30)
 
     def steady(self, channel):
-        """Stretches in which all reports command the same: begin, end, us."""
-        run = None
+        """Stretches in which all reports command the same: begin, end, us.  Failsafe may have come and
+        gone between two reports: its count tells."""
+        run, before = None, None
         for at, row in self.recording.timed(self.truth):
-            us = row[f"ch{channel}"]
-            if run and us == run[2] and 0 < at - run[1] < 200 * TICKS_MS:
+            now = row[f"ch{channel}"], row["failsafe"], row["failsafe_entries"], row["lock"]
+            if run and now == before and 0 < at - run[1] < 200 * TICKS_MS:
                 run[1] = at
                 continue
             if run:
                 yield run
-            run = [at, at, us]
+            run, before = [at, at, now[0]], now
         if run:
             yield run
 
@@ -434,6 +444,46 @@ class Scene:
         return text
 
 
+class ByChance(Scene):
+    """A run that chance made up: what has to come of it is counted from the truth alone."""
+
+    def __init__(self, world, seed):
+        super().__init__(world, {"name": f"chance-{seed}", "receiver": "", "transmitter": "",
+                                 "ms": 18000, "refused": 0, "heard": 1})
+        self.delays = []
+
+    def check_packets(self):
+        self.packets = self.truth.packets()
+        self.expect("got and lost", (self.figures["packets"]["got"], self.figures["packets"]["lost"]),
+                    self.packets)
+
+    def check_restarts(self):
+        causes = [cause for _, cause in self.truth.starts("rx")][1:]
+        self.reboots = len(causes)
+        self.expect("reboots", self.figures["reboots"]["receiver"], self.reboots)
+        self.expect("causes", self.figures["reboots"]["causes"], dict(collections.Counter(causes)))
+        heard = [self.truth.era("tx", self.truth.begin[tag]) for _, tag in self.truth.reads]
+        self.expect("starts of the transmitter", self.figures["reboots"]["transmitter"],
+                    sum(a != b for a, b in zip(heard, heard[1:])))
+
+    def check_failsafes(self):
+        """Those that must have come, and those that may have: a silence of the very limit, or one
+        that the receiver's stop ended before it could report."""
+        must = may = 0
+        ends = sorted([at for at, _ in self.truth.reads] + self.truth.stops + [self.ms * TICKS_MS])
+        for at, _ in self.truth.reads:
+            end = ends[bisect.bisect_right(ends, at)]
+            silent = (end - at) / TICKS_MS
+            may += silent > HOLD_MS - 2
+            must += silent > HOLD_MS + 2 + (100 if end in self.truth.stops else 0)
+        self.expect_within("failsafes", must, self.figures["failsafe"]["entries"], may)
+
+    def check_radio(self):
+        self.expect("breaches of the chip's specification",
+                    {key: n for key, n in self.truth.faults.items() if key[1] != "reset-spi"}, {})
+        self.expect("programs that the emulator gave up", self.truth.crashes, 0)
+
+
 class World:
     def __init__(self, rig, airleash, nm, folder, elves):
         self.rig, self.airleash, self.nm = rig, airleash, nm
@@ -452,7 +502,11 @@ class World:
 
     def scenes(self):
         done = subprocess.run([self.rig, "--list"], check=True, capture_output=True, text=True)
-        return [Scene(self, json.loads(line)) for line in done.stdout.splitlines()]
+        scenes = [Scene(self, json.loads(line)) for line in done.stdout.splitlines()]
+        chance = [ByChance(self, seed) for seed in os.environ.get("RIG_CHANCE", "1 2 3").split()]
+        only = os.environ.get("RIG_SCENES", "").split()
+        return [scene for scene in scenes if scene.name in only or not (only or scene.by_hand)] + \
+            [scene for scene in chance if not only or "chance" in only]
 
 
 def check_terminal(world, scene):
@@ -513,8 +567,6 @@ def report_cost(world, scene):
 def main():
     world = World(*sys.argv[1:5], sys.argv[5:])
     scenes, bad = world.scenes(), 0
-    only = os.environ.get("RIG_SCENES", "").split()
-    scenes = [scene for scene in scenes if not only or scene.name in only]
     with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
         list(pool.map(Scene.run, scenes))
     for scene in scenes:
@@ -530,8 +582,8 @@ def main():
     for scene in scenes:
         if scene.truth.watches:
             print(report_cost(world, scene))
-    if not only or "terminal" in only:
-        live = next(s for s in world.scenes() if s.name == "seventh")
+    live = next((scene for scene in scenes if scene.name == "seventh"), None)
+    if live:
         faults = check_terminal(world, live)
         print(f"terminal   {live.ms / 1000} s in real time: {'wrong' if faults else 'alike'}")
         for fault in faults:

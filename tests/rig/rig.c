@@ -1,7 +1,7 @@
 /* Two boards with their firmwares, their radios on one air, and a scene.
  *
  * usage: rig --list
- *        rig SCENE RECEIVER.elf TRANSMITTER.elf FOLDER [--pty] [--watch ADDRESS]...
+ *        rig SCENE|chance-SEED RECEIVER.elf TRANSMITTER.elf FOLDER [--pty] [--watch ADDRESS]...
  *
  * Writes into FOLDER what the receiver printed (SCENE.log), what the transmitter printed
  * (SCENE.tx.log), and what really happened (SCENE.truth): a line an event, its time in ticks of
@@ -11,6 +11,7 @@
  *     read N                   the receiver read its payload out of the chip
  *     pulse CHANNEL TICKS      a servo pulse ended
  *     boot END CAUSE           a processor left reset
+ *     stop END                 its program no longer runs: the button, or it hangs
  *     stick CHANNEL COUNT      the ADC count of a stick from now on
  *     supply END MV            the supply from now on
  *     poll TICKS               longest pause yet between two looks of the receiver at its radio
@@ -173,9 +174,11 @@ static void happen(struct rig *r, const struct event *e) {
         break;
     case RX_RESET:
     case TX_RESET:
+        fprintf(r->truth, "%" PRId64 " stop %s\n", r->now, e->what == RX_RESET ? "rx" : "tx");
         board_reset(e->what == RX_RESET ? &r->rx : &r->tx, r->now);
         break;
     case RX_HANG:
+        fprintf(r->truth, "%" PRId64 " stop rx\n", r->now);
         board_hang(&r->rx);
         break;
     case RX_JUMPER:
@@ -362,22 +365,34 @@ static int list(void) {
         const struct scene *s = &scenes[i];
         printf("{\"name\":\"%s\",\"legend\":\"%s\",\"receiver\":\"%s\",\"transmitter\":\"%s\","
                "\"ms\":%u,\"reboots\":%u,\"tx_starts\":%u,\"cause\":\"%s\",\"heard\":%u,"
-               "\"refused\":%u,\"failsafes\":%u,\"reinits\":%u,\"reg\":\"%s\",\"loss\":%u}\n",
+               "\"refused\":%u,\"failsafes\":%u,\"reinits\":%u,\"reg\":\"%s\",\"loss\":%u,"
+               "\"by_hand\":%u}\n",
                s->name, s->legend, s->receiver, s->transmitter, s->ms, s->expect.reboots,
                s->expect.tx_starts, s->expect.cause ? s->expect.cause : "", s->expect.heard,
                s->expect.refused, s->expect.failsafes, s->expect.reinits,
-               s->expect.reg ? s->expect.reg : "ok", s->expect.loss);
+               s->expect.reg ? s->expect.reg : "ok", s->expect.loss, s->expect.by_hand);
     }
     return 0;
+}
+
+static const struct scene *find(const char *name) {
+    static struct scene chance;
+    unsigned seed;
+    for (unsigned i = 0; i < scene_count; i++)
+        if (strcmp(scenes[i].name, name) == 0)
+            return &scenes[i];
+    if (sscanf(name, "chance-%u", &seed) != 1)
+        return NULL;
+    scene_by_chance(&chance, seed);
+    chance.name = name;
+    return &chance;
 }
 
 int main(int argc, char **argv) {
     static struct rig rig = {.pty = -1, .slave = -1, .seed = 3};
     if (argc == 2 && strcmp(argv[1], "--list") == 0)
         return list();
-    for (unsigned i = 0; argc >= 5 && i < scene_count; i++)
-        if (strcmp(scenes[i].name, argv[1]) == 0)
-            rig.scene = &scenes[i];
+    rig.scene = argc >= 5 ? find(argv[1]) : NULL;
     if (!rig.scene || !open_files(&rig, argv[4]) || !set_up(&rig, argv) ||
         !options(&rig, argc, argv)) {
         fputs("usage: rig SCENE RECEIVER.elf TRANSMITTER.elf FOLDER [--pty] [--watch ADDRESS]\n",

@@ -234,3 +234,102 @@ const struct scene scenes[] = {
 };
 
 const unsigned scene_count = sizeof scenes / sizeof scenes[0];
+
+/* A list of events that grows, and its dice. */
+struct making {
+    struct scene *scene;
+    unsigned events;
+    uint32_t seed, ms;
+};
+
+static uint32_t dice(struct making *m, uint32_t from, uint32_t to) {
+    m->seed = m->seed * 1664525u + 1013904223u;
+    return from + (m->seed >> 8) % (to - from + 1);
+}
+
+static void add(struct making *m, enum happening what, int32_t a, int32_t b, int32_t c) {
+    m->scene->event[m->events++] = (struct event){m->ms, what, a, b, c};
+}
+
+static void lose_some(struct making *m) {
+    static const enum loss_kind kinds[] = {LOSS_RANDOM, LOSS_BURSTS, LOSS_EVERY, LOSS_ALL,
+                                           LOSS_ALL};
+    enum loss_kind kind = kinds[dice(m, 0, 4)];
+    int32_t a = (int32_t)(kind == LOSS_EVERY ? dice(m, 2, 9) : dice(m, 20, 400));
+    add(m, AIR_LOSS, kind, a, (int32_t)dice(m, 100, 500));
+    m->ms += dice(m, 10, 1800);
+    add(m, AIR_LOSS, LOSS_NONE, 0, 0);
+}
+
+static void disturb(struct making *m) {
+    if (dice(m, 0, 1)) {
+        add(m, AIR_CARRIER, BOARD_RF_CH, -50, (int32_t)dice(m, 5, 60));
+        m->ms += dice(m, 100, 1500);
+        add(m, AIR_CARRIER, BOARD_RF_CH, -50, 0);
+    } else {
+        add(m, AIR_STRANGER, (int32_t)dice(m, 3, 30), BOARD_RF_CH, 0);
+        m->ms += dice(m, 100, 1500);
+        add(m, AIR_STRANGER, 0, BOARD_RF_CH, 0);
+    }
+}
+
+static void stop_sender(struct making *m) {
+    if (dice(m, 0, 1)) {
+        add(m, TX_RESET, 0, 0, 0);
+    } else {
+        add(m, TX_SUPPLY, dice(m, 0, 1) ? 0 : 2500, 0, 0);
+        m->ms += dice(m, 1, 900);
+        add(m, TX_SUPPLY, 5000, 0, 0);
+    }
+}
+
+static void stop_receiver(struct making *m) {
+    add(m, AIR_LOSS, LOSS_ALL, 0, 0);
+    m->ms += QUIET + dice(m, 0, 60);
+    uint32_t how = dice(m, 0, 3);
+    if (how == 0) {
+        add(m, RX_RESET, 0, 0, 0);
+    } else if (how == 1) {
+        add(m, RX_HANG, 0, 0, 0);
+        m->ms += dice(m, 1, 1500);
+    } else {
+        add(m, RX_SUPPLY, how == 2 ? 0 : (int32_t)dice(m, 1100, 2690), 0, 0);
+        m->ms += dice(m, 1, 500);
+        add(m, RX_SUPPLY, 5000, 0, 0);
+    }
+    m->ms++;
+    add(m, AIR_LOSS, LOSS_NONE, 0, 0);
+}
+
+static void cut_radio(struct making *m) {
+    add(m, RX_RADIO, 0, 0, 0);
+    m->ms += dice(m, 1, 400);
+    add(m, RX_RADIO, 1, 0, 0);
+}
+
+void scene_by_chance(struct scene *s, uint32_t seed) {
+    struct making m = {.scene = s, .seed = seed * 2654435761u, .ms = 600};
+    *s = (struct scene){.name = "chance", .receiver = "", .transmitter = "", .ms = 18000};
+    for (;;) {
+        m.ms += dice(&m, 150, 1500);
+        if (m.ms > 15000 || m.events > SCENE_EVENTS - 8)
+            break;
+        switch (dice(&m, 0, 5)) {
+        case 0:
+            stop_sender(&m);
+            break;
+        case 1:
+            stop_receiver(&m);
+            break;
+        case 2:
+            cut_radio(&m);
+            break;
+        case 3:
+            disturb(&m);
+            break;
+        default:
+            lose_some(&m);
+            break;
+        }
+    }
+}
