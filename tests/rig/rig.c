@@ -367,10 +367,11 @@ static int list(void) {
                "\"ms\":%u,\"reboots\":%u,\"tx_starts\":%u,\"cause\":\"%s\",\"heard\":%u,"
                "\"refused\":%u,\"failsafes\":%u,\"reinits\":%u,\"reg\":\"%s\",\"loss\":%u,"
                "\"by_hand\":%u}\n",
-               s->name, s->legend, s->receiver, s->transmitter, s->ms, s->expect.reboots,
-               s->expect.tx_starts, s->expect.cause ? s->expect.cause : "", s->expect.heard,
-               s->expect.refused, s->expect.failsafes, s->expect.reinits,
-               s->expect.reg ? s->expect.reg : "ok", s->expect.loss, s->expect.by_hand);
+               s->name, s->legend, s->receiver ? s->receiver : "",
+               s->transmitter ? s->transmitter : "", s->ms, s->expect.reboots, s->expect.tx_starts,
+               s->expect.cause ? s->expect.cause : "", s->expect.heard, s->expect.refused,
+               s->expect.failsafes, s->expect.reinits, s->expect.reg ? s->expect.reg : "ok",
+               s->expect.loss, s->expect.by_hand);
     }
     return 0;
 }

@@ -33,7 +33,7 @@ enum { SCENE_EVENTS = 40 };
 
 struct scene {
     const char *name, *legend;
-    const char *receiver, *transmitter; /* how they are built: "" as they are */
+    const char *receiver, *transmitter; /* how they are built, NULL: as they are */
     uint32_t ms;
     bool steady; /* the sticks rest but for the events; else they step every 500 ms */
     struct event event[SCENE_EVENTS]; /* ends with ms == 0 */
