@@ -98,7 +98,7 @@ struct chip {
     struct frame frame; /* being sent, and kept for retransmission */
     int64_t frame_end;
     uint32_t faults[FAULT_COUNT];
-    uint32_t reads, read_tag; /* payloads that were read out, and the newest one's number */
+    uint32_t reads, read_tag; /* payloads read to the last byte, and the newest one's number */
 };
 
 /* As it leaves the factory; off. */

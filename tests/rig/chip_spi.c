@@ -103,6 +103,17 @@ static bool takes_payload(uint8_t command) {
     return command == 0xA0 || command == 0xB0;
 }
 
+static uint8_t payload_byte(struct chip *c, uint8_t at) {
+    const struct chip_payload *p = &c->rx.slot[0];
+    if (c->rx.count == 0 || at >= p->length)
+        return 0;
+    if (at + 1 == p->length) {
+        c->reads++;
+        c->read_tag = p->tag;
+    }
+    return p->byte[at];
+}
+
 static uint8_t data_byte(struct chip *c, uint8_t mosi) {
     uint8_t at = c->at++;
     if (c->command < 0x20)
@@ -110,8 +121,7 @@ static uint8_t data_byte(struct chip *c, uint8_t mosi) {
     if (c->command < 0x40) {
         write_register(c, c->command & 0x1F, at, mosi);
     } else if (c->command == 0x61) { /* R_RX_PAYLOAD */
-        const struct chip_payload *p = &c->rx.slot[0];
-        return c->rx.count > 0 && at < p->length ? p->byte[at] : 0;
+        return payload_byte(c, at);
     } else if (c->command == 0x60) { /* R_RX_PL_WID */
         return c->rx.count > 0 ? c->rx.slot[0].length : 0;
     } else if (takes_payload(c->command)) {
@@ -157,11 +167,8 @@ uint8_t chip_spi(struct chip *c, uint8_t mosi, int64_t now) {
 }
 
 static void finish(struct chip *c) {
-    if (c->command == 0x61 && c->at > 0 && c->rx.count > 0) {
-        c->reads++;
-        c->read_tag = c->rx.slot[0].tag;
+    if (c->command == 0x61 && c->at > 0)
         chip_fifo_pop(&c->rx);
-    }
     if (!takes_payload(c->command) || c->at == 0)
         return;
     if (c->moving.length > FRAME_PAYLOAD)
