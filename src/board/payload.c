@@ -1,5 +1,7 @@
 #include "board/payload.h"
 
+#define CHECKED (PAYLOAD_SIZE - 2)
+
 static void put16(uint8_t *at, uint16_t value) {
     at[0] = (uint8_t)(value >> 8);
     at[1] = (uint8_t)value;
@@ -38,6 +40,18 @@ static void unpack(uint16_t *channel, const uint8_t *from) {
     }
 }
 
+/* Another polynomial than the radio's CRC: with the same one the radio's would come out alike for
+ * all packets, and would check nothing that this one doesn't. */
+static uint16_t checksum(const uint8_t *bytes) {
+    uint16_t crc = 0xFFFF;
+    for (uint8_t i = 0; i < CHECKED; i++) {
+        crc ^= bytes[i];
+        for (uint8_t bit = 0; bit < 8; bit++)
+            crc = crc & 1 ? (uint16_t)(crc >> 1 ^ 0xA001) : (uint16_t)(crc >> 1);
+    }
+    return crc;
+}
+
 void payload_write(const struct payload *p, uint16_t owner, uint8_t bytes[PAYLOAD_SIZE]) {
     bytes[0] = PAYLOAD_VERSION;
     put16(bytes + 1, owner);
@@ -46,10 +60,12 @@ void payload_write(const struct payload *p, uint16_t owner, uint8_t bytes[PAYLOA
     pack(p->channel, bytes + 7);
     put16(bytes + 18, p->mv);
     bytes[20] = (uint8_t)((uint8_t)(p->step << 4) | (p->steps & 15));
+    put16(bytes + CHECKED, checksum(bytes));
 }
 
 bool payload_read(struct payload *p, uint16_t owner, const uint8_t *bytes, uint8_t length) {
-    if (length != PAYLOAD_SIZE || bytes[0] != PAYLOAD_VERSION || get16(bytes + 1) != owner)
+    if (length != PAYLOAD_SIZE || bytes[0] != PAYLOAD_VERSION || get16(bytes + 1) != owner ||
+        get16(bytes + CHECKED) != checksum(bytes))
         return false;
     p->tboot = get16(bytes + 3);
     p->seq = get16(bytes + 5);

@@ -19,10 +19,11 @@
 /* ---- payload ----------------------------------------------------------------------------------
  */
 
-/* The eleven bytes were computed as one 88-bit number by Python's int.to_bytes. */
-static const uint8_t known[PAYLOAD_SIZE] = {1,    0x7A, 0x19, 0x01, 0x02, 0xFF, 0xFE,
-                                            0x7D, 0x07, 0xD2, 0xEE, 0x2D, 0xE0, 0x01,
-                                            0xFF, 0xDF, 0x49, 0xF3, 0x13, 0x88, 0x14};
+/* The eleven bytes were computed as one 88-bit number by Python's int.to_bytes, the last two by
+ * long division of such a number, which gives CRC-16/MODBUS' check value, 4B37 for "123456789". */
+static const uint8_t known[PAYLOAD_SIZE] = {1,    0x7A, 0x19, 0x01, 0x02, 0xFF, 0xFE, 0x7D,
+                                            0x07, 0xD2, 0xEE, 0x2D, 0xE0, 0x01, 0xFF, 0xDF,
+                                            0x49, 0xF3, 0x13, 0x88, 0x14, 0xB8, 0x9F};
 static const struct payload known_payload = {
     .tboot = 0x0102,
     .seq = 0xFFFE,
@@ -85,6 +86,22 @@ static void payload_is_refused(void **state) {
         bytes[0] = cases[i].version;
         if (payload_read(&p, cases[i].owner, bytes, cases[i].length) || p.seq != 77)
             fail_msg("%s", cases[i].legend);
+    }
+}
+
+/* A radio that loses its supply while it is read leaves the lines at one level. */
+static void payload_torn_is_refused(void **state) {
+    static const uint8_t levels[] = {0x00, 0xFF};
+    (void)state;
+    for (uint8_t whole = 0; whole < PAYLOAD_SIZE; whole++) {
+        for (uint8_t i = 0; i < 2; i++) {
+            uint8_t bytes[PAYLOAD_SIZE];
+            struct payload p = {.seq = 77};
+            memset(bytes, levels[i], sizeof bytes);
+            memcpy(bytes, known, whole);
+            assert_false(payload_read(&p, 0x7A19, bytes, sizeof bytes));
+            assert_int_equal(p.seq, 77);
+        }
     }
 }
 
@@ -389,7 +406,7 @@ static const struct radio receiver = {.end = RADIO_RECEIVES,
                                       .rf_ch = 78,
                                       .kbps = 250,
                                       .step = 4,
-                                      .size = 21,
+                                      .size = PAYLOAD_SIZE,
                                       .address = {0xB3, 0x1D, 0x76, 0xC4, 0x5A}};
 
 static void radio_sets_registers(void **state) {
@@ -404,7 +421,7 @@ static void radio_sets_registers(void **state) {
         {"no repeats", 0x04, 0x00},
         {"2478 MHz", 0x05, 78},
         {"250 kbit/s, 0 dBm", 0x06, 0x26},
-        {"payload size", 0x11, 21},
+        {"payload size", 0x11, PAYLOAD_SIZE},
         {"nothing dynamic", 0x1C, 0x00},
         {"no features", 0x1D, 0x00},
     };
@@ -490,8 +507,8 @@ static void radio_receives(void **state) {
         assert_true(radio_arrived());
         radio_take(&receiver, bytes);
         assert_int_equal(bytes[0], 0x11 * (i + 1));
-        assert_int_equal(bytes[20], 0x11 * (i + 1));
-        assert_int_equal(bytes[21], 0);
+        assert_int_equal(bytes[PAYLOAD_SIZE - 1], 0x11 * (i + 1));
+        assert_int_equal(bytes[PAYLOAD_SIZE], 0);
     }
     assert_false(radio_arrived());
     assert_int_equal(chip.reg[7][0], 0);
@@ -512,8 +529,8 @@ static void radio_sends(void **state) {
     radio_begin(&sender);
     for (int i = 0; i < 2; i++) /* the second takes the place of one that never went out */
         radio_load(&sender, known);
-    assert_int_equal(chip.sent_len, 21);
-    assert_memory_equal(chip.sent, known, 21);
+    assert_int_equal(chip.sent_len, PAYLOAD_SIZE);
+    assert_memory_equal(chip.sent, known, PAYLOAD_SIZE);
     sender.step = 1;
     radio_set_power(&sender);
     assert_int_equal(chip.reg[6][0], 0x20);
@@ -665,7 +682,7 @@ static void identity_comes_back(void **state) {
     assert_true(slice_is(id->addr, "B31D76C45A"));
     assert_int_equal(id->aw, 5);
     assert_int_equal(id->crc, 2);
-    assert_int_equal(id->size, 21);
+    assert_int_equal(id->size, PAYLOAD_SIZE);
     assert_int_equal(id->ack, 0);
 }
 
@@ -715,6 +732,7 @@ int main(void) {
         cmocka_unit_test(payload_has_its_bytes),
         cmocka_unit_test(payload_keeps_every_value),
         cmocka_unit_test(payload_is_refused),
+        cmocka_unit_test(payload_torn_is_refused),
         cmocka_unit_test(counts_over_a_wrap),
         cmocka_unit_test(counts_packets),
         cmocka_unit_test(refused_ones_change_nothing_else),
