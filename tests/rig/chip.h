@@ -98,6 +98,7 @@ struct chip {
     struct frame frame; /* being sent, and kept for retransmission */
     int64_t frame_end;
     uint32_t faults[FAULT_COUNT];
+    uint8_t tear;             /* the next payload's reading breaks off after so many bytes; 0: no */
     uint32_t reads, read_tag; /* payloads read to the last byte, and the newest one's number */
 };
 

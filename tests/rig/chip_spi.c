@@ -105,6 +105,11 @@ static bool takes_payload(uint8_t command) {
 
 static uint8_t payload_byte(struct chip *c, uint8_t at) {
     const struct chip_payload *p = &c->rx.slot[0];
+    if (c->tear > 0 && at == c->tear) {
+        c->tear = 0;
+        chip_power(c, false, c->now);
+        return c->stuck;
+    }
     if (c->rx.count == 0 || at >= p->length)
         return 0;
     if (at + 1 == p->length) {

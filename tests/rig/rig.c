@@ -172,6 +172,10 @@ static void happen(struct rig *r, const struct event *e) {
     case TX_RADIO:
         board_radio_cut(e->what == RX_RADIO ? &r->rx : &r->tx, e->a == 0, r->now);
         break;
+    case RX_TEAR:
+        r->chip[1].tear = (uint8_t)e->a;
+        r->chip[1].stuck = (uint8_t)e->b;
+        break;
     case RX_RESET:
     case TX_RESET:
         fprintf(r->truth, "%" PRId64 " stop %s\n", r->now, e->what == RX_RESET ? "rx" : "tx");

@@ -14,6 +14,7 @@ enum happening {
     TX_SUPPLY,
     RX_RADIO, /* a: 1 has its supply, 0 is cut off */
     TX_RADIO,
+    RX_TEAR,  /* its supply fails after a bytes of the next payload; b: what the wires read then */
     RX_RESET, /* the button */
     TX_RESET,
     RX_HANG,   /* the program runs into an endless loop */
