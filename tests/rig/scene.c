@@ -222,7 +222,7 @@ static void lose_some(struct making *m) {
                                            LOSS_ALL};
     enum loss_kind kind = kinds[dice(m, 0, 4)];
     int32_t a = (int32_t)(kind == LOSS_EVERY ? dice(m, 2, 9) : dice(m, 20, 400));
-    add(m, AIR_LOSS, kind, a, (int32_t)dice(m, 100, 500));
+    add(m, AIR_LOSS, (int32_t)kind, a, (int32_t)dice(m, 100, 500));
     m->ms += dice(m, 10, 1800);
     add(m, AIR_LOSS, LOSS_NONE, 0, 0);
 }
