@@ -67,21 +67,20 @@ class Truth:
         return bisect.bisect_right([t for t, _ in self.starts(end)], at)
 
     def packets(self):
-        """Read by the receiver; and missing between two of those that belong to the same start of
-        both ends, which is all that a receiver can know of."""
+        """An o for each one that the receiver read, an x for each that was missing between two of those
+        that belong to the same start of both ends, which is all that a receiver can know of."""
         read = dict((tag, at) for at, tag in self.reads)
-        got = lost = pending = 0
-        era = None
+        outcomes, pending, era = [], 0, None
         for tag in sorted(self.outcome):
             if tag not in read:
                 pending += 1
                 continue
             now = self.era("rx", read[tag]), self.era("tx", self.begin[tag])
             if now == era:
-                lost += pending
+                outcomes.append("x" * pending)
+            outcomes.append("o")
             era, pending = now, 0
-            got += 1
-        return got, lost
+        return "".join(outcomes)
 
     def stick(self, channel, at):
         """Its count, None within SETTLED_MS of a step."""
