@@ -17,8 +17,9 @@
 
 enum radio_end { RADIO_RECEIVES, RADIO_SENDS };
 
-/* From good to bad. */
-enum radio_state { RADIO_OK, RADIO_DIFFERS, RADIO_DEFAULT, RADIO_ABSENT };
+/* A report tells the last of these that was seen.  RADIO_DEFAULT beats RADIO_ABSENT, which comes
+ * just before it where the chip lost its power, and passes sooner. */
+enum radio_state { RADIO_OK, RADIO_DIFFERS, RADIO_ABSENT, RADIO_DEFAULT };
 
 struct radio {
     enum radio_end end;
