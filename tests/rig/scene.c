@@ -160,7 +160,7 @@ const struct scene scenes[] = {
      .legend = "the receiver's radio gets its supply only after two seconds",
      .ms = 7000,
      .event = {{1, RX_RADIO, 0, 0, 0}, {2000, RX_RADIO, 1, 0, 0}},
-     .expect = {.heard = true, .reg = "absent", .reinits = 1}},
+     .expect = {.heard = true, .reg = "absent,default", .reinits = 1}},
     {.name = "older",
      .legend = "the receiver's radio is of the older kind, without 250 kbit/s",
      .ms = 6000,
