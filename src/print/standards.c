@@ -198,6 +198,7 @@ static void put_patterns(const struct measures *m, json_t *root, json_t *because
     put_real(&to, "near_16", r->lost > 0 ? (double)runs_noticeable(r, 16) / (double)r->lost : -1,
              "none lost");
     json_object_set_new(to.object, "lengths", histogram(r->runs.bin, RUNS_BINS, run_from));
+    json_object_set_new(to.object, "between", histogram(r->between.bin, RUNS_BINS, run_from));
     to = begin(root, because, "bursts");
     put_count(&to, "count", m->bursts.count);
     put_count(&to, "packets", m->bursts.packets);
