@@ -172,7 +172,7 @@ static void leave(struct console *c) {
 }
 
 static void scroll(struct console *c, int lines) {
-    int most = c->now.happenings < HAPPENINGS_MAX ? (int)c->now.happenings : HAPPENINGS_MAX;
+    int most = c->shown.happenings < HAPPENINGS_MAX ? (int)c->shown.happenings : HAPPENINGS_MAX;
     c->page.scroll += lines;
     if (c->page.scroll > most - 1)
         c->page.scroll = most - 1;
@@ -182,10 +182,10 @@ static void scroll(struct console *c, int lines) {
 
 static void toggle_pause(struct console *c) {
     c->page.paused = !c->page.paused;
-    if (!c->page.paused || c->now.happening == NULL)
+    if (!c->page.paused || c->shown.happening == NULL)
         return;
-    memcpy(c->frozen, c->now.happening, sizeof c->frozen);
-    c->now.happening = c->frozen;
+    memcpy(c->frozen, c->shown.happening, sizeof c->frozen);
+    c->shown.happening = c->frozen;
 }
 
 /* Does what needs no knowledge of the source; true when it was that. */
@@ -289,14 +289,7 @@ static void read_steady(struct console *c, const struct fold *f, int64_t now_us)
     c->now.not_steady = c->not_steady;
 }
 
-void console_read(struct console *c, struct fold *f, int64_t now_us) {
-    if (c->page.paused) {
-        c->dirty = true;
-        return;
-    }
-    if (!fold_read(f, &c->now))
-        return;
-    read_steady(c, f, now_us);
+static void raise_alarms(struct console *c, int64_t now_us) {
     bool raised = false;
     for (int i = 0; i < ALARMS; i++) {
         if (c->now.alarm[i] && !c->was_alarm[i]) {
@@ -307,9 +300,19 @@ void console_read(struct console *c, struct fold *f, int64_t now_us) {
         c->was_alarm[i] = c->now.alarm[i];
     }
     sound(c, raised, now_us);
+}
+
+/* A pause holds the picture, and nothing else. */
+void console_read(struct console *c, struct fold *f, int64_t now_us) {
+    c->dirty = true;
+    if (!fold_read(f, &c->now))
+        return;
+    read_steady(c, f, now_us);
+    raise_alarms(c, now_us);
     if (c->now.step_known)
         c->page.reduced_power = c->now.step < c->now.full_step;
-    c->dirty = true;
+    if (!c->page.paused)
+        c->shown = c->now;
 }
 
 void console_paint(struct console *c, int64_t now_us) {
@@ -324,7 +327,7 @@ void console_paint(struct console *c, int64_t now_us) {
     int rows, columns;
     screen_size(c->screen, &rows, &columns);
     grid_resize(c->grid, rows, columns);
-    page_draw(c->grid, &c->now, &c->page);
+    page_draw(c->grid, &c->shown, &c->page);
     screen_paint(c->screen, c->grid);
     c->owed = !screen_settle(c->screen);
     c->painted_us = now_us;

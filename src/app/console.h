@@ -29,7 +29,8 @@ struct console {
     struct screen *screen;
     struct grid *grid;
     struct page page;
-    struct snapshot now;
+    struct snapshot now;   /* as it is; alarms and the bell go by it, paused or not */
+    struct snapshot shown; /* what the page shows: the same, but for a pause */
     struct happening frozen[HAPPENINGS_MAX]; /* of the picture that a pause holds */
     bool dirty;                              /* something changed since the last paint */
     bool owed;                               /* the terminal hasn't taken all of that one yet */

@@ -482,6 +482,25 @@ static void runs_a_command_on_alarm(void **state) {
     world_state(w, "failsafe");
 }
 
+/* A pause holds the picture; what it hides must be heard all the same. */
+static void alarms_while_paused(void **state) {
+    struct world *w = *state;
+    world_watch(w, plain, WORDS("--on-alarm", "printf '<%s>' \"$AIRLEASH_ALARM\" >> heard"));
+    world_identity(w);
+    world_reports(w, 5, 5, 0, "fs=0");
+    world_state(w, "linked");
+    term_send(w->term, "p");
+    world_shows(w, "PAUSED");
+    world_reports(w, 10, 0, 0, "fs=1");
+    free(world_file_holds(w, "heard", "<failsafe>"));
+    world_state(w, "linked");
+    for (int i = 0; i < 400 && term_bells(w->term) == 0; i++)
+        term_pump(w->term, 50);
+    assert_true(term_bells(w->term) > 0);
+    term_send(w->term, "p");
+    world_state(w, "failsafe");
+}
+
 static void reminds_of_reduced_power(void **state) {
     struct world *w = *state;
     world_watch(w, plain, WORDS("--mute"));
@@ -957,6 +976,7 @@ int main(void) {
         TEST(records_by_key),
         TEST(pause_holds_the_picture_not_the_data),
         TEST(runs_a_command_on_alarm),
+        TEST(alarms_while_paused),
         TEST(reminds_of_reduced_power),
         TEST(waits_for_a_port_that_went),
         TEST(lets_go_of_the_port_and_takes_it),
