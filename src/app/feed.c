@@ -22,6 +22,7 @@ struct feed {
     void *context;
     bool decided; /* recording is known */
     bool recording, ended;
+    bool hushed; /* faults are counted only */
     uint64_t bytes, faults;
     size_t head; /* bytes in block that wait for the decision */
     struct telemetry telemetry;
@@ -40,7 +41,7 @@ static void on_event(void *context, const struct event *event) {
 
 static void on_fault(void *context, const struct session_report *r) {
     struct feed *f = context;
-    if (++f->faults > FAULTS_SHOWN)
+    if (++f->faults > FAULTS_SHOWN || f->hushed)
         return;
     fprintf(stderr, "%s:%llu: %s%s%s%s\n", feed_name(f), (unsigned long long)r->line,
             words_session(r->fault), r->column ? " (column " : "", r->column ? r->column : "",
@@ -70,12 +71,16 @@ struct feed *feed_open(const char *path, event_sink *sink, void *context) {
     f->path = path;
     f->sink = sink;
     f->context = context;
-    f->decided = f->recording = f->ended = false;
+    f->decided = f->recording = f->ended = f->hushed = false;
     f->bytes = f->faults = 0;
     f->head = 0;
     telemetry_init(&f->telemetry, on_event, f);
     session_reader_init(&f->reader, on_event, on_fault, f);
     return f;
+}
+
+void feed_hush(struct feed *f) {
+    f->hushed = true;
 }
 
 static void push(struct feed *f, const char *bytes, size_t len) {
@@ -96,7 +101,7 @@ static enum feed_step finish(struct feed *f) {
         session_reader_end(&f->reader);
     else
         telemetry_end(&f->telemetry, TIME_UNKNOWN);
-    if (f->faults > FAULTS_SHOWN)
+    if (f->faults > FAULTS_SHOWN && !f->hushed)
         fprintf(stderr, "%s: %llu rows were passed over in all\n", feed_name(f),
                 (unsigned long long)f->faults);
     return FEED_END;

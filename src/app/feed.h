@@ -23,6 +23,10 @@ struct feed; /* ours: feed_open .. feed_close */
  * error. */
 struct feed *feed_open(const char *path, event_sink *sink, void *context);
 
+/* From here on faults are counted and no longer said: the terminal shows something else, and they
+ * were said on an earlier pass. */
+void feed_hush(struct feed *f);
+
 enum feed_step { FEED_MORE, FEED_END, FEED_TROUBLE /* said on standard error */ };
 
 /* Reads once, at most `size` bytes (up to FEED_BLOCK), and hands its events to the sink.  Faults of

@@ -31,6 +31,8 @@ struct replay {
     int64_t clock_us;  /* when that was */
     uint64_t lines;
     bool host_times;
+    bool measured;        /* the whole file was read once, and its faults were said */
+    uint64_t passed_over; /* rows */
     bool ended;
     bool paused;
     int signals;
@@ -66,6 +68,8 @@ static bool begin(struct replay *r) {
     r->setup.recorded_len = 0; /* its facts are read anew */
     memset(r->console.was_alarm, 0, sizeof r->console.was_alarm);
     r->feed = feed_open(r->path, take_event, r);
+    if (r->feed != NULL && r->measured)
+        feed_hush(r->feed);
     return r->feed != NULL;
 }
 
@@ -207,6 +211,10 @@ static int measure(struct replay *r, int64_t *length_us) {
     while (step(r, FEED_BLOCK))
         continue;
     *length_us = r->at_us;
+    struct feed_facts facts;
+    feed_facts(r->feed, &facts);
+    r->measured = true;
+    r->passed_over = facts.rows_bad;
     if (r->lines > 0 || r->fold.bench != NULL)
         return STATUS_ANSWER;
     words_say("%s: nothing in it to replay; is it a recording or a capture of lines?", r->path);
@@ -223,6 +231,9 @@ static int run_console(struct replay *r) {
         return status;
     r->console.page.replay_length_us = length_us;
     r->console.page.replay_pace = r->options->pace;
+    if (r->passed_over > 0)
+        console_notice(&r->console, clock_us(), "%llu row%s could not be read: passed over",
+                       (unsigned long long)r->passed_over, r->passed_over == 1 ? "" : "s");
     if (begin(r)) {
         seek(r, (int64_t)(r->options->from_s * 1e6));
         loop(r);

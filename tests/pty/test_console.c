@@ -703,6 +703,8 @@ static void reads_past_a_torn_row(void **state) {
     free(json);
     world_run(w, plain, WORDS("replay", "torn.csv", "--mute", "--pace", "0"));
     world_shows(w, "at the end");
+    world_shows(w, "1 row could not be read: passed over");
+    world_lacks(w, "torn.csv:"); /* what was said of it came before the screen, not into it */
     world_shows_row(w, WORDS("in all", "(0 of 195)"));
     world_shows_row(w, WORDS("lines", "39 good"));
 }
