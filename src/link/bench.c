@@ -185,6 +185,12 @@ static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) 
 static void take_patterns(struct bench *b, const struct packet_step *step, int64_t from_ms) {
     if (step->transmitter_reboot)
         jitter_break(&b->jitter);
+    if (step->unseen) {
+        stat_loss_break(&b->loss_runs);
+        runs_break(&b->runs);
+        bursts_unknown(&b->bursts);
+        jitter_break(&b->jitter);
+    }
     if (step->counted) {
         take_loss_runs(&b->loss_runs, step);
         runs_step(&b->runs, step);
@@ -233,11 +239,6 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
     if (silence.ended) {
         window_silent(&b->window, silence.from_ms, silence.from_ms + silence.high_ms);
         silence_happened(b, &silence);
-    }
-    if (silence.gap_ms > 0 && step.good_ms != TIME_UNKNOWN) {
-        struct window_cell *cell = window_at(&b->window, step.good_ms);
-        if (silence.gap_ms > cell->gap_ms)
-            cell->gap_ms = silence.gap_ms;
     }
     if (silence.began)
         bench_happen(b, HAPPENING_SILENCE_BEGAN, silence.from_ms, 0, 0, no_text);
@@ -425,9 +426,7 @@ static void take_port(struct bench *b, const struct event *e) {
     bench_happen(b, kinds[change], link_now(b), 0, 0, no_text);
     if (change == PORT_OPENED || change == PORT_BACK || change == PORT_TAKEN)
         take_opening(b, e, serial);
-    else if (change == PORT_SLEPT)
-        b->sleeps++;
-    else
+    else if (change != PORT_SLEPT)
         b->port_away = true;
     b->port_losses += change == PORT_LOST;
     bench_judge(b, link_now(b));

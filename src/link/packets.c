@@ -89,7 +89,10 @@ static void count_by_counters(struct packets *p, const struct report *r, bool ho
     s->evidence = spelled || (patterns && hole) ? EVIDENCE_PATTERN : EVIDENCE_COUNTERS;
 }
 
-static void count_by_pattern(const struct report *r, struct packet_step *s) {
+/* Without counters a hole's packets are in no figure, and so are those that a full pattern has no
+ * room for. */
+static void count_by_pattern(const struct report *r, bool hole, struct packet_step *s) {
+    s->unseen = hole || r->pat_len == PATTERN_MAX;
     s->counted = true;
     s->evidence = EVIDENCE_PATTERN;
     s->got = report_arrived(r);
@@ -170,7 +173,7 @@ static void count(struct packets *p, const struct report *r, bool hole, struct p
     if (has_all(r->has & p->base_has, BIT(KEY_GOT) | BIT(KEY_LOST)))
         count_by_counters(p, r, hole, s);
     else if (report_has(r, KEY_PAT))
-        count_by_pattern(r, s);
+        count_by_pattern(r, hole, s);
     else if (has_all(r->has & p->base_has, BIT(KEY_GOT) | BIT(KEY_SEQ)))
         count_by_sequence(p, r, s);
     else if (has_all(r->has & p->base_has, BIT(KEY_GOT)) && p->rate_hz > 0)

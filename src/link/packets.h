@@ -16,6 +16,7 @@ struct packet_step {
     uint32_t order_len;      /* outcomes whose order is known, the newest ones ... */
     uint64_t order;          /* ... bit 0 the oldest of them, 1 arrived */
     uint64_t missing_before; /* all of these, older than `order`, were missing: order known too */
+    bool unseen;             /* there were other packets before these, of which nothing is known */
     bool arrived;            /* at least one packet arrived since the last report */
     int64_t good_ms;         /* link time of the newest packet, TIME_UNKNOWN before the first */
     bool transmitter_reboot;

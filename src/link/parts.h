@@ -58,7 +58,7 @@ struct bench {
     bool port_away;      /* lost or let go */
     int64_t opened_us;   /* when the port was opened, while its first line is still to come */
     bool opening_counts; /* that opening may restart the board */
-    uint64_t port_losses, sleeps;
+    uint64_t port_losses;
     uint32_t speed;   /* of the port, bits a second; 0 unknown */
     double load_peak; /* greatest share of it filled over 10 s */
     bool load_told;
@@ -86,7 +86,7 @@ struct bench {
     int32_t transmitter_mv, transmitter_low_mv, rssi_dbm;
     uint32_t step, steps;
     uint32_t registers;
-    uint64_t registers_forgotten, amnesias, reinits, refused;
+    uint64_t registers_forgotten, amnesias, refused;
     int64_t supply_low_at_ms;
     uint32_t reinit_base, refused_base;
     bool reinit_based, refused_based;

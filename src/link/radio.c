@@ -47,9 +47,6 @@ static void take_supply(struct bench *b, const struct report *r, int64_t link_ms
         find_dip(b, low, link_ms);
     b->supply_known = b->supply_known || now;
     b->supply_min_known = least;
-    struct window_cell *cell = window_at(&b->window, link_ms == TIME_UNKNOWN ? 0 : link_ms);
-    if (cell->mv_low == 0 || (uint32_t)low < cell->mv_low)
-        cell->mv_low = (uint32_t)low;
 }
 
 uint32_t bench_full_step(const struct bench *b, uint32_t steps) {
@@ -92,7 +89,6 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
         uint32_t fresh = b->reinit_based ? r->reinit - b->reinit_base : 0;
         if (fresh > 0)
             bench_happen(b, HAPPENING_REINIT, link_ms, fresh, 0, no_text);
-        b->reinits += fresh;
         b->reinit_base = r->reinit;
         b->reinit_based = true;
     }

@@ -65,16 +65,12 @@ static void close_silence(struct silence *s, const struct report *r, const struc
                           bool hole, double rate_hz, struct silence_step *out) {
     int64_t low, high;
     closed_gap(s, r, step, hole, rate_hz, &low, &high);
-    out->gap_ms = high > 0 ? (uint32_t)high : 0;
     keep_longest(s, low, high);
     if (!s->open && low <= s->limit_ms && high > s->limit_ms) {
         s->unsure++;
     } else if (s->open || low > s->limit_ms) {
-        *out = (struct silence_step){.ended = true,
-                                     .low_ms = low,
-                                     .high_ms = high,
-                                     .from_ms = s->good_ms,
-                                     .gap_ms = out->gap_ms};
+        *out = (struct silence_step){
+            .ended = true, .low_ms = low, .high_ms = high, .from_ms = s->good_ms};
         s->outages++;
     }
     s->open = false;

@@ -11,7 +11,6 @@ struct silence_step {
     bool ended;              /* one surely longer than the limit closed: */
     int64_t low_ms, high_ms; /* its length lies between these */
     int64_t from_ms;
-    uint32_t gap_ms; /* the longest that closed in this step, 0 none */
 };
 
 struct silence {

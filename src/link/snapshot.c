@@ -137,7 +137,6 @@ static void read_lines(const struct bench *b, struct snapshot *s) {
     s->restart_count = b->restart_count;
     s->restarts = b->restarts;
     s->port_losses = b->port_losses;
-    s->sleeps = b->sleeps;
 }
 
 static void read_windows(const struct bench *b, struct snapshot *s) {
@@ -149,10 +148,6 @@ static void read_windows(const struct bench *b, struct snapshot *s) {
     }
     s->speed = b->speed;
     s->load_peak = b->load_peak > 0 ? b->load_peak : -1;
-    s->gap_10s_ms = sum.gap_ms;
-    if (b->silence.open && b->silence.report_ms - b->silence.good_ms > s->gap_10s_ms)
-        s->gap_10s_ms = b->silence.report_ms - b->silence.good_ms;
-    s->supply_dip_mv = (int32_t)sum.mv_low;
     s->heard_known = sum.heard_looks > 0;
     s->noise_known = sum.noise_looks > 0;
     s->heard_hits = sum.heard_hits;
@@ -180,7 +175,6 @@ static void read_radio(const struct bench *b, struct snapshot *s) {
     s->registers = (enum radio_registers)b->registers;
     s->registers_forgotten = b->registers_forgotten;
     s->amnesias = b->amnesias;
-    s->reinits = b->reinits;
     s->lock_known = b->lock_known;
     s->locked = b->locked;
     memcpy(s->firmware, b->firmware, sizeof s->firmware);

@@ -193,7 +193,6 @@ struct snapshot {
     int64_t longest_gap_ms; /* closed or still open; TIME_UNKNOWN while unknown */
     int64_t longest_low_ms; /* no less than this, by the resolution of the reports */
     int64_t longest_at_ms;  /* when it began */
-    int64_t gap_10s_ms;     /* longest in the last 10 s */
     bool silent_at_end;     /* the newest silence is longer than the limit and still open */
 
     /* lines */
@@ -214,7 +213,7 @@ struct snapshot {
     uint64_t reboots_by_cause[5]; /* enum boot_cause; no boot line counts as BOOT_UNKNOWN */
     uint32_t restart_count;
     const struct restart *restarts;
-    uint64_t port_losses, sleeps;
+    uint64_t port_losses;
     bool transmitter_reboots_known; /* reports carry seq or tboot */
 
     /* failsafe */
@@ -227,7 +226,6 @@ struct snapshot {
     bool supply_known, supply_min_known, transmitter_supply_known, step_known;
     int32_t supply_mv, supply_low_mv; /* now; least of the run (mvmin where there, else mv) */
     int64_t supply_low_at_ms;         /* when that was */
-    int32_t supply_dip_mv;            /* least of the last 10 s */
     int32_t transmitter_mv, transmitter_low_mv;
     uint32_t step, steps;
     uint32_t full_step; /* the step that is full power: the card's, else the last of the steps */
@@ -237,7 +235,6 @@ struct snapshot {
     enum radio_registers registers;
     uint64_t registers_forgotten; /* reports with reg=default */
     uint64_t amnesias;            /* how often that began while the receiver ran on */
-    uint64_t reinits;             /* of this run */
     bool heard_known, noise_known;
     uint64_t heard_hits, heard_looks, noise_hits, noise_looks; /* of the last 10 s */
 

@@ -173,10 +173,6 @@ static void add(struct window_cell *sum, const struct window_cell *cell) {
     sum->noise_looks += cell->noise_looks;
     sum->observed |= cell->observed;
     sum->silent |= cell->silent;
-    if (cell->gap_ms > sum->gap_ms)
-        sum->gap_ms = cell->gap_ms;
-    if (cell->mv_low != 0 && (sum->mv_low == 0 || cell->mv_low < sum->mv_low))
-        sum->mv_low = cell->mv_low;
 }
 
 struct window_cell window_sum(const struct window *w, int64_t span_ms) {

@@ -16,9 +16,7 @@ enum {
 struct window_cell {
     uint32_t got, lost;
     uint32_t reports, bytes;
-    uint32_t gap_ms; /* longest gap that closed here */
     uint32_t heard_hits, heard_looks, noise_hits, noise_looks;
-    uint32_t mv_low; /* 0: none */
     bool observed, silent;
     uint8_t changes[CHANNELS_MAX]; /* reports with a changed value */
 };

@@ -200,6 +200,34 @@ static void test_few_drops(void **state) {
     bench_free(r.bench);
 }
 
+static void test_pattern_alone_in_a_hole(void **state) {
+    /* Without got and lost a missing line's packets are in no figure: two losses on either side of
+     * it are two drops, not one. */
+    (void)state;
+    static const struct {
+        uint32_t n;
+        uint64_t drops;
+    } cases[] = {{2, 1}, {4, 2}};
+    for (size_t i = 0; i < 2; i++) {
+        struct run r;
+        struct measures m;
+        run_begin(&r, 1);
+        struct report *p = &r.e.report;
+        p->has = 1u << KEY_N | 1u << KEY_T | 1u << KEY_CH | 1u << KEY_PAT;
+        *p = (struct report){
+            .has = p->has, .n = 1, .t_ms = 50, .ch_count = 1, .pat = 1, .pat_len = 2};
+        bench_feed(r.bench, &r.e); /* arrived, missing */
+        p->n = cases[i].n;
+        p->t_ms = 50 * cases[i].n;
+        p->pat = 2; /* missing, arrived */
+        bench_feed(r.bench, &r.e);
+        bench_measure(r.bench, &m);
+        assert_int_equal(m.runs.runs.count, cases[i].drops);
+        assert_int_equal(m.runs.lost, 2);
+        bench_free(r.bench);
+    }
+}
+
 static void test_nothing(void **state) {
     (void)state;
     struct run r;
@@ -220,6 +248,7 @@ int main(void) {
         cmocka_unit_test(test_interval_by_blocks),
         cmocka_unit_test(test_none_lost),
         cmocka_unit_test(test_few_drops),
+        cmocka_unit_test(test_pattern_alone_in_a_hole),
         cmocka_unit_test(test_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
