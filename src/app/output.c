@@ -185,10 +185,6 @@ uint64_t output_bytes(const struct output *o) {
     return o->written;
 }
 
-uint64_t output_missing(const struct output *o) {
-    return o->missing;
-}
-
 const char *output_path(const struct output *o) {
     return o->path;
 }

@@ -31,8 +31,7 @@ void output_flush(struct output *o, int64_t now_us);
 /* Why rows aren't being written now, or NULL when all is well. */
 const char *output_trouble(const struct output *o);
 
-uint64_t output_bytes(const struct output *o);   /* in the file */
-uint64_t output_missing(const struct output *o); /* rows that had no room */
+uint64_t output_bytes(const struct output *o); /* in the file */
 const char *output_path(const struct output *o);
 
 /* Writes the rest, syncs, closes, frees.  False when rows are missing or the last write failed;

@@ -148,6 +148,18 @@ static void do_action(struct replay *r, enum action action, int64_t now_us) {
         seek(r, INT64_MAX);
 }
 
+/* The row after a hole in the recording has been fed by now: waiting beside what it shows for as
+ * long as the hole lasted would tell nothing. */
+static void pass_hole(struct replay *r, int64_t now_us) {
+    enum { HOLE_US = 2000000 };
+    int64_t ahead_us = r->at_us - r->wanted_us;
+    if (ahead_us < HOLE_US)
+        return;
+    r->wanted_us = r->at_us;
+    console_notice(&r->console, now_us, "%.1f s without a row: passed over",
+                   (double)ahead_us / 1e6);
+}
+
 static void advance(struct replay *r, int64_t now_us) {
     double pace = r->console.page.replay_pace;
     if (r->paused || r->ended) {
@@ -159,8 +171,11 @@ static void advance(struct replay *r, int64_t now_us) {
         r->wanted_us = r->at_us;
     } else {
         r->wanted_us += (int64_t)((double)(now_us - r->clock_us) * pace);
-        if (feed_to(r, r->wanted_us, true) && r->host_times)
-            fold_advance(&r->fold, r->wanted_us);
+        if (feed_to(r, r->wanted_us, true)) {
+            pass_hole(r, now_us);
+            if (r->host_times)
+                fold_advance(&r->fold, r->wanted_us);
+        }
         if (r->at_us < r->wanted_us - NEAR_US)
             r->wanted_us = r->at_us; /* the machine can't keep that pace */
     }

@@ -222,10 +222,10 @@ static void do_answer(struct watch *w, enum asked answered, int64_t now_us) {
 static void show_intake(struct watch *w, enum intake_state before, int64_t now_us) {
     enum intake_state state = w->intake.state;
     struct page *p = &w->console.page;
-    p->port = state == INTAKE_OPEN || state == INTAKE_SEARCHING ? LINK_OPEN
-              : state == INTAKE_LET_GO                          ? LINK_LET_GO
-              : state == INTAKE_ENDED                           ? LINK_ENDED
-                                                                : LINK_WAITING;
+    p->port = state == INTAKE_OPEN || state == INTAKE_SEARCHING    ? LINK_OPEN
+              : state == INTAKE_LET_GO                             ? LINK_LET_GO
+              : state == INTAKE_ENDED || state == INTAKE_NOT_LINES ? LINK_ENDED
+                                                                   : LINK_WAITING;
     if (state == before)
         return;
     w->console.dirty = true;
@@ -236,6 +236,9 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
     else if (state == INTAKE_NO_SPEED)
         console_notice(&w->console, now_us,
                        "no usual speed gave a line: check the wiring, or give --speed");
+    else if (state == INTAKE_NOT_LINES)
+        console_notice(&w->console, now_us,
+                       "this is a recording, not lines: q quits; then airleash replay shows it");
     else if (state == INTAKE_ENDED)
         console_notice(&w->console, now_us, "that was the end of the input; q quits");
 }
@@ -243,10 +246,12 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
 static void wait_for_something(struct watch *w, int64_t now_us) {
     int64_t due = console_deadline_us(&w->console, now_us);
     int64_t intake_due = intake_deadline_us(&w->intake);
+    /* In any other state nobody reads what is there, and poll() would come back at once. */
+    bool reading = w->intake.state == INTAKE_OPEN || w->intake.state == INTAKE_SEARCHING;
     struct pollfd fds[] = {
         {.fd = w->signals, .events = POLLIN},
         {.fd = screen_fd(w->console.screen), .events = POLLIN},
-        {.fd = intake_fd(&w->intake), .events = POLLIN},
+        {.fd = reading ? intake_fd(&w->intake) : -1, .events = POLLIN},
     };
     if (intake_due < due)
         due = intake_due;
