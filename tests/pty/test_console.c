@@ -707,6 +707,10 @@ static void reads_past_a_torn_row(void **state) {
     world_lacks(w, "torn.csv:"); /* what was said of it came before the screen, not into it */
     world_shows_row(w, WORDS("in all", "(0 of 195)"));
     world_shows_row(w, WORDS("lines", "39 good"));
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 0);
+    world_run(w, plain, WORDS("watch", "torn.csv", "--mute"));
+    world_shows(w, "this is a recording, not lines");
 }
 
 /* What came of a line that had no end yet is damage, not nothing: bytes in are bytes accounted
