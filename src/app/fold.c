@@ -11,6 +11,11 @@ void fold_release(struct fold *f) {
     f->bench = NULL;
 }
 
+void fold_watch(struct fold *f, moment_sink *sink, void *context) {
+    f->watcher = sink;
+    f->watching = context;
+}
+
 static bool fold_begin(struct fold *f) {
     if (f->bench || f->no_memory)
         return f->bench != NULL;
@@ -32,8 +37,11 @@ void fold_event(void *context, const struct event *event) {
             setup_recorded(f->setup, event->about.key, event->about.value);
         return;
     }
-    if (fold_begin(f))
-        bench_feed(f->bench, event);
+    if (!fold_begin(f))
+        return;
+    bench_feed(f->bench, event);
+    if (f->watcher)
+        f->watcher(f->watching, bench_moment(f->bench));
 }
 
 void fold_advance(struct fold *f, int64_t host_us) {

@@ -5,16 +5,25 @@
 
 #include "app/setup.h"
 #include "link/measure.h"
+#include "link/moment.h"
+
+/* Is shown each event after the bench took it, with what it meant. */
+typedef void moment_sink(void *context, const struct moment *m);
 
 struct fold {
     struct setup *setup;   /* the caller's */
     struct bench *bench;   /* NULL before the first event that is no fact */
     uint64_t rows_missing; /* that the recording says it lacks, its disk having been full */
     bool no_memory;
+    moment_sink *watcher; /* NULL: none */
+    void *watching;
 };
 
 void fold_init(struct fold *f, struct setup *setup);
 void fold_release(struct fold *f);
+
+/* From now on the sink sees each moment: a study, or several through one function. */
+void fold_watch(struct fold *f, moment_sink *sink, void *context);
 
 /* An event_sink; context is the struct fold. */
 void fold_event(void *context, const struct event *event);

@@ -91,6 +91,7 @@ static bool by_opening(const struct bench *b, int64_t boot_us) {
 static void silence_happened(struct bench *b, const struct silence_step *step) {
     if (!step->ended)
         return;
+    b->moment.silence = *step;
     outages_add(&b->outages, step->low_ms, step->high_ms);
     bench_happen(b, HAPPENING_SILENCE_ENDED, step->from_ms + step->high_ms, step->high_ms,
                  step->low_ms, no_text);
@@ -121,6 +122,9 @@ static void count_reboot(struct bench *b, enum boot_cause cause, bool opening, i
         b->by_cause[cause]++;
         alarms_set(&b->alarms, ALARM_RECEIVER_REBOOT, true, false, at_ms, 0);
     }
+    b->moment.restarted = true;
+    b->moment.by_opening = opening;
+    b->moment.cause = cause;
     bench_restarted(b, opening ? RESTART_OPENING : RESTART_RECEIVER, cause, at_ms);
     bench_happen(b, HAPPENING_RECEIVER_REBOOT, at_ms, (int64_t)cause, opening ? 1 : 0, no_text);
 }
@@ -214,6 +218,8 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
         from_ms = link_ms - (int64_t)r->t_ms; /* nothing came before the boot */
     struct packet_step step = packets_report(&b->packets, r, link_ms, fresh, hole);
     b->arrived = step.arrived;
+    b->moment.packets = step;
+    b->moment.from_ms = from_ms;
     take_patterns(b, &step, from_ms);
     window_packets(&b->window, &step, from_ms, step.good_ms);
     if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step.counted && !fresh)
@@ -236,6 +242,8 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
 
     struct silence_step silence =
         silence_report(&b->silence, r, &step, link_ms, hole, b->packets.rate_hz);
+    if (silence.began || silence.ended)
+        b->moment.silence = silence;
     if (silence.ended) {
         window_silent(&b->window, silence.from_ms, silence.from_ms + silence.high_ms);
         silence_happened(b, &silence);
@@ -327,6 +335,10 @@ static void take_report(struct bench *b, const struct event *e) {
     take_failsafe(b, r, fresh);
     take_channels(b, r, e->bytes);
     bench_take_radio(b, r, link_ms);
+    b->moment.before_ms = b->have_report ? before_ms : TIME_UNKNOWN;
+    b->moment.fresh_boot = fresh;
+    b->moment.hole = hole;
+    b->moment.heard = b->heard_boot;
     b->have_report = true;
     b->fresh_boot = false;
     b->last = *r;
@@ -441,6 +453,20 @@ static void take_good(struct bench *b, const struct event *e) {
     lines_good(&b->lines, e);
 }
 
+static void begin_moment(struct bench *b, const struct event *e) {
+    b->moment = (struct moment){.event = e,
+                                .host_us = b->now_us,
+                                .before_ms = TIME_UNKNOWN,
+                                .from_ms = TIME_UNKNOWN,
+                                .packets.good_ms = TIME_UNKNOWN};
+}
+
+static void end_moment(struct bench *b) {
+    bool report = b->moment.event->kind == EVENT_REPORT;
+    b->moment.link_ms = report ? b->timeline.link_ms : link_now(b);
+    b->moment.boot = (uint32_t)(b->receiver_reboots + b->opening_reboots);
+}
+
 void bench_feed(struct bench *b, const struct event *e) {
     static void (*const take[EVENT_KINDS])(struct bench *, const struct event *) = {
         [EVENT_ABOUT] = take_nothing, [EVENT_REPORT] = take_report,  [EVENT_ID] = take_id,
@@ -454,7 +480,9 @@ void bench_feed(struct bench *b, const struct event *e) {
         bench_advance(b, e->host_us);
     if (e->bytes > 0)
         line_came(b, e);
+    begin_moment(b, e);
     take[e->kind](b, e);
+    end_moment(b);
 }
 
 void bench_advance(struct bench *b, int64_t host_us) {

@@ -10,6 +10,7 @@
 #include "link/happenings.h"
 #include "link/jitter.h"
 #include "link/lines.h"
+#include "link/moment.h"
 #include "link/outages.h"
 #include "link/packets.h"
 #include "link/regular.h"
@@ -21,6 +22,7 @@
 
 struct bench {
     struct bench_limits limits;
+    struct moment moment; /* what the newest event meant */
 
     struct timeline timeline;
     struct packets packets;

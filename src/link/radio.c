@@ -79,6 +79,7 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
         bool before = b->registers_known && b->registers == REGISTERS_DEFAULT;
         if (forgot && !before && b->have_report && !b->fresh_boot) {
             b->amnesias++;
+            b->moment.radio_forgot = true;
             bench_restarted(b, RESTART_RADIO, BOOT_UNKNOWN, link_ms);
         }
         b->registers_known = true;

@@ -17,21 +17,23 @@ MAY_INCLUDE = {
     "emit": set(),
     "telemetry": {"base"},
     "stat": {"base"},
+    "radio": {"base"},
     "card": {"base"},
-    "stat": {"base"},
     "link": {"base", "telemetry", "stat"},
+    "study": {"base", "telemetry", "stat", "radio", "link"},
+    "trial": {"base", "telemetry", "stat", "card", "link"},
     "session": {"base", "telemetry"},
     "source": {"base"},
     "pretend": {"base", "emit"},
-    "view": {"base", "telemetry", "link"},
+    "view": {"base", "telemetry", "stat", "radio", "link", "study", "trial"},
     "screen": {"base", "view"},
-    "print": {"base", "telemetry", "link"},
+    "print": {"base", "telemetry", "stat", "radio", "link", "study", "trial"},
     "board": {"emit"},
-    "app": {"base", "telemetry", "card", "link", "session", "source", "pretend", "view", "screen",
-            "print"},
+    "app": {"base", "telemetry", "stat", "radio", "card", "link", "study", "trial", "session",
+            "source", "pretend", "view", "screen", "print"},
 }
-PURE = {"base", "emit", "telemetry", "stat", "card", "link", "session", "pretend", "view", "print",
-        "board"}
+PURE = {"base", "emit", "telemetry", "stat", "radio", "card", "link", "study", "trial", "session", "pretend", "view",
+        "print", "board"}
 CURSES_ONLY_IN = "screen"
 GSL_ONLY_IN = "stat"
 LINES_MAX = 60

@@ -1,0 +1,92 @@
+/* The range walk, stop by stop: a fold over moments.  A stop begins with a mark that has a distance
+ * and lasts until the next stop, the walker's leaving, or the end; packets on the way belong to
+ * none.  A link that stays lost closes the stop by itself, which then counts as failed. */
+#ifndef STUDY_WALK_H
+#define STUDY_WALK_H
+
+#include "link/moment.h"
+#include "link/snapshot.h"
+#include "stat/sample.h"
+
+enum {
+    WALK_STOPS_MAX = 64,
+    WALK_BLOCKS_MAX = 64, /* of a stop; blocks grow when a stop lasts longer */
+    WALK_BLOCK_MS = 2000, /* a block's length at first */
+    WALK_FACING = 24,
+};
+
+struct walk_block {
+    uint64_t got, lost;
+};
+
+struct walk_stop {
+    double distance_m;        /* along the ground */
+    char facing[WALK_FACING]; /* empty: facing the receiver, as far as is known */
+    int64_t from_ms, to_ms;   /* link time; to_ms so far, while open */
+    bool open;
+    bool counted; /* got and lost hold */
+    uint64_t got, lost;
+    struct loss_runs runs; /* their order: the interval of the loss rests on it */
+    bool order_unknown;    /* of some packets: use the blocks */
+    uint32_t blocks;       /* whole ones */
+    int64_t block_ms;
+    struct walk_block block[WALK_BLOCKS_MAX];
+    int64_t longest_gap_ms; /* between packets within the stop, at most (resolution of the
+                               reports); TIME_UNKNOWN with fewer than two packets */
+    uint64_t failsafes, receiver_restarts, transmitter_restarts;
+    bool failsafe_known;
+    bool died;                        /* the link was lost there, and that closed the stop */
+    int64_t dead_ms;                  /* for how long at least */
+    struct stat_moments rssi;         /* dBm, of reports in which packets came */
+    uint64_t heard_hits, heard_looks; /* carrier detections while packets came */
+    bool step_known;
+    uint32_t step, steps;  /* transmit power as last seen at the stop */
+    int32_t supply_low_mv; /* 0 unknown */
+};
+
+/* What makes a stop fail; walk_limits_default: any failsafe or restart, a gap over 200 ms, loss
+ * over 1 % facing or 5 % at another heading (common practice). */
+struct walk_limits {
+    double loss_facing, loss_turned; /* shares */
+    int64_t gap_ms;
+    int64_t died_ms; /* no packet for so long: the link died there (3000) */
+};
+void walk_limits_default(struct walk_limits *limits);
+
+enum walk_fault { /* bits: why a stop failed */
+                  WALK_LOSS = 1,
+                  WALK_GAP = 2,
+                  WALK_FAILSAFE = 4,
+                  WALK_RESTART = 8,
+                  WALK_DIED = 16,
+};
+
+/* The faults of a stop, 0 none.  `unsure` gets those that can't be told (their keys are missing),
+ * and WALK_LOSS where fewer than 300 packets were counted or the loss interval holds the limit. */
+unsigned walk_judge(const struct walk_stop *stop, const struct walk_limits *limits,
+                    unsigned *unsure);
+
+struct walk {
+    uint32_t count;       /* of stop[] */
+    uint32_t passed_over; /* more stops than there is room for */
+    struct walk_stop stop[WALK_STOPS_MAX];
+    struct walk_limits limits;
+    bool here;              /* stop[count - 1] is open */
+    int64_t good_ms;        /* newest packet, TIME_UNKNOWN before one */
+    uint64_t marks_untimed; /* marks before the first report: they have no link time */
+};
+
+void walk_init(struct walk *w, const struct walk_limits *limits);
+
+/* After bench_feed: bench_moment(). */
+void walk_feed(struct walk *w, const struct moment *m);
+
+/* Link time has reached now_ms: the open stop lasts so far. */
+void walk_advance(struct walk *w, int64_t now_ms);
+
+/* Marks by the walk's own code (a switch found, a plan): as a mark event at link time at_ms, which
+ * may lie a little in the past (not before the newest report). */
+void walk_stop_at(struct walk *w, int64_t at_ms, double distance_m);
+void walk_leave_at(struct walk *w, int64_t at_ms);
+
+#endif
