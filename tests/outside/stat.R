@@ -71,12 +71,50 @@ ask_loss <- function(m, mean_run, mean_gap, level) {
   ask("loss", c(level, rbind(gaps, runs)), loss_interval(gaps, runs, level), 1e-7)
 }
 
+# A logistic line, and the x that Fieller's equation gives for a target, by uniroot.
+ask_logit <- function(x, lost, packets, dispersion, df, p) {
+  fit <- glm(cbind(lost, packets - lost) ~ x, binomial, control = list(epsilon = 1e-15, maxit = 60))
+  b <- coef(fit)
+  v <- vcov(fit) * dispersion
+  t <- if (df > 0) qt(.975, df) else qnorm(.975)
+  at <- (qlogis(p) - b[1]) / b[2]
+  gap <- function(x) (b[1] + b[2] * x - qlogis(p))^2 - t^2 * (v[1, 1] + 2 * x * v[1, 2] + x^2 * v[2, 2])
+  limits <- if (t^2 * v[2, 2] < b[2]^2) sapply(c(-1, 1), function(side) {
+    far <- side
+    while (gap(at + far) < 0) far <- 2 * far
+    uniroot(gap, sort(c(at, at + far)), tol = 1e-13)$root
+  })
+  if (!is.null(limits))
+    ask("logit", c(dispersion, df, p, rbind(x, lost, packets)),
+        c(b, v[1, 1] / dispersion, v[1, 2] / dispersion, v[2, 2] / dispersion, deviance(fit),
+          sum(residuals(fit, "pearson")^2), limits), 1e-6)
+}
+
+ask_line <- function(x, y) {
+  s <- summary(lm(y ~ x))
+  ask("line", c(x, y), c(s$coefficients[, 1], s$coefficients[, 2], s$sigma, s$r.squared), 1e-9)
+}
+
+ask_welch <- function(x, y, level) {
+  d <- t.test(x, y, conf.level = level)
+  r <- mean(x) / mean(y)
+  vx <- var(x) / length(x)
+  vy <- var(y) / length(y)
+  df <- (vx + r^2 * vy)^2 / (vx^2 / (length(x) - 1) + r^4 * vy^2 / (length(y) - 1))
+  t <- qt((1 + level) / 2, df)
+  limits <- rev(Re(polyroot(c(mean(x)^2 - t^2 * vx, -2 * mean(x) * mean(y), mean(y)^2 - t^2 * vy))))
+  bounded <- t^2 * vy < mean(y)^2
+  ask("welch", c(level, length(x), x, y),
+      c(mean(x) - mean(y), d$statistic, d$parameter, d$p.value, d$conf.int, r,
+        if (bounded) sort(limits) else c(-Inf, Inf)), 1e-7)
+}
+
 same <- function(question, answer) {
   got <- suppressWarnings(as.numeric(strsplit(answer, " ")[[1]]))
   expected <- unname(question$expected)
   counts <- !is.na(expected)
   length(got) == length(expected) && !anyNA(got) &&
-    all(abs(got - expected)[counts] <= question$tolerance * abs(expected[counts]) + 1e-15)
+    all((got == expected | abs(got - expected) <= question$tolerance * abs(expected) + 1e-15)[counts])
 }
 
 set.seed(4)
@@ -94,6 +132,22 @@ for (x in c(0, 1, 7, 100, 4321))
 ask("binomial", c(682, 925, .75), binom.test(682, 925, .75)$p.value)
 for (m in c(1, 2, 5, 9, 10, 11, 14, 25, 80, 400))
   for (mean_run in c(1, 1.5, 8)) ask_loss(m, mean_run, 100, if (m %% 2) .95 else .9)
+
+for (i in 1:30) {
+  x <- sort(runif(8, 1, 2.5))
+  packets <- 1 + rpois(8, 300)
+  lost <- rbinom(8, packets, plogis(-9 + 4 * x + rnorm(8, 0, .3)))
+  if (i %% 2) ask_logit(x, lost, packets, 1 + 9 * runif(1), 6, .1)
+  else ask_logit(x, lost, packets, 1, 0, runif(1))
+}
+ask_line(cars$speed, cars$dist)
+ask_line(1e5 + c(LakeHuron), seq_along(LakeHuron))
+for (n in c(2, 5, 40)) {
+  p <- round(runif(n)^3, 3)
+  ask("holm", p, p.adjust(p, "holm"))
+}
+ask_welch(sleep$extra[1:10], sleep$extra[11:20], .95)
+for (n in c(2, 3, 8, 30)) ask_welch(rexp(n), rexp(n + 3) + .3, if (n %% 2) .95 else .9)
 
 lines <- vapply(questions, `[[`, "", "line")
 answers <- system2(commandArgs(TRUE)[1], input = lines, stdout = TRUE)

@@ -9,7 +9,7 @@ import random
 import subprocess
 import sys
 
-from scipy import stats
+from scipy import integrate, special, stats
 from statsmodels.stats.proportion import proportion_confint, proportions_ztest
 
 SHAPES = (0.3, 0.5, 1, 1.7, 5, 30, 999, 2.1e4, 1e6)
@@ -85,6 +85,35 @@ def ask_orders(chance):
             1e-9)
 
 
+def ask_permutations(chance):
+    def difference(x, y, axis):
+        return y.mean(axis=axis) - x.mean(axis=axis)
+    for _ in range(8):
+        x = [chance.randint(0, 9) for _ in range(chance.randint(2, 6))]
+        y = [chance.randint(0, 12) for _ in range(chance.randint(2, 6))]
+        p = {side: stats.permutation_test((x, y), difference, n_resamples=math.inf, vectorized=True,
+                                          alternative=side).pvalue for side in ("greater", "less")}
+        distribution = stats.permutation_test((x, y), difference, n_resamples=math.inf,
+                                              vectorized=True).null_distribution
+        seen = sum(y) / len(y) - sum(x) / len(x)
+        both = (abs(distribution) >= abs(seen) * (1 - 1e-10)).mean()
+        ask("permute", (len(x), *x, *y), (seen, both, p["greater"], p["less"]), 1e-9)
+
+
+def ask_periods(chance):
+    """The exact law of a sum of n pointers (Kluyver 1906): P(R > r) = 1 - r int J1(rt) J0(t)^n dt."""
+    for n in (12, 20, 40):
+        for spread in (0.2, 0.3, 0.6):
+            times = [chance.randint(0, 50) + chance.gauss(0, spread) for _ in range(n)]
+            turns = [2 * math.pi * t for t in times]
+            r = math.hypot(sum(map(math.cos, turns)), sum(map(math.sin, turns)))
+            pieces = (integrate.quad(lambda t: special.j1(r * t) * special.j0(t) ** n, a, a + 1)[0]
+                      for a in range(120))
+            exact = 1 - r * sum(pieces)
+            if exact > 1e-3:
+                ask("period", (1, *times), (exact,), 0.05)
+
+
 def same(got, expected, tolerance):
     if expected is None or got == "none":
         return expected is None and got == "none"
@@ -99,6 +128,8 @@ def main():
     ask_proportions(chance)
     ask_tables(chance)
     ask_orders(chance)
+    ask_permutations(chance)
+    ask_periods(chance)
     text = "\n".join(line for line, _, _ in questions) + "\n"
     run = subprocess.run([sys.argv[1]], input=text, capture_output=True, text=True, check=True)
     answers = run.stdout.splitlines()

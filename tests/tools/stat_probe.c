@@ -9,10 +9,16 @@
 
 #include "stat/block.h"
 #include "stat/distribution.h"
+#include "stat/line.h"
+#include "stat/logit.h"
 #include "stat/loss.h"
+#include "stat/many.h"
+#include "stat/period.h"
+#include "stat/permute.h"
 #include "stat/proportion.h"
 #include "stat/rank.h"
 #include "stat/sample.h"
+#include "stat/welch.h"
 
 enum { NUMBERS_MAX = 2000, WORK_MAX = 500000 };
 
@@ -156,6 +162,66 @@ static bool ask_loss(const struct question *q) {
     return put((double[]){i.rate, i.low, i.high}, 3);
 }
 
+/* The dispersion and df of the limits (0: normal), the target, then x, lost, packets of each. */
+static bool ask_logit(const struct question *q) {
+    static struct logit_point points[NUMBERS_MAX / 3];
+    struct logit_trust trust = {q->at[0], q->at[1] > 0 ? q->at[1] : INFINITY, 0.95};
+    struct logit_fit f;
+    struct logit_where w;
+    size_t count = (q->count - 3) / 3;
+    for (size_t i = 0; i < count; i++)
+        points[i] =
+            (struct logit_point){q->at[3 + 3 * i], whole(q, 4 + 3 * i), whole(q, 5 + 3 * i)};
+    return stat_logit_fit(points, count, &f) == LOGIT_FITS &&
+           stat_logit_fieller(&f, q->at[2], &trust, &w) && w.bounded &&
+           put((double[]){f.intercept, f.slope, f.v11, f.v12, f.v22, f.deviance, f.pearson, w.low,
+                          w.high},
+               9);
+}
+
+/* All x, then all y. */
+static bool ask_line(const struct question *q) {
+    struct line_fit f;
+    return stat_line_fit(q->at, q->at + q->count / 2, q->count / 2, &f) &&
+           put((double[]){f.intercept, f.slope, f.intercept_se, f.slope_se, f.residual_sd, f.r2},
+               6);
+}
+
+static bool ask_holm(const struct question *q) {
+    stat_holm(q->at, q->count, work);
+    return put(work, q->count);
+}
+
+/* The level, the size of the first sample, then both. */
+static bool ask_welch(const struct question *q) {
+    struct stat_moments x = {0, 0, 0}, y = {0, 0, 0};
+    struct welch_difference d;
+    struct welch_ratio r;
+    for (size_t i = 2; i < q->count; i++)
+        stat_moments_add(i < 2 + whole(q, 1) ? &x : &y, q->at[i]);
+    return stat_welch(&x, &y, q->at[0], &d) && stat_welch_ratio(&x, &y, q->at[0], &r) &&
+           put((double[]){d.value, d.t, d.df, d.p, d.interval.low, d.interval.high, r.value,
+                          r.interval.low, r.interval.high},
+               9);
+}
+
+/* The size of the first sample, then both. */
+static bool ask_permute(const struct question *q) {
+    static struct permute_block blocks[NUMBERS_MAX];
+    static unsigned char labels[NUMBERS_MAX];
+    struct permute_test t;
+    for (size_t i = 1; i < q->count; i++)
+        blocks[i - 1] = (struct permute_block){q->at[i], 1, i > whole(q, 0), 0};
+    return stat_permute(blocks, q->count - 1, 999, 1, labels, &t) && t.exact &&
+           put((double[]){t.difference, t.two_sided, t.greater, t.less}, 4);
+}
+
+/* The period, then the times. */
+static bool ask_period(const struct question *q) {
+    struct period_test t;
+    return stat_period_test(q->at + 1, q->count - 1, q->at[0], &t) && put_one(t.p);
+}
+
 static const struct {
     const char *word;
     bool (*answer)(const struct question *q);
@@ -169,7 +235,10 @@ static const struct {
     {"fisher", ask_fisher},     {"ranks", ask_ranks},
     {"trend", ask_trend},       {"quantile", ask_quantile},
     {"moments", ask_moments},   {"blocks", ask_blocks},
-    {"loss", ask_loss},
+    {"loss", ask_loss},         {"logit", ask_logit},
+    {"line", ask_line},         {"holm", ask_holm},
+    {"welch", ask_welch},       {"permute", ask_permute},
+    {"period", ask_period},
 };
 
 static void answer(char *line) {
