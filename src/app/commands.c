@@ -38,6 +38,15 @@ const struct command commands[COMMANDS] = {
          "restarts, failsafe, supply, channels. What can't be known is said, with the key\n"
          "that the receiver would have to print.",
          OPERAND_FILE, 1, 1, false, command_figures},
+    [COMMAND_BUDGET] =
+        {"budget", "the link on paper", "",
+         "Works out what arrives over a distance, how far the link should reach with so much\n"
+         "in hand, what is radiated against commonly cited limits, and how long a packet\n"
+         "takes. Every figure has a default: give what you know.\n"
+         "\n"
+         "  airleash budget --kbps 1000 --distance 80\n"
+         "  airleash budget --amplified --tx-gain-dbi 3 --margin-db 15",
+         OPERAND_NONE, 0, 0, false, command_budget},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

@@ -1,6 +1,7 @@
 #include "app/options.h"
 
 #include <getopt.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -8,6 +9,7 @@
 #include "app/words.h"
 #include "base/number.h"
 #include "pretend/pretend.h"
+#include "radio/chip.h"
 
 enum kind {
     KIND_FLAG,
@@ -19,6 +21,20 @@ enum kind {
     KIND_PACE,
     KIND_SEED,
     KIND_SCENE,
+    KIND_MHZ,
+    KIND_KBPS,
+    KIND_DBM,
+    KIND_GAIN,
+    KIND_DECIBELS,
+    KIND_MARGIN,
+    KIND_HEIGHT,
+    KIND_EDGE,
+    KIND_DISTANCE,
+    KIND_ANGLE,
+    KIND_STEP,
+    KIND_PAYLOAD,
+    KIND_ADDRESS,
+    KIND_CRC,
 };
 
 #define BIT(command) (1u << COMMAND_##command)
@@ -40,7 +56,7 @@ const struct option_row option_rows[] = {
      "auto 9600 19200 38400 57600 115200 230400 250000 460800 500000 921600 1000000"},
     {"card", 'c', "FILE", KIND_TEXT, LIVE | READING, AT(card),
      "receiver card: names, rate, limits of this model", "@file"},
-    {"rate", 'r', "HZ", KIND_RATE, LIVE | READING, AT(rate_hz),
+    {"rate", 'r', "HZ", KIND_RATE, LIVE | READING | BIT(BUDGET), AT(rate_hz),
      "packets a second that the transmitter sends", "50 100 200"},
     {"yes", 'y', NULL, KIND_FLAG, LIVE, AT(yes),
      "open the port without asking, and again when it comes back", NULL},
@@ -58,7 +74,7 @@ const struct option_row option_rows[] = {
     {"mute", 0, NULL, KIND_FLAG, DISPLAY, AT(mute), "no sound", NULL},
     {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
      "run this command when an alarm is raised", NULL},
-    {"json", 'j', NULL, KIND_FLAG, BIT(FIGURES) | BIT(PORTS), AT(json),
+    {"json", 'j', NULL, KIND_FLAG, BIT(FIGURES) | BIT(PORTS) | BIT(BUDGET), AT(json),
      "one JSON object instead of text", NULL},
     {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES), AT(all), "with the figures of the standards", NULL},
     {"scene", 0, "NAME", KIND_SCENE, BIT(PRETEND) | BIT(DEMO), AT(scene),
@@ -72,11 +88,52 @@ const struct option_row option_rows[] = {
      "with --lines: without pauses, one scene or --for long", NULL},
     {"truth", 0, "FILE", KIND_TEXT, BIT(PRETEND), AT(truth),
      "at the end write what really happened into this file", "@file"},
+    {"mhz", 0, "MHZ", KIND_MHZ, BIT(BUDGET), AT(budget.mhz), "carrier (2440)", "2402 2440 2476"},
+    {"kbps", 0, "N", KIND_KBPS, BIT(BUDGET), AT(budget.kbps), "data rate on the air (250)",
+     "250 1000 2000"},
+    {"amplified", 0, NULL, KIND_FLAG, BIT(BUDGET), AT(budget.amplified),
+     "modules with amplifiers both ways, 20 dBm", NULL},
+    {"step", 0, "N", KIND_STEP, BIT(BUDGET), AT(step),
+     "power step of the chip: 1 to 4, -18 to 0 dBm (4)", "1 2 3 4"},
+    {"power-dbm", 0, "DBM", KIND_DBM, BIT(BUDGET), AT(budget.power_dbm),
+     "power of the transmitter, if measured", NULL},
+    {"sensitivity-dbm", 0, "DBM", KIND_DBM, BIT(BUDGET), AT(budget.sensitivity_dbm),
+     "of the receiver, if measured", NULL},
+    {"tx-gain-dbi", 0, "DBI", KIND_GAIN, BIT(BUDGET), AT(budget.tx_gain_dbi),
+     "gain of the transmitter's antenna (2.15, a dipole)", NULL},
+    {"rx-gain-dbi", 0, "DBI", KIND_GAIN, BIT(BUDGET), AT(budget.rx_gain_dbi),
+     "gain of the receiver's antenna (2.15)", NULL},
+    {"tx-cable-db", 0, "DB", KIND_DECIBELS, BIT(BUDGET), AT(budget.tx_cable_db),
+     "lost in the transmitter's cable and plugs (0)", NULL},
+    {"rx-cable-db", 0, "DB", KIND_DECIBELS, BIT(BUDGET), AT(budget.rx_cable_db),
+     "lost in the receiver's (0)", NULL},
+    {"body-db", 0, "DB", KIND_DECIBELS, BIT(BUDGET), AT(budget.body_db),
+     "lost to hand, body and hull (0)", NULL},
+    {"tx-height", 0, "M", KIND_HEIGHT, BIT(BUDGET), AT(budget.tx_height_m),
+     "transmitter's antenna above the ground (1.3)", NULL},
+    {"rx-height", 0, "M", KIND_HEIGHT, BIT(BUDGET), AT(budget.rx_height_m),
+     "receiver's antenna above ground or water (0.5)", NULL},
+    {"distance", 0, "M", KIND_DISTANCE, BIT(BUDGET), AT(budget.distance_m),
+     "from one to the other, along the ground (100)", NULL},
+    {"angle", 0, "DEG", KIND_ANGLE, BIT(BUDGET), AT(budget.polarisation_deg),
+     "between the antennas, 0 to 90 (0); or circular", "0 45 90 circular"},
+    {"edge", 0, "M", KIND_EDGE, BIT(BUDGET), AT(budget.obstacle_m),
+     "a wall half-way, so far above the line of sight", NULL},
+    {"payload", 0, "BYTES", KIND_PAYLOAD, BIT(BUDGET), AT(budget.payload_bytes),
+     "bytes a packet carries, 0 to 32 (32)", NULL},
+    {"address", 0, "BYTES", KIND_ADDRESS, BIT(BUDGET), AT(budget.address_bytes),
+     "width of the address, 3 to 5 (5)", "3 4 5"},
+    {"crc", 0, "BYTES", KIND_CRC, BIT(BUDGET), AT(budget.crc_bytes),
+     "length of the CRC, 1 or 2 (2)", "1 2"},
+    {"ack", 0, NULL, KIND_FLAG, BIT(BUDGET), AT(budget.acknowledged), "packets are acknowledged",
+     NULL},
+    {"margin-db", 0, "DB", KIND_MARGIN, BIT(BUDGET), AT(budget.margin_db),
+     "wanted in hand, for the range (10)", "10 15 20"},
     {"help", 'h', NULL, KIND_FLAG, ALL, 0, "this help", NULL},
 };
 const size_t option_row_count = sizeof option_rows / sizeof option_rows[0];
 
-enum { ROWS_MAX = 40 };
+enum { ROWS_MAX = 96 };
 _Static_assert(sizeof option_rows / sizeof option_rows[0] <= ROWS_MAX, "make ROWS_MAX larger");
 
 static bool take_text(void *field, const char *value) {
@@ -136,9 +193,34 @@ static bool take_scene(void *field, const char *value) {
     return true;
 }
 
+static bool take_kbps(void *field, const char *value) {
+    uint32_t kbps;
+    if (number_u32(slice_of(value), &kbps) != NUMBER_OK || !chip_has_rate(kbps))
+        return false;
+    *(uint32_t *)field = kbps;
+    return true;
+}
+
+static bool take_angle(void *field, const char *value) {
+    if (strcmp(value, "circular") != 0)
+        return take_decimal(field, value, 0, 90);
+    *(double *)field = BUDGET_CIRCULAR;
+    return true;
+}
+
+static bool take_whole(void *field, const char *value, double low, double high) {
+    uint32_t number;
+    if (number_u32(slice_of(value), &number) != NUMBER_OK || number < low || number > high)
+        return false;
+    *(uint32_t *)field = number;
+    return true;
+}
+
 static const struct {
     bool (*take)(void *field, const char *value);
     const char *allowed;
+    double low, high; /* without `take`: a decimal number, */
+    bool whole;       /* or a whole one, from low to high */
 } kinds[] = {
     [KIND_FLAG] = {NULL, ""},
     [KIND_TEXT] = {take_text, "a name that isn't empty"},
@@ -150,10 +232,26 @@ static const struct {
     [KIND_PACE] = {take_pace, "times real time, 0.01 to 1000, or 0 for as fast as possible"},
     [KIND_SEED] = {take_seed, "a whole number from 0"},
     [KIND_SCENE] = {take_scene, NULL},
+    [KIND_MHZ] = {NULL, "MHz, 100 to 6000", 100, 6000, false},
+    [KIND_KBPS] = {take_kbps, "250, 1000 or 2000 kbit/s"},
+    [KIND_DBM] = {NULL, "dBm, -150 to 50", -150, 50, false},
+    [KIND_GAIN] = {NULL, "dBi, -40 to 40", -40, 40, false},
+    [KIND_DECIBELS] = {NULL, "dB, 0 to 100", 0, 100, false},
+    [KIND_MARGIN] = {NULL, "dB, -50 to 100", -50, 100, false},
+    [KIND_HEIGHT] = {NULL, "metres, 0.01 to 1000", 0.01, 1000, false},
+    [KIND_EDGE] = {NULL, "metres, -1000 to 1000", -1000, 1000, false},
+    [KIND_DISTANCE] = {NULL, "metres, 0.1 to 100000", 0.1, 1e5, false},
+    [KIND_ANGLE] = {take_angle, "degrees, 0 to 90, or circular"},
+    [KIND_STEP] = {NULL, "a step, 1 to 4", 1, CHIP_STEPS, true},
+    [KIND_PAYLOAD] = {NULL, "bytes, 0 to 32", 0, CHIP_PAYLOAD_MAX, true},
+    [KIND_ADDRESS] = {NULL, "bytes, 3 to 5", 3, 5, true},
+    [KIND_CRC] = {NULL, "bytes, 1 or 2", 1, 2, true},
 };
 
 void options_default(struct options *o, enum command_id command) {
     *o = (struct options){.command = command, .speed = SPEED_DEFAULT, .seed = 1, .pace = 1};
+    budget_defaults(&o->budget);
+    o->budget.power_dbm = o->budget.sensitivity_dbm = o->budget.obstacle_m = NAN;
 }
 
 static enum parsed wrong(enum command_id command) {
@@ -235,6 +333,14 @@ static const struct option_row *tables_row(const struct tables *t, int val) {
     return NULL;
 }
 
+static bool take_value(int kind, void *field, const char *value) {
+    if (kinds[kind].take)
+        return kinds[kind].take(field, value);
+    double low = kinds[kind].low, high = kinds[kind].high;
+    return kinds[kind].whole ? take_whole(field, value, low, high)
+                             : take_decimal(field, value, low, high);
+}
+
 static enum parsed take(struct options *o, const struct option_row *row, const char *value) {
     if (strcmp(row->name, "help") == 0)
         return PARSED_HELP;
@@ -243,7 +349,7 @@ static enum parsed take(struct options *o, const struct option_row *row, const c
         *(bool *)field = true;
         return PARSED_RUN;
     }
-    if (kinds[row->kind].take(field, value))
+    if (take_value(row->kind, field, value))
         return PARSED_RUN;
     say_allowed(row, value);
     return wrong(o->command);

@@ -7,12 +7,15 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "radio/budget.h"
+
 enum command_id {
     COMMAND_PORTS,
     COMMAND_WATCH,
     COMMAND_RECORD,
     COMMAND_REPLAY,
     COMMAND_FIGURES,
+    COMMAND_BUDGET,
     COMMAND_PRETEND,
     COMMAND_DEMO,
     COMMAND_SKETCH,
@@ -28,13 +31,15 @@ struct options {
     int operand_count;
     const char *out, *card, *on_alarm, *truth; /* NULL when not given */
     bool yes, far, ascii, mono, mute, force, json, all, lines, fast, scenes;
-    int speed;      /* bits a second, or SPEED_AUTO */
-    int scene;      /* index into pretend_scenes */
-    uint64_t seed;  /* default 1 */
-    double rate_hz; /* 0 when not given */
-    double for_s;   /* 0 when not given */
-    double from_s;  /* default 0 */
-    double pace;    /* times real time, default 1; 0 as fast as possible */
+    int speed;                   /* bits a second, or SPEED_AUTO */
+    int scene;                   /* index into pretend_scenes */
+    uint64_t seed;               /* default 1 */
+    double rate_hz;              /* 0 when not given */
+    double for_s;                /* 0 when not given */
+    double from_s;               /* default 0 */
+    uint32_t step;               /* power step of budget, 0 when not given */
+    struct budget_inputs budget; /* NAN where a number follows from others unless it is given */
+    double pace;                 /* times real time, default 1; 0 as fast as possible */
 };
 
 enum { SPEED_AUTO = 0, SPEED_DEFAULT = 115200 };

@@ -85,7 +85,8 @@ struct budget_bracket {
 };
 struct budget_bracket budget_margin_db(const struct budget_inputs *in, double distance_m);
 
-/* The distance for another margin, likewise. */
+/* The distance for another margin, likewise; an edge costs what it
+ * costs at distance_m. */
 struct budget_bracket budget_range_m(const struct budget_inputs *in, double margin_db);
 
 #endif

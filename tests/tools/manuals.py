@@ -336,10 +336,12 @@ def check_recording(page, program, source, folder):
 
 # Objects whose keys are names that another list has.
 OPEN_KEYS = {"lines.reasons": "reason", "reboots.causes": "cause"}
+# Objects with words about other keys.
+WORDS_ABOUT = ("unknown_because", "conventions")
 
 
 def paths(value, path=""):
-    if path == "unknown_because":
+    if path in WORDS_ABOUT:
         yield path
     elif isinstance(value, dict):
         if path:
@@ -393,6 +395,7 @@ def check_json(page, program, source, folder, telemetry_keys):
     unexplained = reasons - set(telemetry_keys) - set(page.items("UNKNOWN VALUES"))
     for reason in sorted(unexplained):
         fail(f"unknown_because: the page lacks '{reason}'")
+    check_budget_json(page, program)
     ports = json.loads(program.run("ports", "--json"))
     table = (source.root / "src/app/command_ports.c").read_text()
     keys = re.findall(r'"(\w+)",\s*(?:usb_id\()?ports\[i\]\.', table)
@@ -401,6 +404,25 @@ def check_json(page, program, source, folder, telemetry_keys):
           listed)
     for path in sorted(set(paths(ports)) - listed - {"ports[]"}):
         fail(f"ports --json: the page lacks {path}")
+
+
+def check_budget_json(page, program):
+    keys = set()
+    for extra in ((), ("--angle", "90"), ("--angle", "circular", "--edge", "1", "--rate", "50")):
+        answer = json.loads(program.run("budget", "--json", *extra))
+        keys |= set(paths(answer))
+        for name in ("conventions", "unknown_because"):
+            for key in set(answer[name]) - set(answer):
+                fail(f"budget --json: {name} names {key}, which isn't there")
+        nulls = {key for key, value in answer.items() if value is None}
+        if nulls != set(answer["unknown_because"]):
+            fail(f"budget --json: {nulls} are null, {answer['unknown_because']} tells why")
+        said = set(re.findall(r"^\.Cm (?:\"([^\"]+)\"|(\w+))", "\n".join(page.part("KEYS OF budget")),
+                              re.M))
+        for why in set(answer["unknown_because"].values()) - {a or b for a, b in said}:
+            fail(f"budget --json: the page lacks the reason '{why}'")
+    keys -= {"wifi_channels[]", "wifi_channels_22_mhz[]"}
+    equal("budget --json", keys, explained_paths(page, "KEYS OF budget"))
 
 
 # ---- airleash-board.7 ----------------------------------------------------------------------------

@@ -1,0 +1,21 @@
+/* The link on paper, as text for people and as JSON. */
+#ifndef PRINT_BUDGET_H
+#define PRINT_BUDGET_H
+
+#include "print/figures.h"
+#include "radio/budget.h"
+
+struct budget_facts {
+    uint32_t step;          /* power step of the chip, 0: the power was given */
+    bool sensitivity_given; /* else that of the chip or module at this rate */
+};
+
+/* Text with \n line ends. */
+void budget_text(const struct budget_inputs *in, const struct budget *b,
+                 const struct budget_facts *facts, figures_put *put, void *where);
+
+/* One JSON object ("airleash-budget-1") without a line end, to be freed; NULL: no memory. */
+char *budget_json(const struct budget_inputs *in, const struct budget *b,
+                  const struct budget_facts *facts);
+
+#endif

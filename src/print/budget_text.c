@@ -1,0 +1,194 @@
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+
+#include "print/budget.h"
+#include "radio/chip.h"
+#include "radio/limits.h"
+
+enum { LINE_MAX_BYTES = 256 };
+
+struct out {
+    const struct budget_inputs *in;
+    const struct budget *b;
+    const struct budget_facts *facts;
+    figures_put *put;
+    void *where;
+};
+
+__attribute__((format(printf, 2, 3))) static void say(const struct out *o, const char *format,
+                                                      ...) {
+    char line[LINE_MAX_BYTES];
+    va_list list;
+    va_start(list, format);
+    int len = vsnprintf(line, sizeof line, format, list);
+    va_end(list);
+    if (len > 0)
+        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
+}
+
+/* A length with three figures at least, in m or km. */
+struct words {
+    char at[32];
+};
+
+static struct words length(double m) {
+    struct words w;
+    if (m >= 10000)
+        snprintf(w.at, sizeof w.at, "%.0f km", m / 1000);
+    else if (m >= 1000)
+        snprintf(w.at, sizeof w.at, "%.1f km", m / 1000);
+    else
+        snprintf(w.at, sizeof w.at, m >= 100 ? "%.0f m" : m >= 10 ? "%.1f m" : "%.2f m", m);
+    return w;
+}
+
+static void text_band(const struct out *o) {
+    if (o->b->in_band)
+        return;
+    bool carrier_in = band_holds(o->in->mhz, 0);
+    say(o, "CAUTION   %g MHz %s 2400 to 2483.5 MHz, the band\n", o->in->mhz,
+        carrier_in ? "is so near the edge that its signal leaves" : "lies outside");
+    say(o, "          that is open to such links. Computed all the same; don't send there.\n\n");
+}
+
+static void text_inputs(const struct out *o) {
+    const struct budget_inputs *in = o->in;
+    say(o, "What goes in\n");
+    say(o, "  carrier     %g MHz, %u kbit/s\n", in->mhz, in->kbps);
+    say(o, "  power       %g dBm", in->power_dbm);
+    if (o->facts->step > 0)
+        say(o, ", step %u of %d of the chip (each within 4 dB)", o->facts->step, CHIP_STEPS);
+    else if (in->amplified)
+        say(o, " from a module with amplifiers");
+    say(o, "\n  sensitivity %g dBm, %s\n", in->sensitivity_dbm,
+        o->facts->sensitivity_given ? "as given"
+        : !in->amplified            ? "typical of the chip at this rate"
+        : in->kbps == 250           ? "typical of a module with amplifiers"
+                                    : "assumed: 2 dB better than the chip, as at 250 kbit/s");
+    say(o, "  antennas    %g dBi at the transmitter, %g dBi at the receiver\n", in->tx_gain_dbi,
+        in->rx_gain_dbi);
+    say(o, "  heights     %g m and %g m above the ground or the water\n", in->tx_height_m,
+        in->rx_height_m);
+    say(o, "  losses      cables %g and %g dB; hand, body and hull %g dB\n", in->tx_cable_db,
+        in->rx_cable_db, in->body_db);
+    say(o, "  packet      %u bytes, address %u, CRC %u, %s\n\n", in->payload_bytes,
+        in->address_bytes, in->crc_bytes, in->acknowledged ? "acknowledged" : "no acknowledgement");
+}
+
+static void text_turn(const struct out *o) {
+    const struct budget *b = o->b;
+    if (o->in->polarisation_deg < 0)
+        say(o, "  antennas    circular to linear: %.1f dB\n", b->polarisation_used_db);
+    else if (isinf(b->polarisation_db))
+        say(o,
+            "  antennas    crossed, 90 degrees: infinite by theory; 20 to 30 dB in practice,\n"
+            "              %.0f dB are taken\n",
+            b->polarisation_used_db);
+    else
+        say(o, "  antennas    turned by %g degrees: %.1f dB%s\n", o->in->polarisation_deg,
+            b->polarisation_used_db,
+            b->polarisation_db > b->polarisation_used_db ? ", as much as it gets in practice" : "");
+    if (o->in->obstacle_known)
+        say(o, "  edge        half-way, %g m %s the line of sight: %.1f dB\n",
+            fabs(o->in->obstacle_m), o->in->obstacle_m < 0 ? "below" : "above", b->obstacle_db);
+}
+
+static void text_way(const struct out *o) {
+    const struct budget *b = o->b;
+    say(o, "On the way, %s\n", length(o->in->distance_m).at);
+    say(o, "  free space  %.1f dB (by the rounded constant of ITU-R P.525 %.1f dB)\n",
+        b->free_space_db, b->free_space_p525_db);
+    say(o, "  two-ray     %.1f dB, with the reflection off flat ground or water\n", b->two_ray_db);
+    say(o, "              beyond %s (4 h1 h2 / wavelength) doubling the way costs 12 dB, not 6;\n",
+        length(b->breakpoint_m).at);
+    say(o, "              nearer, the signal goes up and down with deep holes\n");
+    say(o, "  Fresnel     zone radius %.2f m half-way; 0.6 of it, %.2f m, should be free\n",
+        b->fresnel_radius_m, b->fresnel_needed_m);
+    say(o, "              over flat ground %.2f m are: %s, good as far as %s\n", b->line_height_m,
+        b->fresnel_clear ? "enough" : "too little", length(b->fresnel_clear_to_m).at);
+    text_turn(o);
+    if (b->beyond_breakpoint)
+        say(o, "  taken       %.1f dB: the worse of free space and two-ray\n\n", b->plan_db);
+    else
+        say(o, "  taken       %.1f dB: free space, this being nearer than %s\n\n", b->plan_db,
+            length(b->breakpoint_m).at);
+}
+
+static void text_arrival(const struct out *o) {
+    const struct budget *b = o->b;
+    say(o, "What arrives\n");
+    say(o, "  level       %.1f dBm; the chip's one-bit carrier detector (%d dBm) %s it\n",
+        b->received_dbm, CHIP_CARRIER_DBM, b->carrier_seen ? "sees" : "misses");
+    say(o, "  in hand     %.1f dB over the sensitivity (in free space %.1f dB)%s\n\n", b->margin_db,
+        b->margin_free_space_db, b->margin_db < 0 ? ": no link" : "");
+    say(o, "How far\n");
+    if (b->range_m < 1)
+        say(o, "  %g dB in hand: nowhere, not even at 1 m\n", o->in->margin_db);
+    else {
+        say(o, "  %g dB in hand as far as %s near the ground", o->in->margin_db,
+            length(b->range_m).at);
+        say(o, ", %s in free space\n", length(b->range_free_space_m).at);
+    }
+    say(o, "  That is paper: a range walk tells. Plan with a part of what was walked.\n\n");
+}
+
+static void text_limit(const struct out *o, bool over, const char *name, const char *values) {
+    say(o, "  %-11s %s: %s\n", name, values, over ? "MAY EXCEED IT" : "below it");
+}
+
+static void text_radiated(const struct out *o) {
+    const struct budget *b = o->b;
+    char values[80];
+    say(o, "What is radiated\n");
+    say(o, "  e.i.r.p.    %.2f dBm (%.3g mW), %.2f dBm in 1 MHz\n", b->eirp_dbm, b->eirp_mw,
+        b->density_dbm_mhz);
+    snprintf(values, sizeof values, "%.0f dBm e.i.r.p. (EN 300 328)", LIMITS_EU_EIRP_DBM);
+    text_limit(o, b->over_eu_eirp, "Europe", values);
+    snprintf(values, sizeof values, "%.0f dBm in 1 MHz (EN 300 328)", LIMITS_EU_DENSITY_DBM_MHZ);
+    text_limit(o, b->over_eu_density, "", values);
+    if (b->utilisation >= 0 && b->eirp_dbm > LIMITS_EU_DENSITY_DBM_MHZ) {
+        snprintf(values, sizeof values, "10 %% of the medium (EN 300 328), here %.1f %%",
+                 100 * b->utilisation);
+        text_limit(o, b->over_eu_utilisation, "", values);
+    }
+    snprintf(values, sizeof values, "%.1f dBm into this antenna (47 CFR 15.247)", b->power_us_dbm);
+    text_limit(o, b->over_us, "USA", values);
+    if (b->over_eu_eirp || b->over_eu_density)
+        say(o, "  to be under both European limits the radio may give %.2f dBm at most\n",
+            b->power_eu_dbm);
+    say(o, "  Limits as they are commonly cited, no permission: check your local rules.\n");
+    say(o, "  Antennas on before power; strong modules never nearer than 0.3 m.\n\n");
+}
+
+static void text_packets(const struct out *o) {
+    const struct budget *b = o->b;
+    say(o, "Packets\n");
+    say(o, "  on the air  %.1f us each", b->air_us);
+    if (o->in->acknowledged)
+        say(o, ", the acknowledgement %.1f us", b->ack_us);
+    say(o, "\n  at most     %.0f a second: %.0f us each with upload (8 Mbit/s) and settling\n",
+        b->packets_hz, b->cycle_us);
+    if (b->duty >= 0)
+        say(o, "  at %g a second the air is taken %.1f %% of the time%s\n", o->in->rate_hz,
+            100 * b->duty, b->rate_too_high ? ": more than the radio can send" : "");
+    say(o, "  Wi-Fi       ");
+    if (b->wifi_count == 0)
+        say(o, "stands in no channel 1 to 13");
+    else
+        say(o, "stands in channel%s", b->wifi_count == 1 ? "" : "s");
+    for (int i = 0; i < b->wifi_count; i++)
+        say(o, "%s %d", i > 0 ? "," : "", b->wifi[i]);
+    say(o, " (20 MHz wide)\n");
+}
+
+void budget_text(const struct budget_inputs *in, const struct budget *b,
+                 const struct budget_facts *facts, figures_put *put, void *where) {
+    struct out o = {in, b, facts, put, where};
+    text_band(&o);
+    text_inputs(&o);
+    text_way(&o);
+    text_arrival(&o);
+    text_radiated(&o);
+    text_packets(&o);
+}
