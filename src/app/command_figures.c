@@ -6,15 +6,36 @@
 #include "app/fold.h"
 #include "app/words.h"
 #include "print/figures.h"
+#include "view/air.h"
 
 static void put_stdout(void *where, const char *bytes, size_t len) {
     fwrite(bytes, 1, len, where);
+}
+
+/* The picture of the band, as the console draws it, in plain characters. */
+static void print_band(const struct survey *s) {
+    enum { COLUMNS = 79 };
+    struct grid *g = malloc(sizeof *g);
+    if (!g)
+        return; /* the figures themselves have been printed */
+    g->ascii = true;
+    grid_resize(g, air_rows(s, COLUMNS), COLUMNS);
+    air_draw(g, s, (struct place){0, 0, g->rows, COLUMNS});
+    putchar('\n');
+    for (int row = 0; row < g->rows; row++) {
+        char text[4 * GRID_COLUMNS_MAX + 1];
+        grid_row_text(g, row, text);
+        puts(text);
+    }
+    free(g);
 }
 
 static int print(const struct options *o, const struct snapshot *s, const struct measures *m,
                  const struct figures_facts *facts) {
     if (!o->json) {
         figures_text(s, m, facts, o->all ? FIGURES_ALL : FIGURES_USUAL, put_stdout, stdout);
+        if (facts->survey->sweeps > 0)
+            print_band(facts->survey);
         return STATUS_ANSWER;
     }
     char *json = figures_json(s, m, facts);
@@ -48,6 +69,7 @@ int command_figures(const struct options *o) {
             .recording = fed.recording,
             .rows_bad = fed.rows_bad,
             .rows_missing = fold.rows_missing,
+            .survey = &fold.survey,
         };
         struct measures m;
         fold_measure(&fold, &m);

@@ -196,7 +196,10 @@ static bool common_action(struct console *c, enum action action, int64_t now_us)
         leave(c);
         return true;
     case ACTION_HELP:
-        c->page.overlay = c->page.overlay == OVERLAY_HELP ? OVERLAY_NONE : OVERLAY_HELP;
+        c->page.overlay = c->page.overlay == OVERLAY_NONE ? OVERLAY_HELP : OVERLAY_NONE;
+        return true;
+    case ACTION_BAND:
+        c->page.overlay = c->page.overlay == OVERLAY_BAND ? OVERLAY_NONE : OVERLAY_BAND;
         return true;
     case ACTION_FAR:
         c->page.far = !c->page.far;
@@ -242,7 +245,7 @@ bool console_key(struct console *c, int64_t now_us, enum action *action, enum as
     } else if (c->page.overlay == OVERLAY_CAUTION || c->page.overlay == OVERLAY_LEAVE) {
         *answered = question_key(c, key);
     } else {
-        enum action meant = keys_action(key, c->page.overlay == OVERLAY_HELP ? IN_HELP : c->where);
+        enum action meant = keys_action(key, c->page.overlay == OVERLAY_NONE ? c->where : IN_HELP);
         if (!common_action(c, meant, now_us))
             *action = meant;
     }
@@ -307,6 +310,7 @@ void console_read(struct console *c, struct fold *f, int64_t now_us) {
     c->dirty = true;
     if (!fold_read(f, &c->now))
         return;
+    c->page.survey = &f->survey;
     read_steady(c, f, now_us);
     raise_alarms(c, now_us);
     if (c->now.step_known)

@@ -4,6 +4,7 @@
 
 void fold_init(struct fold *f, struct setup *setup) {
     *f = (struct fold){.setup = setup};
+    survey_init(&f->survey);
 }
 
 void fold_release(struct fold *f) {
@@ -39,6 +40,7 @@ void fold_event(void *context, const struct event *event) {
     }
     if (!fold_begin(f))
         return;
+    survey_feed(&f->survey, event);
     bench_feed(f->bench, event);
     if (f->watcher)
         f->watcher(f->watching, bench_moment(f->bench));

@@ -6,6 +6,7 @@
 #include "app/setup.h"
 #include "link/measure.h"
 #include "link/moment.h"
+#include "study/survey.h"
 
 /* Is shown each event after the bench took it, with what it meant. */
 typedef void moment_sink(void *context, const struct moment *m);
@@ -15,6 +16,7 @@ struct fold {
     struct bench *bench;   /* NULL before the first event that is no fact */
     uint64_t rows_missing; /* that the recording says it lacks, its disk having been full */
     bool no_memory;
+    struct survey survey; /* of the band, by sweeps at boot */
     moment_sink *watcher; /* NULL: none */
     void *watching;
 };

@@ -109,6 +109,34 @@ int32_t lake_noise(struct lake *l, int64_t now_us) {
     return l->burst ? l->burst_level : LAKE_QUIET;
 }
 
+void lake_wifi(struct lake *l, int32_t channel, int32_t thousandths, int32_t dbm) {
+    int32_t mhz = 2407 + 5 * channel;
+    int at = 0;
+    while (at < l->wifi_count && l->wifi[at].mhz != mhz)
+        at++;
+    if (at == LAKE_WIFI_MAX)
+        return;
+    l->wifi[at] = (struct lake_wifi){mhz, thousandths * 65536 / 1000, dbm};
+    l->wifi_count += at == l->wifi_count;
+}
+
+/* What a receiver 1 MHz wide gets of a network: a twentieth (13 dB less), and beside it what the
+ * spectral mask of OFDM leaves (IEEE 802.11: -20 dB at 11 MHz, -28 at 20, -40 at 30; from memory).
+ */
+static int32_t wifi_level(const struct lake_wifi *w, int32_t mhz) {
+    int32_t away = mhz > w->mhz ? mhz - w->mhz : w->mhz - mhz;
+    int32_t mask = away <= 9 ? 0 : away <= 11 ? 20 : away <= 20 ? 28 : 40;
+    return 100 * (w->dbm - 13 - mask);
+}
+
+bool lake_look(struct lake *l, int32_t mhz) {
+    bool heard = false;
+    for (int i = 0; i < l->wifi_count; i++)
+        heard |= chance_hits(&l->chance, (uint32_t)l->wifi[i].share) &&
+                 wifi_level(&l->wifi[i], mhz) > LAKE_CARRIER;
+    return heard;
+}
+
 static int32_t arrival_share(int32_t margin) {
     int32_t at = margin - ARRIVALS_FROM;
     if (at <= 0)

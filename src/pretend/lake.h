@@ -16,7 +16,7 @@ enum lake_fading { FADING_BENCH, FADING_STANDING, FADING_WALKING, FADINGS };
 
 enum lake_outcome { PACKET_ARRIVED, PACKET_WEAK, PACKET_DROWNED };
 
-enum { LAKE_PACKET_US = 233, LAKE_QUIET = -20000, LAKE_CARRIER = -6400 };
+enum { LAKE_PACKET_US = 233, LAKE_QUIET = -20000, LAKE_CARRIER = -6400, LAKE_WIFI_MAX = 4 };
 
 struct lake {
     struct chance chance;
@@ -30,6 +30,10 @@ struct lake {
     int32_t burst_level;
     int64_t burst_change_us;
     uint64_t bursts;
+    struct lake_wifi {
+        int32_t mhz, share, dbm; /* centre, share of the time in 65536ths, level at the tug */
+    } wifi[LAKE_WIFI_MAX];
+    int wifi_count;
 };
 
 void lake_init(struct lake *l, uint64_t seed);
@@ -50,6 +54,13 @@ int32_t lake_level(const struct lake *l, int64_t now_us);
 
 /* Interference at that time, LAKE_QUIET when none; times may go back by no more than a packet. */
 int32_t lake_noise(struct lake *l, int64_t now_us);
+
+/* A Wi-Fi network on a channel, 1 to 13, that sends so many thousandths of the time.  It is heard
+ * only in a sweep: whoever places one keeps it off the link's carrier. */
+void lake_wifi(struct lake *l, int32_t channel, int32_t thousandths, int32_t dbm);
+
+/* One look of a sweep at a carrier. */
+bool lake_look(struct lake *l, int32_t mhz);
 
 /* Whether the packet sent at that time gets through. */
 enum lake_outcome lake_carry(struct lake *l, int64_t now_us);

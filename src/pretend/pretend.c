@@ -26,6 +26,7 @@ enum due {
     DUE_FAILSAFE,
     DUE_CARE,
     DUE_LOOK,
+    DUE_SWEEP,
     DUE_REPORT,
     DUES
 };
@@ -38,6 +39,7 @@ struct pretend {
     int64_t scene_us; /* when this round of the scene began */
     size_t step;
     enum script_bind bind;
+    bool sweep;           /* the jumper for one is closed */
     enum tug_cause cause; /* of the boot to come */
     int64_t nominal_ns;   /* the transmitter's clock: packets leave up to 0.2 ms after it */
     int64_t period_ns;    /* its resonator is off by up to 300 ppm, so that the two clocks drift */
@@ -93,7 +95,7 @@ void pretend_free(struct pretend *p) {
 }
 
 int64_t pretend_next_us(const struct pretend *p) {
-    static const enum due prints[] = {DUE_SCRIPT, DUE_BOOT, DUE_REPORT};
+    static const enum due prints[] = {DUE_SCRIPT, DUE_BOOT, DUE_SWEEP, DUE_REPORT};
     int64_t next = never;
     for (size_t i = 0; i < sizeof prints / sizeof *prints; i++)
         if (p->due_us[prints[i]] < next)
@@ -187,6 +189,16 @@ static void do_reset(struct pretend *p, const struct script_step *s) {
     receiver_dies(p, (enum tug_cause)s->a);
 }
 
+static void do_wifi(struct pretend *p, const struct script_step *s) {
+    lake_wifi(&p->lake, s->a, s->b, s->c);
+    truth_event(&p->truth, p->now_us, TRUTH_WIFI, s->a);
+}
+
+static void do_sweep(struct pretend *p, const struct script_step *s) {
+    (void)s;
+    p->sweep = true;
+}
+
 static void do_bare(struct pretend *p, const struct script_step *s) {
     (void)s;
     p->tug.bare = true;
@@ -197,7 +209,7 @@ static void (*const acts[])(struct pretend *, const struct script_step *) = {
     [ACT_PLAY] = do_play,     [ACT_WALK] = do_walk,       [ACT_POWER] = do_power,
     [ACT_FADING] = do_fading, [ACT_DISTURB] = do_disturb, [ACT_SUPPLY] = do_supply,
     [ACT_BIND] = do_bind,     [ACT_CABLE] = do_cable,     [ACT_RESET] = do_reset,
-    [ACT_BARE] = do_bare,
+    [ACT_WIFI] = do_wifi,     [ACT_SWEEP] = do_sweep,     [ACT_BARE] = do_bare,
 };
 
 static void run_script(struct pretend *p) {
@@ -233,12 +245,34 @@ static void run_rail(struct pretend *p) {
     }
 }
 
-static void run_boot(struct pretend *p) {
-    p->due_us[DUE_BOOT] = never;
-    tug_boot(&p->tug, p->now_us, p->cause, &p->cable);
+static void start_loop(struct pretend *p) {
     p->due_us[DUE_REPORT] = p->now_us + TUG_REPORT_US;
     p->due_us[DUE_CARE] = p->now_us + TUG_CARE_US;
     p->due_us[DUE_LOOK] = p->now_us + 1000;
+}
+
+static bool sweeping(const struct pretend *p) {
+    return p->due_us[DUE_SWEEP] != never;
+}
+
+static void run_sweep(struct pretend *p) {
+    uint8_t hits[TUG_SWEEP_CARRIERS] = {0};
+    for (int pass = 0; pass < TUG_SWEEP_LOOKS; pass++)
+        for (int i = 0; i < TUG_SWEEP_CARRIERS; i++)
+            hits[i] = (uint8_t)(hits[i] + lake_look(&p->lake, TUG_SWEEP_FIRST + i));
+    p->due_us[DUE_SWEEP] = never;
+    tug_sweep(hits, &p->cable);
+    truth_event(&p->truth, p->now_us, TRUTH_SWEEP, TUG_SWEEP_CARRIERS);
+    start_loop(p);
+}
+
+static void run_boot(struct pretend *p) {
+    p->due_us[DUE_BOOT] = never;
+    tug_boot(&p->tug, p->now_us, p->cause, p->sweep, &p->cable);
+    if (p->sweep)
+        p->due_us[DUE_SWEEP] = p->now_us + TUG_SWEEP_US;
+    else
+        start_loop(p);
     truth_event(&p->truth, p->now_us, TRUTH_RECEIVER_BOOT, (int32_t)p->cause);
 }
 
@@ -284,7 +318,7 @@ static void run_packet(struct pretend *p) {
     if (p->bind == BIND_ADDRESS)
         return; /* for somebody else */
     enum lake_outcome outcome = lake_carry(&p->lake, p->now_us);
-    if (p->tug.up && outcome == PACKET_ARRIVED && !p->tug.radio_forgot)
+    if (p->tug.up && outcome == PACKET_ARRIVED && !p->tug.radio_forgot && !sweeping(p))
         deliver(p, &packet);
     else
         count_miss(p, outcome);
@@ -325,7 +359,7 @@ static void run_report(struct pretend *p) {
 static void (*const runs[DUES])(struct pretend *) = {
     [DUE_SCRIPT] = run_script, [DUE_RAIL] = run_rail,         [DUE_BOOT] = run_boot,
     [DUE_PACKET] = run_packet, [DUE_FAILSAFE] = run_failsafe, [DUE_CARE] = run_care,
-    [DUE_LOOK] = run_look,     [DUE_REPORT] = run_report,
+    [DUE_LOOK] = run_look,     [DUE_SWEEP] = run_sweep,       [DUE_REPORT] = run_report,
 };
 
 void pretend_run(struct pretend *p, int64_t time_us) {

@@ -169,6 +169,14 @@ static const struct script_step bare[] = {
     {20000, ACT_PLAY, HANDS, 0, 0}, {24000, ACT_OFF, 0, 0, 0}, {27000, ACT_START, 0, 0, 0},
 };
 
+/* A sweep at boot: one network near by on channel 1, one on 11, and one on 6 that is too faint for
+ * a look of one bit.  The link is on 2450 MHz, between them. */
+static const struct script_step survey[] = {
+    {0, ACT_WIFI, 1, 180, -42},     {0, ACT_WIFI, 11, 70, -48}, {0, ACT_WIFI, 6, 300, -60},
+    {0, ACT_SWEEP, 0, 0, 0},        {4000, ACT_START, 0, 0, 0}, {8000, ACT_PLAY, HANDS, 350, 900},
+    {24000, ACT_PLAY, HANDS, 0, 0},
+};
+
 static const struct script_step demo[] = {
     {0, ACT_SUPPLY, 5120, 120, 0},
     {0, ACT_START, 0, 0, 0},
@@ -215,7 +223,7 @@ static const struct script_step demo[] = {
 
 const struct script scripts[] = {STEPS(calm), STEPS(walk),     STEPS(reduced),  STEPS(weak),
                                  STEPS(busy), STEPS(mismatch), STEPS(failsafe), STEPS(damaged),
-                                 STEPS(bare), STEPS(demo)};
+                                 STEPS(bare), STEPS(survey),   STEPS(demo)};
 
 const struct pretend_scene pretend_scenes[] = {
     {"calm", "on the bench at 2 m: sticks moved, then left alone", 60},
@@ -227,6 +235,7 @@ const struct pretend_scene pretend_scenes[] = {
     {"failsafe", "failsafe trial: throttle up, transmitter off and on again, twice", 60},
     {"damaged", "a bad serial cable: lines lost, bytes damaged, restarts in mid-line", 60},
     {"bare", "a sketch that prints channel values and nothing else", 30},
+    {"survey", "a sweep of the band at boot, in a park with Wi-Fi networks", 30},
     {"demo", "a bit of everything for a first look: calm, a walk, an outage, a supply dip", 210},
 };
 

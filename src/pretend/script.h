@@ -18,6 +18,8 @@ enum script_act {
     ACT_BIND,    /* a: enum script_bind */
     ACT_CABLE,   /* a: lines of 10000 lost, b: damaged */
     ACT_RESET,   /* the receiver restarts, a: enum tug_cause, b: 1 tears a line */
+    ACT_WIFI,    /* a: channel, b: thousandths of the time, c: dBm at the tug */
+    ACT_SWEEP,   /* the jumper that asks for a sweep is closed: for the next boot */
     ACT_BARE,    /* the receiver's sketch prints channel values only */
 };
 

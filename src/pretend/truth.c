@@ -21,6 +21,8 @@ static const char *const event_names[TRUTH_EVENTS] = {
     [TRUTH_SUPPLY] = "supply-milliohm",
     [TRUTH_BIND] = "bind",
     [TRUTH_CABLE] = "cable-lost-of-10000",
+    [TRUTH_WIFI] = "wifi-channel",
+    [TRUTH_SWEEP] = "sweep-carriers",
     [TRUTH_SCENE_AGAIN] = "scene-again",
 };
 

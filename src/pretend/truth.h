@@ -23,6 +23,8 @@ enum truth_event {
     TRUTH_SUPPLY,       /* value: resistance of the supply, milliohm */
     TRUTH_BIND,         /* value: enum script_bind */
     TRUTH_CABLE,        /* value: lines of 10000 lost */
+    TRUTH_WIFI,         /* value: channel */
+    TRUTH_SWEEP,        /* value: carriers looked at */
     TRUTH_SCENE_AGAIN,
     TRUTH_EVENTS
 };

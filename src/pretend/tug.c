@@ -59,7 +59,8 @@ static void print_identity(struct cable *cable) {
     emit_end(&e);
 }
 
-void tug_boot(struct tug *t, int64_t now_us, enum tug_cause cause, struct cable *cable) {
+void tug_boot(struct tug *t, int64_t now_us, enum tug_cause cause, bool sweep,
+              struct cable *cable) {
     struct emit e;
     *t = (struct tug){.up = true,
                       .bare = t->bare,
@@ -77,6 +78,29 @@ void tug_boot(struct tug *t, int64_t now_us, enum tug_cause cause, struct cable 
     emit_begin(&e, cable_byte, cable, "boot");
     emit_word(&e, "cause", cause_names[cause]);
     emit_end(&e);
+    if (sweep) {
+        emit_begin(&e, cable_byte, cable, "say");
+        emit_text(&e, "sweep of the band, no link meanwhile");
+        emit_end(&e);
+    } else {
+        print_identity(cable);
+    }
+}
+
+void tug_sweep(const uint8_t hits[TUG_SWEEP_CARRIERS], struct cable *cable) {
+    enum { A_LINE = 14 };
+    for (int from = 0; from < TUG_SWEEP_CARRIERS; from += A_LINE) {
+        struct emit e;
+        int32_t value[A_LINE];
+        for (int i = 0; i < A_LINE; i++)
+            value[i] = hits[from + i];
+        emit_begin(&e, cable_byte, cable, "air");
+        emit_u32(&e, "from", (uint32_t)(TUG_SWEEP_FIRST + from));
+        emit_u32(&e, "step", 1);
+        emit_u32(&e, "per", TUG_SWEEP_LOOKS);
+        emit_list(&e, "hits", value, A_LINE);
+        emit_end(&e);
+    }
     print_identity(cable);
 }
 

@@ -9,6 +9,13 @@
 
 enum { TUG_OUTPUTS = 8, TUG_HOLD_US = 500000, TUG_REPORT_US = 50000, TUG_CARE_US = 100000 };
 
+enum {
+    TUG_SWEEP_FIRST = 2400,
+    TUG_SWEEP_CARRIERS = 84,
+    TUG_SWEEP_LOOKS = 100,
+    TUG_SWEEP_US = 2100000
+};
+
 enum tug_cause { CAUSE_POWER, CAUSE_RESET, CAUSE_BROWNOUT, CAUSE_WATCHDOG };
 
 struct tug {
@@ -33,8 +40,13 @@ struct tug {
     const char *say;
 };
 
-/* Starts the program, prints boot and id. */
-void tug_boot(struct tug *t, int64_t now_us, enum tug_cause cause, struct cable *cable);
+/* Starts the program, prints boot, and id; in place of that id the words before a sweep, if one is
+ * asked for. */
+void tug_boot(struct tug *t, int64_t now_us, enum tug_cause cause, bool sweep, struct cable *cable);
+
+/* The sweep is over: what each carrier had, and the id. */
+void tug_sweep(const uint8_t hits[TUG_SWEEP_CARRIERS], struct cable *cable);
+
 void tug_down(struct tug *t);
 
 /* A packet came up from the radio; carrier tells whether its level trips the detector. */

@@ -7,6 +7,7 @@
 
 #include "link/measure.h"
 #include "link/snapshot.h"
+#include "study/survey.h"
 
 struct figures_facts {
     const char *file;      /* as the person named it */
@@ -14,6 +15,7 @@ struct figures_facts {
     bool recording;        /* else a raw capture, or a live run */
     uint64_t rows_bad;     /* of the recording, passed over */
     uint64_t rows_missing; /* that it says it lacks */
+    const struct survey *survey; /* for the JSON; NULL: none */
 };
 
 typedef void figures_put(void *where, const char *bytes, size_t len);

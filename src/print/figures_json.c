@@ -5,6 +5,7 @@
 
 #include "link/failsafe.h"
 #include "print/standards.h"
+#include "print/survey_json.h"
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
@@ -292,6 +293,7 @@ char *figures_json(const struct snapshot *s, const struct measures *m,
     put_supply(&d);
     put_radio(&d);
     put_channels(&d);
+    survey_json(facts->survey, d.root, d.because);
     standards_json(m, d.root, d.because);
     json_object_set_new(d.root, "unknown_because", d.because);
     char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));

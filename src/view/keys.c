@@ -8,6 +8,7 @@ const struct key_row key_rows[] = {
     {'?', 0, ACTION_HELP, ALWAYS, 2, "help", "this page of keys"},
     {'q', 0, ACTION_QUIT, ALWAYS, 1, "quit", "quit"},
     {'f', 0, ACTION_FAR, ALWAYS, 5, "far view", "far view, read from 3 m"},
+    {'d', 0, ACTION_BAND, ALWAYS | IN_HELP, 0, "band", "the band, swept at boot"},
     {'p', ' ', ACTION_PAUSE, IN_LIVE, 4, "pause", "pause the picture only"},
     {'r', 0, ACTION_RECORD, IN_LIVE, 3, "record", "recording on or off"},
     {'s', 0, ACTION_STOP, IN_LIVE, 6, "stop", "a stop of a walk, at ... m"},

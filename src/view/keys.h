@@ -28,6 +28,7 @@ enum action {
     ACTION_QUIT,
     ACTION_HELP,
     ACTION_FAR,
+    ACTION_BAND,
     ACTION_PAUSE,
     ACTION_STOP, /* mark a stop of a range walk: a distance is asked for */
     ACTION_LEAVE,

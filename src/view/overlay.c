@@ -1,6 +1,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "view/air.h"
 #include "view/keys.h"
 #include "view/lay.h"
 #include "view/parts.h"
@@ -135,12 +136,24 @@ static void help_draw(struct grid *g, unsigned where) {
     }
 }
 
+static void band_draw(struct grid *g, const struct survey *survey) {
+    static const struct survey none;
+    const struct survey *s = survey != NULL ? survey : &none;
+    int most = SURVEY_MHZ + 10; /* a column a carrier, and its frame */
+    int columns = g->columns < most ? g->columns : most;
+    struct place in = box_open(g, air_rows(s, columns - 4), columns, TONE_MARK, false, "the band");
+    air_draw(g, s, in);
+}
+
 void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     (void)s;
     const char *question = p->question != NULL ? p->question : "";
     switch (p->overlay) {
     case OVERLAY_HELP:
         help_draw(g, p->replay == REPLAY_NONE ? IN_LIVE : IN_REPLAY);
+        break;
+    case OVERLAY_BAND:
+        band_draw(g, p->survey);
         break;
     case OVERLAY_CAUTION:
         question_draw(g, "CAUTION", question);

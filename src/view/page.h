@@ -3,11 +3,13 @@
 #define VIEW_PAGE_H
 
 #include "link/snapshot.h"
+#include "study/survey.h"
 #include "view/grid.h"
 
 enum overlay {
     OVERLAY_NONE,
     OVERLAY_HELP,    /* keys, from the table below */
+    OVERLAY_BAND,    /* page.survey as a picture */
     OVERLAY_CAUTION, /* a caution that wants a yes; page.question holds its lines */
     OVERLAY_ENTRY,   /* one line of text is being typed: page.question, page.entry */
     OVERLAY_LEAVE,   /* about to quit: what is still open (reduced power, recording) */
@@ -19,10 +21,11 @@ struct page {
     bool far;    /* the far view, read from three metres */
     bool paused; /* the picture stands still; data is still taken */
     enum overlay overlay;
-    const char *question; /* lines divided by \n; may be NULL */
-    const char *entry;    /* what was typed so far; may be NULL */
-    const char *source;   /* port or file, for the top line */
-    const char *notice;   /* one passing line at the bottom (what a key did); may be NULL */
+    const char *question;        /* lines divided by \n; may be NULL */
+    const char *entry;           /* what was typed so far; may be NULL */
+    const struct survey *survey; /* of the band; NULL: none yet */
+    const char *source;          /* port or file, for the top line */
+    const char *notice;          /* one passing line at the bottom (what a key did); may be NULL */
     enum { LINK_OPEN, LINK_WAITING, LINK_LET_GO, LINK_ENDED } port;
     bool recording;
     const char *recording_path; /* NULL when none was asked for */

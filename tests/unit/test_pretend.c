@@ -164,7 +164,7 @@ static void counts_by_sequence(void **state) {
         struct packet packet = {.owner = SHORE_OWNER, .tboot = cases[i].first_boot};
         packet.seq = cases[i].first;
         cable_init(&cable, 1, keep_line, line);
-        tug_boot(&tug, 0, CAUSE_POWER, &cable);
+        tug_boot(&tug, 0, CAUSE_POWER, false, &cable);
         tug_hear(&tug, 10000, &packet, false);
         tug_report(&tug, 50000, &cable);
         packet.tboot = cases[i].boot;
@@ -183,7 +183,7 @@ static void lowest_supply_is_kept(void **state) {
     struct tug tug = {0};
     (void)state;
     cable_init(&cable, 1, keep_line, line);
-    tug_boot(&tug, 0, CAUSE_POWER, &cable);
+    tug_boot(&tug, 0, CAUSE_POWER, false, &cable);
     tug_supply(&tug, 5000);
     tug_supply(&tug, 4950);
     tug_supply(&tug, 4990);
