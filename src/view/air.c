@@ -1,7 +1,5 @@
 #include "view/air.h"
 
-#include <stdio.h>
-
 #include "base/text.h"
 #include "view/lay.h"
 
@@ -9,7 +7,7 @@ enum {
     BAR_ROWS = 6,
     SCALE_COLUMNS = 6, /* "100 % " before the bars */
     BAND_MHZ = 84,     /* whole carriers in the legal band: 2400 to 2483 */
-    WORDS_MAX = 1200,
+    WORDS_MAX = 1000,
     EIGHTHS = 8,
 };
 
@@ -17,9 +15,13 @@ static const char no_sweep[] =
     "No sweep of the band has come. The receiver makes one at its start, when a jumper asks for "
     "it, "
     "and prints it as air lines; never in a run, since a sweep deafens it.";
-static const char caution[] =
-    "A look is one bit and sees only strong signals: a quiet place is no proof. A sweep shows the "
-    "seconds at boot, not the run. Look again where and when the model is used.";
+static const char caution[] = "One bit a look sees only strong signals, so quiet is no proof. A "
+                              "sweep shows the seconds at boot, "
+                              "never the run. Looks are those within 2 MHz (95 % bound); Wi-Fi are "
+                              "the channels that cover it "
+                              "when they are in use.";
+
+_Static_assert(SURVEY_AROUND_MHZ == 2, "the caution says so");
 
 /* What a column of the picture stands for. */
 struct scale {
@@ -123,39 +125,26 @@ static void wifi_draw(struct grid *g, const struct scale *scale, int row, int co
 
 /* --- words ------------------------------------------------------------------------------------ */
 
-static void say_wifi(struct text *t, const struct survey_spot *spot) {
-    text_string(t, spot->wifi_count > 0 ? "; Wi-Fi channel" : "; no Wi-Fi channel covers it");
-    text_string(t, spot->wifi_count > 1 ? "s" : "");
-    for (int i = 0; i < spot->wifi_count; i++)
-        text_format(t, "%s %d", i > 0 ? "," : "", spot->wifi[i]);
-    text_string(t, spot->wifi_count > 0 ? " would cover it" : "");
-}
-
 static void say_spot(struct text *t, const char *name, const struct survey_spot *spot) {
     if (!spot->known)
         return;
-    text_format(t, "%s %u MHz: ", name, spot->mhz);
-    if (spot->hits == 0)
-        text_format(t, "nothing heard in %llu looks", (unsigned long long)spot->looks);
-    else
-        text_format(t, "something heard in %llu of %llu looks", (unsigned long long)spot->hits,
-                    (unsigned long long)spot->looks);
-    text_format(t, " within %d MHz (%s%.2g %% of the time, 95 %%)", SURVEY_AROUND_MHZ,
-                spot->hits == 0 ? "at most " : "up to ", 100 * spot->high);
-    say_wifi(t, spot);
-    text_string(t, ".\n");
+    text_format(t, "%-10s %u MHz, heard in %llu of %llu looks (under %.2g %%)", name, spot->mhz,
+                (unsigned long long)spot->hits, (unsigned long long)spot->looks, 100 * spot->high);
+    for (int i = 0; i < spot->wifi_count; i++)
+        text_format(t, "%s %d", i > 0 ? "" : ", Wi-Fi", spot->wifi[i]);
+    text_char(t, '\n');
 }
 
 static void say_advice(struct text *t, const struct survey *s) {
     struct survey_advice a;
     survey_advise(s, &a);
     if (!a.best.known)
-        text_format(t, "Too few looks inside 2400-2483.5 MHz to suggest a carrier.\n");
+        text_string(t, "Too few looks inside 2400-2483.5 MHz to suggest a carrier.\n");
     else if (a.best.hits > 0)
         text_string(t, "No carrier is quiet.\n");
-    say_spot(t, "Quietest:", &a.best);
-    say_spot(t, "Runner-up:", &a.second);
-    say_spot(t, "The receiver is on", &a.now);
+    say_spot(t, "Quietest", &a.best);
+    say_spot(t, "Runner-up", &a.second);
+    say_spot(t, "Now on", &a.now);
     if (a.now.known && !band_holds(a.now.mhz, a.width_mhz))
         text_string(t, "That leaves 2400-2483.5 MHz, the band that is open to such links.\n");
     text_string(t, caution);

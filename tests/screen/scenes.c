@@ -318,6 +318,30 @@ static void make_help(struct scene *sc) {
     sc->p.overlay = OVERLAY_HELP;
 }
 
+/* Two sweeps in a park: Wi-Fi on channels 1 and 11, and a narrow carrier at 2480 MHz. */
+static void make_band(struct scene *sc) {
+    make_calm(sc);
+    for (int i = 0; i < 84; i++) {
+        int wave = i * 7 % 5;
+        sc->survey.looks[i] = 200;
+        sc->survey.hits[i] = i >= 3 && i <= 21    ? (uint64_t)(34 + wave)
+                             : i >= 53 && i <= 71 ? (uint64_t)(12 + wave)
+                             : i == 80            ? 150
+                                                  : 0;
+    }
+    sc->survey.lines = 12;
+    sc->survey.sweeps = 2;
+    sc->survey.mhz = 2450;
+    sc->survey.kbps = 1000;
+    sc->p.survey = &sc->survey;
+    sc->p.overlay = OVERLAY_BAND;
+}
+
+static void make_no_band(struct scene *sc) {
+    make_calm(sc);
+    sc->p.overlay = OVERLAY_BAND;
+}
+
 static void make_caution(struct scene *sc) {
     make_calm(sc);
     sc->p.overlay = OVERLAY_CAUTION;
@@ -352,6 +376,7 @@ const struct scene_row scene_rows[] = {
     {"far", make_far},         {"far-failsafe", make_far_failsafe},
     {"help", make_help},       {"caution", make_caution},
     {"entry", make_entry},     {"paused", make_paused},
+    {"band", make_band},       {"band-none", make_no_band},
 };
 const size_t scene_rows_count = sizeof scene_rows / sizeof scene_rows[0];
 

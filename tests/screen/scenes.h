@@ -9,6 +9,7 @@ struct scene {
     struct page p;
     struct happening happening[HAPPENINGS_MAX];
     struct failsafe_event failsafe[4];
+    struct survey survey;
 };
 
 struct scene_row {

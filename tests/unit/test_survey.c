@@ -217,7 +217,7 @@ static void draws_the_band(void **state) {
     draw_into(&g, &r.survey, 79, text, sizeof text);
     assert_non_null(strstr(text, " 50 %                     #\n"));
     assert_non_null(strstr(text, "  0 %                     #\n"));
-    assert_non_null(strstr(text, "sees only strong signals"));
+    assert_non_null(strstr(text, "One bit a look sees only strong signals"));
     assert_non_null(strstr(text, "a column is 2 MHz"));
     draw_into(&g, &r.survey, 100, text, sizeof text);
     assert_non_null(strstr(text, "a column is 1 MHz"));
