@@ -104,7 +104,7 @@ static void help_option(const struct option_row *row) {
     snprintf(name, sizeof name, "--%s%s%s", row->name, row->argument ? " " : "",
              row->argument ? row->argument : "");
     char letter[4] = {'-', row->letter, ',', '\0'};
-    printf("  %3s %-18s %s\n", row->letter ? letter : "", name, row->help);
+    printf("  %3s %-21s %s\n", row->letter ? letter : "", name, row->help);
 }
 
 void help_command(const struct command *c) {

@@ -129,6 +129,10 @@ const struct option_row option_rows[] = {
      NULL},
     {"margin-db", 0, "DB", KIND_MARGIN, BIT(BUDGET), AT(budget.margin_db),
      "wanted in hand, for the range (10)", "10 15 20"},
+    {"walked", 0, "M", KIND_DISTANCE, BIT(BUDGET), AT(walked_m),
+     "where the link ended in the field: what is missing?", NULL},
+    {"level-dbm", 0, "DBM", KIND_DBM, BIT(BUDGET), AT(level_dbm),
+     "level measured over --distance: what is missing?", NULL},
     {"help", 'h', NULL, KIND_FLAG, ALL, 0, "this help", NULL},
 };
 const size_t option_row_count = sizeof option_rows / sizeof option_rows[0];
@@ -250,6 +254,7 @@ static const struct {
 
 void options_default(struct options *o, enum command_id command) {
     *o = (struct options){.command = command, .speed = SPEED_DEFAULT, .seed = 1, .pace = 1};
+    o->walked_m = o->level_dbm = NAN;
     budget_defaults(&o->budget);
     o->budget.power_dbm = o->budget.sensitivity_dbm = o->budget.obstacle_m = NAN;
 }

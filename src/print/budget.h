@@ -4,10 +4,14 @@
 
 #include "print/figures.h"
 #include "radio/budget.h"
+#include "study/missing.h"
 
 struct budget_facts {
     uint32_t step;          /* power step of the chip, 0: the power was given */
     bool sensitivity_given; /* else that of the chip or module at this rate */
+    double walked_m;        /* as far as the link reached in the field; NAN unknown */
+    double level_dbm;       /* measured over the distance; NAN unknown */
+    const struct missing *by_range, *by_level; /* of those two, NULL unknown */
 };
 
 /* Text with \n line ends. */

@@ -86,6 +86,7 @@ static const struct {
     {"edge_db", "ITU-R P.526, one knife edge half-way"},
     {"polarisation_db", "-20 log |cos angle|"},
     {"polarisation_used_db", "at most 30 dB, as in practice"},
+    {"missing_db", "margin over path_db at walked_m"},
     {"range_m", "path_db is path_allowed_db"},
     {"sensitivity_dbm", "0.1 % bit errors"},
     {"width_mhz", "20 dB down, typical"},
@@ -163,12 +164,26 @@ static void put_results(struct document *d, const struct budget *b) {
     put_wifi(d, "wifi_channels_22_mhz", b->wifi_wide, b->wifi_wide_count);
 }
 
+static void put_missing(struct document *d, const struct budget_facts *facts) {
+    static const struct missing none;
+    static const char why[] = "not given";
+    const struct missing *r = facts->by_range ? facts->by_range : &none;
+    const struct missing *l = facts->by_level ? facts->by_level : &none;
+    put_if(d, "walked_m", facts->by_range, facts->walked_m, why);
+    put_if(d, "missing_db", facts->by_range, r->db, why);
+    put_if(d, "missing_free_space_db", facts->by_range, r->free_space_db, why);
+    put_if(d, "level_dbm", facts->by_level, facts->level_dbm, why);
+    put_if(d, "missing_level_db", facts->by_level, l->db, why);
+    put_if(d, "missing_level_free_space_db", facts->by_level, l->free_space_db, why);
+}
+
 char *budget_json(const struct budget_inputs *in, const struct budget *b,
                   const struct budget_facts *facts) {
     struct document d = {json_object(), json_object()};
     json_object_set_new(d.root, "format", json_string("airleash-budget-1"));
     put_inputs(&d, in, facts);
     put_results(&d, b);
+    put_missing(&d, facts);
     json_t *forms = json_object();
     for (size_t i = 0; i < sizeof conventions / sizeof *conventions; i++)
         json_object_set_new(forms, conventions[i].key, json_string(conventions[i].form));

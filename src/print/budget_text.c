@@ -182,6 +182,54 @@ static void text_packets(const struct out *o) {
     say(o, " (20 MHz wide)\n");
 }
 
+static void text_eaters(const struct out *o, double db) {
+    if (db < -MISSING_WORTH_DB) {
+        say(o, "  is an input wrong? Power, heights and sensitivity are the usual ones\n");
+        return;
+    }
+    if (db < MISSING_WORTH_DB) {
+        say(o, "  paper and field agree as well as chips, antennas and ground are known\n");
+        return;
+    }
+    say(o, "  what usually eats decibels, alone or together:\n");
+    for (size_t i = 0; i < missing_eater_count; i++) {
+        const struct missing_eater *e = &missing_eaters[i];
+        if (missing_may_be(e, db, o->in->amplified))
+            say(o, "  %2.0f to %2.0f dB %s:\n              %s\n", e->low_db, e->high_db, e->what,
+                e->check);
+    }
+}
+
+static void say_missing(const struct out *o, const struct missing *m) {
+    if (m->db < 0)
+        say(o, "  missing     nothing: the field does %.1f dB better than paper near the ground\n",
+            -m->db);
+    else
+        say(o, "  missing     %s%.1f dB near the ground, %.1f dB by free space\n",
+            m->at_most ? "at most " : "", m->db, m->free_space_db);
+}
+
+static void text_field(const struct out *o) {
+    const struct budget_facts *f = o->facts;
+    double most = -INFINITY;
+    if (!f->by_range && !f->by_level)
+        return;
+    say(o, "\nPaper against field\n");
+    if (f->by_range) {
+        say(o, "  the link ended at %s, where paper has %.1f dB %s\n", length(f->walked_m).at,
+            fabs(f->by_range->db), f->by_range->db < 0 ? "too little" : "in hand");
+        say_missing(o, f->by_range);
+        most = f->by_range->db;
+    }
+    if (f->by_level) {
+        say(o, "  %g dBm came over %s, where paper has %.1f dBm\n", f->level_dbm,
+            length(o->in->distance_m).at, o->b->received_dbm);
+        say_missing(o, f->by_level);
+        most = fmax(most, f->by_level->db);
+    }
+    text_eaters(o, most);
+}
+
 void budget_text(const struct budget_inputs *in, const struct budget *b,
                  const struct budget_facts *facts, figures_put *put, void *where) {
     struct out o = {in, b, facts, put, where};
@@ -191,4 +239,5 @@ void budget_text(const struct budget_inputs *in, const struct budget *b,
     text_arrival(&o);
     text_radiated(&o);
     text_packets(&o);
+    text_field(&o);
 }

@@ -132,6 +132,11 @@ def test_usage():
         ("needs PORT|-|FILE", "record", "--out", "x.csv"),
         ("'b' is too many", "figures", "a", "b"),
         ("ports takes no 'x'", "ports", "x"),
+        ("--kbps can't be '500': it takes 250, 1000 or 2000", "budget", "--kbps", "500"),
+        ("--angle can't be '91'", "budget", "--angle", "91"),
+        ("--crc can't be '3'", "budget", "--crc=3"),
+        ("amplifiers saturate", "budget", "--amplified", "--step", "2"),
+        ("exclude each other", "budget", "--step=2", "--power-dbm=3"),
         ("bash, zsh or fish", "completion", "csh"),
         ("emit.h or emit.c", "sketch", "emit.cpp"),
         ("no command 'recrd'", "help", "recrd"),
@@ -139,6 +144,24 @@ def test_usage():
         done = expect(USAGE, words, *args)
         check(b"--help" in done.stderr, args, "leads to no help")
         check(done.stdout == b"", args, "printed", done.stdout)
+
+
+def test_budget():
+    def budget(*args):
+        done = run("budget", "--json", *args)
+        check(done.returncode == ANSWER and done.stderr == b"", args, done)
+        return json.loads(done.stdout)
+
+    chip, module = budget("--kbps", "1000"), budget("--kbps=1000", "--amplified")
+    check((chip["power_dbm"], chip["sensitivity_dbm"], chip["step"]) == (0, -85, 4), chip)
+    check((module["power_dbm"], module["step"]) == (20, None), module)
+    check(module["may_exceed_eu_eirp"] and not chip["may_exceed_eu_eirp"], chip, module)
+    check(budget("--step", "1")["power_dbm"] == -18, "step 1")
+    check(budget("--power-dbm=-3", "--amplified")["power_dbm"] == -3, "a given power")
+    check(not budget("--mhz", "2484")["in_band"] and chip["in_band"], "the band")
+    range_m = str(round(chip["range_m"], 3))
+    there = budget("--kbps", "1000", "--distance", range_m)
+    check(abs(there["margin_db"] - 10) < 0.01, "at its range", there["margin_db"])
 
 
 def test_help():

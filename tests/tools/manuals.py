@@ -408,7 +408,8 @@ def check_json(page, program, source, folder, telemetry_keys):
 
 def check_budget_json(page, program):
     keys = set()
-    for extra in ((), ("--angle", "90"), ("--angle", "circular", "--edge", "1", "--rate", "50")):
+    for extra in ((), ("--angle", "90"), ("--angle", "circular", "--edge", "1", "--rate", "50"),
+                  ("--walked", "60", "--level-dbm", "-80")):
         answer = json.loads(program.run("budget", "--json", *extra))
         keys |= set(paths(answer))
         for name in ("conventions", "unknown_because"):
