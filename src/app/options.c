@@ -221,10 +221,8 @@ static bool take_whole(void *field, const char *value, double low, double high) 
 }
 
 static const struct {
-    bool (*take)(void *field, const char *value);
+    bool (*take)(void *field, const char *value); /* NULL: a number out of ranges[] */
     const char *allowed;
-    double low, high; /* without `take`: a decimal number, */
-    bool whole;       /* or a whole one, from low to high */
 } kinds[] = {
     [KIND_FLAG] = {NULL, ""},
     [KIND_TEXT] = {take_text, "a name that isn't empty"},
@@ -236,20 +234,20 @@ static const struct {
     [KIND_PACE] = {take_pace, "times real time, 0.01 to 1000, or 0 for as fast as possible"},
     [KIND_SEED] = {take_seed, "a whole number from 0"},
     [KIND_SCENE] = {take_scene, NULL},
-    [KIND_MHZ] = {NULL, "MHz, 100 to 6000", 100, 6000, false},
+    [KIND_MHZ] = {NULL, "MHz, 100 to 6000"},
     [KIND_KBPS] = {take_kbps, "250, 1000 or 2000 kbit/s"},
-    [KIND_DBM] = {NULL, "dBm, -150 to 50", -150, 50, false},
-    [KIND_GAIN] = {NULL, "dBi, -40 to 40", -40, 40, false},
-    [KIND_DECIBELS] = {NULL, "dB, 0 to 100", 0, 100, false},
-    [KIND_MARGIN] = {NULL, "dB, -50 to 100", -50, 100, false},
-    [KIND_HEIGHT] = {NULL, "metres, 0.01 to 1000", 0.01, 1000, false},
-    [KIND_EDGE] = {NULL, "metres, -1000 to 1000", -1000, 1000, false},
-    [KIND_DISTANCE] = {NULL, "metres, 0.1 to 100000", 0.1, 1e5, false},
+    [KIND_DBM] = {NULL, "dBm, -150 to 50"},
+    [KIND_GAIN] = {NULL, "dBi, -40 to 40"},
+    [KIND_DECIBELS] = {NULL, "dB, 0 to 100"},
+    [KIND_MARGIN] = {NULL, "dB, -50 to 100"},
+    [KIND_HEIGHT] = {NULL, "metres, 0.01 to 1000"},
+    [KIND_EDGE] = {NULL, "metres, -1000 to 1000"},
+    [KIND_DISTANCE] = {NULL, "metres, 0.1 to 100000"},
     [KIND_ANGLE] = {take_angle, "degrees, 0 to 90, or circular"},
-    [KIND_STEP] = {NULL, "a step, 1 to 4", 1, CHIP_STEPS, true},
-    [KIND_PAYLOAD] = {NULL, "bytes, 0 to 32", 0, CHIP_PAYLOAD_MAX, true},
-    [KIND_ADDRESS] = {NULL, "bytes, 3 to 5", 3, 5, true},
-    [KIND_CRC] = {NULL, "bytes, 1 or 2", 1, 2, true},
+    [KIND_STEP] = {NULL, "a step, 1 to 4"},
+    [KIND_PAYLOAD] = {NULL, "bytes, 0 to 32"},
+    [KIND_ADDRESS] = {NULL, "bytes, 3 to 5"},
+    [KIND_CRC] = {NULL, "bytes, 1 or 2"},
 };
 
 void options_default(struct options *o, enum command_id command) {
@@ -338,12 +336,24 @@ static const struct option_row *tables_row(const struct tables *t, int val) {
     return NULL;
 }
 
+static const struct {
+    double low, high;
+    bool whole;
+} ranges[] = {
+    [KIND_MHZ] = {100, 6000, false},     [KIND_DBM] = {-150, 50, false},
+    [KIND_GAIN] = {-40, 40, false},      [KIND_DECIBELS] = {0, 100, false},
+    [KIND_MARGIN] = {-50, 100, false},   [KIND_HEIGHT] = {0.01, 1000, false},
+    [KIND_EDGE] = {-1000, 1000, false},  [KIND_DISTANCE] = {0.1, 1e5, false},
+    [KIND_STEP] = {1, CHIP_STEPS, true}, [KIND_PAYLOAD] = {0, CHIP_PAYLOAD_MAX, true},
+    [KIND_ADDRESS] = {3, 5, true},       [KIND_CRC] = {1, 2, true},
+};
+
 static bool take_value(int kind, void *field, const char *value) {
     if (kinds[kind].take)
         return kinds[kind].take(field, value);
-    double low = kinds[kind].low, high = kinds[kind].high;
-    return kinds[kind].whole ? take_whole(field, value, low, high)
-                             : take_decimal(field, value, low, high);
+    double low = ranges[kind].low, high = ranges[kind].high;
+    return ranges[kind].whole ? take_whole(field, value, low, high)
+                              : take_decimal(field, value, low, high);
 }
 
 static enum parsed take(struct options *o, const struct option_row *row, const char *value) {
