@@ -15,11 +15,11 @@ static const char no_sweep[] =
     "No sweep of the band has come. The receiver makes one at its start, when a jumper asks for "
     "it, "
     "and prints it as air lines; never in a run, since a sweep deafens it.";
-static const char caution[] = "One bit a look sees only strong signals, so quiet is no proof. A "
-                              "sweep shows the seconds at boot, "
-                              "never the run. Looks are those within 2 MHz (95 % bound); Wi-Fi are "
-                              "the channels that cover it "
-                              "when they are in use.";
+static const char caution[] =
+    "One bit a look sees only strong signals, so quiet is no proof. A sweep shows the seconds at "
+    "boot, "
+    "never the run, and hears your own transmitter too. Looks are those within 2 MHz (95 % bound); "
+    "Wi-Fi are the channels that cover it when they are in use.";
 
 _Static_assert(SURVEY_AROUND_MHZ == 2, "the caution says so");
 

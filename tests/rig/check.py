@@ -347,6 +347,13 @@ class Scene:
                     {mhz for mhz, (count, _) in hits.items() if count}, {2440, 2478})
         self.expect("heard each time", hits.get(2440, (0, 1))[0], hits.get(2440, (0, 0))[1])
         self.expect_within("transmitter heard", 1, hits.get(2478, (0, 0))[0], 25)
+        air = self.figures["air"]
+        self.expect("carriers in the figures",
+                    {one["mhz"]: (one["hits"], one["looks"]) for one in air["carriers"]}, hits)
+        self.expect("the receiver's own carrier", air["now"]["mhz"], 2478)
+        for spot in (air["quietest"], air["runner_up"]):
+            self.expect("heard where it is quietest", spot["hits"], 0)
+            self.expect_within("and inside the band", 2401, spot["mhz"], 2482)
 
     def check_older(self):
         self.expect("ids differ in", self.differ(), {"kbps"})
