@@ -426,8 +426,8 @@ static struct pretend_truth play(struct reader *k, const char *scene, uint64_t s
 }
 
 static void lines_agree_with_truth(void **state) {
-    static const char *const scenes[] = {"calm", "reduced",  "walk",     "weak",
-                                         "busy", "mismatch", "failsafe", "survey", "demo"};
+    static const char *const scenes[] = {"calm",     "reduced",  "walk",   "weak", "busy",
+                                         "mismatch", "failsafe", "survey", "demo"};
     static struct reader k;
     (void)state;
     for (size_t i = 0; i < sizeof scenes / sizeof *scenes; i++) {

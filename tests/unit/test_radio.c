@@ -1,5 +1,6 @@
 /* Radio physics against standards, handbooks and the chip's specification; the source stands beside
- * each check.  "Computed" values were worked out from the formula with SciPy 1.10.1. */
+ * each check.  "Computed" values were worked out from the formula in Python, apart from our code.
+ */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
