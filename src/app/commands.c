@@ -47,6 +47,14 @@ const struct command commands[COMMANDS] = {
          "  airleash budget --kbps 1000 --distance 80\n"
          "  airleash budget --amplified --tx-gain-dbi 3 --margin-db 15",
          OPERAND_NONE, 0, 0, false, command_budget},
+    [COMMAND_CAUSES] =
+        {"causes", "why the link dropped", "FILE|-",
+         "Lists the drops of a recording or raw capture, each with what came before it, and\n"
+         "from ten of a sort on holds them against what could be their cause: servos and\n"
+         "supply, restarts, noise on the air, a rhythm, distance, heading, another\n"
+         "transmitter, the serial lead. A cause is shown when it comes before drops more\n"
+         "often than chance brings; \"not shown\" is a proper answer.",
+         OPERAND_FILE, 1, 1, false, command_causes},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

@@ -49,6 +49,7 @@ int command_demo(const struct options *o);   /* console.c */
 int command_record(const struct options *o);
 int command_figures(const struct options *o);
 int command_budget(const struct options *o);
+int command_causes(const struct options *o);
 int command_pretend(const struct options *o);
 int command_sketch(const struct options *o);
 int command_completion(const struct options *o);

@@ -42,7 +42,7 @@ enum kind {
 enum {
     DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
     LIVE = BIT(WATCH) | BIT(RECORD),
-    READING = BIT(REPLAY) | BIT(FIGURES),
+    READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES),
     ALL = (1 << COMMANDS) - 1,
 };
 
@@ -74,9 +74,10 @@ const struct option_row option_rows[] = {
     {"mute", 0, NULL, KIND_FLAG, DISPLAY, AT(mute), "no sound", NULL},
     {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
      "run this command when an alarm is raised", NULL},
-    {"json", 'j', NULL, KIND_FLAG, BIT(FIGURES) | BIT(PORTS) | BIT(BUDGET), AT(json),
+    {"json", 'j', NULL, KIND_FLAG, BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET), AT(json),
      "one JSON object instead of text", NULL},
-    {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES), AT(all), "with the figures of the standards", NULL},
+    {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES) | BIT(CAUSES), AT(all),
+     "the long version: figures of the standards, every drop", NULL},
     {"scene", 0, "NAME", KIND_SCENE, BIT(PRETEND) | BIT(DEMO), AT(scene),
      "what happens to the make-believe model", "@scene"},
     {"scenes", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(scenes), "list the scenes", NULL},

@@ -106,7 +106,12 @@ int32_t lake_noise(struct lake *l, int64_t now_us) {
             l->burst_change_us += chance_wait(&l->chance, 60000000 / l->bursts_a_minute);
         }
     }
-    return l->burst ? l->burst_level : LAKE_QUIET;
+    int32_t level = l->burst ? l->burst_level : LAKE_QUIET;
+    if (l->beacon_us > 0 && now_us % l->beacon_us < l->beacon_long_us && l->beacon_level > level)
+        level = l->beacon_level;
+    if (l->sparks > 0 && l->spark_level > level && chance_hits(&l->chance, (uint32_t)l->sparks))
+        level = l->spark_level;
+    return level;
 }
 
 void lake_wifi(struct lake *l, int32_t channel, int32_t thousandths, int32_t dbm) {

@@ -26,6 +26,8 @@ struct lake {
     int64_t walk_from_us;             /* walking from one distance to the other */
     int32_t walk_from_cm, walk_to_cm, walk_cm_s;
     int32_t bursts_a_minute, burst_mean_us, burst_dbm; /* interference */
+    int32_t beacon_us, beacon_long_us, beacon_level;   /* a carrier in step with a clock; 0: none */
+    int32_t sparks, spark_level;                       /* now, 65536ths of the time; level */
     bool burst;
     int32_t burst_level;
     int64_t burst_change_us;

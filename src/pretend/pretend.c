@@ -41,6 +41,7 @@ struct pretend {
     enum script_bind bind;
     bool sweep;           /* the jumper for one is closed */
     enum tug_cause cause; /* of the boot to come */
+    int32_t sparks_full;  /* of the motor, percent of the time at full throttle */
     int64_t nominal_ns;   /* the transmitter's clock: packets leave up to 0.2 ms after it */
     int64_t period_ns;    /* its resonator is off by up to 300 ppm, so that the two clocks drift */
     int64_t on_air_us;    /* the newest packet's start */
@@ -199,6 +200,25 @@ static void do_sweep(struct pretend *p, const struct script_step *s) {
     p->sweep = true;
 }
 
+static void do_beacon(struct pretend *p, const struct script_step *s) {
+    p->lake.beacon_us = s->a;
+    p->lake.beacon_long_us = s->b;
+    p->lake.beacon_level = 100 * s->c;
+    truth_event(&p->truth, p->now_us, TRUTH_INTERFERENCE, s->a);
+}
+
+static void do_motor(struct pretend *p, const struct script_step *s) {
+    p->sparks_full = s->a;
+    p->lake.spark_level = 100 * s->b;
+}
+
+/* The faster the motor, the more sparks. */
+static void run_motor(struct pretend *p) {
+    int32_t out = p->tug.outputs[THROTTLE];
+    int32_t over = out > 1040 && out != RAIL_OFF ? out - 1000 : 0;
+    p->lake.sparks = over * p->sparks_full / 100 * 65536 / 1000;
+}
+
 static void do_bare(struct pretend *p, const struct script_step *s) {
     (void)s;
     p->tug.bare = true;
@@ -209,7 +229,8 @@ static void (*const acts[])(struct pretend *, const struct script_step *) = {
     [ACT_PLAY] = do_play,     [ACT_WALK] = do_walk,       [ACT_POWER] = do_power,
     [ACT_FADING] = do_fading, [ACT_DISTURB] = do_disturb, [ACT_SUPPLY] = do_supply,
     [ACT_BIND] = do_bind,     [ACT_CABLE] = do_cable,     [ACT_RESET] = do_reset,
-    [ACT_WIFI] = do_wifi,     [ACT_SWEEP] = do_sweep,     [ACT_BARE] = do_bare,
+    [ACT_WIFI] = do_wifi,     [ACT_SWEEP] = do_sweep,     [ACT_BEACON] = do_beacon,
+    [ACT_MOTOR] = do_motor,   [ACT_BARE] = do_bare,
 };
 
 static void run_script(struct pretend *p) {
@@ -234,6 +255,7 @@ static void run_script(struct pretend *p) {
 static void run_rail(struct pretend *p) {
     int32_t mv = rail_tick(&p->rail, p->tug.outputs);
     p->due_us[DUE_RAIL] = p->now_us + RAIL_TICK_US;
+    run_motor(p);
     if (!p->tug.up)
         return;
     tug_supply(&p->tug, mv);

@@ -218,12 +218,71 @@ static const struct script_step demo[] = {
     {209000, ACT_FADING, FADING_BENCH, 0, 0},
 };
 
+/* One thing at a time, for the search for causes: the winch alone makes the radio forget; a switch
+ * is loose; a beacon next door; a sparking motor; mere distance. */
+static const struct script_step sag[] = {
+    {0, ACT_START, 0, 0, 0},          {0, ACT_SUPPLY, 4650, 500, 0},
+    {0, ACT_PLAY, STEERING, 40, 900}, {3000, ACT_PLAY, 1 << WINCH, 300, 5000},
+    {56000, ACT_PLAY, HANDS, 0, 0},   {58000, ACT_SUPPLY, 5120, 120, 0},
+};
+
+static const struct script_step loose[] = {
+    {0, ACT_START, 0, 0, 0},        {0, ACT_PLAY, HANDS, 300, 900}, {7300, ACT_OFF, 0, 0, 0},
+    {7340, ACT_START, 0, 0, 0},     {19100, ACT_OFF, 0, 0, 0},      {19160, ACT_START, 0, 0, 0},
+    {26700, ACT_OFF, 0, 0, 0},      {26730, ACT_START, 0, 0, 0},    {41900, ACT_OFF, 0, 0, 0},
+    {41950, ACT_START, 0, 0, 0},    {55200, ACT_OFF, 0, 0, 0},      {55240, ACT_START, 0, 0, 0},
+    {59000, ACT_PLAY, HANDS, 0, 0},
+};
+
+static const struct script_step beacon[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_FADING, FADING_STANDING, 0, 0},
+    {0, ACT_WALK, 800, 0, 0},
+    {0, ACT_PLAY, HANDS, 300, 900},
+    {3000, ACT_BEACON, 102400, 2500, -52},
+    {58000, ACT_BEACON, 0, 0, 0},
+    {59000, ACT_PLAY, HANDS, 0, 0},
+};
+
+static const struct script_step motor[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_WALK, 800, 0, 0},
+    {0, ACT_MOTOR, 12, -55, 0},
+    {0, ACT_PLAY, STEERING, 300, 900},
+    {2000, ACT_PLAY, 1 << THROTTLE, 900, 4000},
+    {58000, ACT_PLAY, HANDS, 0, 0},
+};
+
+static const struct script_step edge[] = {
+    {0, ACT_START, 0, 0, 0},        {0, ACT_FADING, FADING_STANDING, 0, 0},
+    {0, ACT_WALK, 4300, 0, 0},      {0, ACT_PLAY, HANDS, 350, 700},
+    {59000, ACT_PLAY, HANDS, 0, 0},
+};
+
 #define STEPS(table)                                                                               \
     { table, sizeof table / sizeof *table }
 
-const struct script scripts[] = {STEPS(calm), STEPS(walk),     STEPS(reduced),  STEPS(weak),
-                                 STEPS(busy), STEPS(mismatch), STEPS(failsafe), STEPS(damaged),
-                                 STEPS(bare), STEPS(survey),   STEPS(demo)};
+/* One a line, so that scenes are added side by side. */
+/* clang-format off */
+const struct script scripts[] = {
+    STEPS(calm),
+    STEPS(walk),
+    STEPS(reduced),
+    STEPS(weak),
+    STEPS(busy),
+    STEPS(mismatch),
+    STEPS(failsafe),
+    STEPS(damaged),
+    STEPS(bare),
+    STEPS(survey),
+    STEPS(sag),
+    STEPS(loose),
+    STEPS(beacon),
+    STEPS(motor),
+    STEPS(edge),
+    STEPS(demo),
+};
+/* clang-format on */
 
 const struct pretend_scene pretend_scenes[] = {
     {"calm", "on the bench at 2 m: sticks moved, then left alone", 60},
@@ -236,6 +295,11 @@ const struct pretend_scene pretend_scenes[] = {
     {"damaged", "a bad serial cable: lines lost, bytes damaged, restarts in mid-line", 60},
     {"bare", "a sketch that prints channel values and nothing else", 30},
     {"survey", "a sweep of the band at boot, in a park with Wi-Fi networks", 30},
+    {"sag", "the winch pulls a tired rail down: the radio forgets, at times the tug restarts", 60},
+    {"loose", "the transmitter's switch is loose: it restarts now and then", 60},
+    {"beacon", "a Wi-Fi beacon on the same frequency, every 102.4 ms", 60},
+    {"motor", "a sparking motor: the higher the throttle, the more packets are lost", 60},
+    {"edge", "standing at the edge of the range, sticks moved: mere fading", 60},
     {"demo", "a bit of everything for a first look: calm, a walk, an outage, a supply dip", 210},
 };
 

@@ -20,6 +20,8 @@ enum script_act {
     ACT_RESET,   /* the receiver restarts, a: enum tug_cause, b: 1 tears a line */
     ACT_WIFI,    /* a: channel, b: thousandths of the time, c: dBm at the tug */
     ACT_SWEEP,   /* the jumper that asks for a sweep is closed: for the next boot */
+    ACT_BEACON,  /* a carrier that comes back: a: every so many µs, b: for so many, c: its dBm */
+    ACT_MOTOR,   /* sparks of the motor: a: share of time at full throttle, percent, b: dBm */
     ACT_BARE,    /* the receiver's sketch prints channel values only */
 };
 

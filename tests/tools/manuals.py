@@ -396,6 +396,7 @@ def check_json(page, program, source, folder, telemetry_keys):
     for reason in sorted(unexplained):
         fail(f"unknown_because: the page lacks '{reason}'")
     check_budget_json(page, program)
+    check_causes_json(page, program, folder)
     ports = json.loads(program.run("ports", "--json"))
     table = (source.root / "src/app/command_ports.c").read_text()
     keys = re.findall(r'"(\w+)",\s*(?:usb_id\()?ports\[i\]\.', table)
@@ -424,6 +425,43 @@ def check_budget_json(page, program):
             fail(f"budget --json: the page lacks the reason '{why}'")
     keys -= {"wifi_channels[]", "wifi_channels_22_mhz[]"}
     equal("budget --json", keys, explained_paths(page, "KEYS OF budget"))
+def with_twitches(program, folder):
+    """A recording with six twitch marks, each after a dip of the supply."""
+    made = folder / "twitches.csv"
+    program.run("record", "-", "--out", str(made), stdin=b"rx n=5 t=100 ch=1500\n")
+    head = made.read_bytes().split(b"\r\n")[0].decode().split(",")
+    rows = [",".join(head)]
+    for n in range(800):
+        low = 4300 if n % 120 == 60 else 4950
+        facts = {"kind": "rx", "host_us": n * 100000, "rx_ms": n * 100 + 1000, "report_no": n + 9,
+                 "supply_mv": 5000, "supply_min_mv": low, "ch1": 1500}
+        rows.append(",".join(str(facts.get(name, "")) for name in head))
+        if n % 120 == 68:
+            facts = {"kind": "mark", "host_us": n * 100000 + 1, "note": "twitch"}
+            rows.append(",".join(str(facts.get(name, "")) for name in head))
+    made.write_bytes("".join(row + "\r\n" for row in rows).encode())
+    return made
+
+
+def check_causes_json(page, program, folder):
+    keys, names = set(), set()
+    captures = [with_twitches(program, folder)]
+    for scene in ("weak", "busy"):
+        captures.append(folder / f"causes-{scene}.log")
+        captures[-1].write_bytes(program.run("pretend", "--lines", "--fast", "--scene", scene,
+                                             "--for", "300"))
+    for capture in captures:
+        answer = json.loads(program.run("causes", str(capture), "--json"))
+        keys |= set(paths(answer))
+        for cause in answer["causes"] + (answer["twitches"] or {"causes": []})["causes"]:
+            if (cause["shown"] is None) != (cause["missing"] is not None):
+                fail(f"causes --json: {cause['name']}: shown and missing contradict each other")
+    if not any(key.startswith("twitches.causes[].") for key in keys):
+        fail("causes --json: no twitch was looked at")
+    listed = explained_paths(page, "KEYS OF causes")
+    listed |= {"twitches." + path for path in listed if path.startswith("causes[]")}
+    listed |= {"chains[]", "twitches.chains[]"} & keys
+    equal("causes --json", keys, listed)
 
 
 # ---- airleash-board.7 ----------------------------------------------------------------------------

@@ -1,0 +1,32 @@
+/* Why it dropped, as text for people and as JSON. */
+#ifndef PRINT_CAUSES_H
+#define PRINT_CAUSES_H
+
+#include "link/snapshot.h"
+#include "print/figures.h"
+#include "study/causes.h"
+
+struct causes_facts {
+    const char *file;         /* as the person named it */
+    const struct snapshot *s; /* channel names, restarts */
+    const struct trace *trace;
+    const struct causes *found;
+    const struct causes *twitched; /* NULL where no twitch was marked */
+    bool all;                      /* every drop in the table, every candidate */
+};
+
+/* Text with \n line ends. */
+void causes_text(const struct causes_facts *facts, figures_put *put, void *where);
+
+/* One JSON object ("airleash-causes-1") without a line end, to be freed; NULL: no memory. */
+char *causes_json(const struct causes_facts *facts);
+
+/* A cause with its channel ("channel 2 (throttle) moves", "browned out"). */
+void causes_label(char *out, size_t size, const struct cause *c, const struct snapshot *s);
+
+/* The chain that cause i begins, upstream first, ends of links by " -> ": how many causes of the
+ * list it spans; 1 for a cause in no chain. */
+uint32_t causes_chain(char *out, size_t size, const struct causes *found, uint32_t i,
+                      const struct snapshot *s);
+
+#endif

@@ -1,0 +1,262 @@
+#include "print/causes.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
+
+struct out {
+    const struct causes_facts *f;
+    figures_put *put;
+    void *where;
+};
+
+static void say(struct out *o, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+static void say(struct out *o, const char *format, ...) {
+    char line[LINE_BYTES];
+    va_list list;
+    va_start(list, format);
+    int len = vsnprintf(line, sizeof line, format, list);
+    va_end(list);
+    if (len > 0)
+        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
+}
+
+void causes_label(char *out, size_t size, const struct cause *c, const struct snapshot *s) {
+    const struct channel_state *channel = c->channel >= 0 ? &s->channel[c->channel] : NULL;
+    char own[16];
+    snprintf(own, sizeof own, "ch%d", c->channel + 1);
+    if (channel == NULL)
+        snprintf(out, size, "%s", cause_name(c->id));
+    else if (channel->name[0] == '\0' || strcmp(channel->name, own) == 0)
+        snprintf(out, size, "channel %d moves", c->channel + 1);
+    else
+        snprintf(out, size, "channel %d (%s) moves", c->channel + 1, channel->name);
+}
+
+uint32_t causes_chain(char *out, size_t size, const struct causes *found, uint32_t i,
+                      const struct snapshot *s) {
+    const struct cause *first = &found->cause[i];
+    enum cause_id before = CAUSES;
+    size_t len = 0;
+    uint32_t n = 0;
+    out[0] = '\0';
+    for (; i + n < found->count; n++) {
+        const struct cause *c = &found->cause[i + n];
+        char label[64];
+        if (n > 0 && (first->chain < 0 || c->chain != first->chain || c->shown != CAUSE_SHOWN))
+            break;
+        causes_label(label, sizeof label, c, s);
+        /* Several sticks that move together: the strongest stands for them. */
+        if (c->id != before && len < size)
+            len += (size_t)snprintf(out + len, size - len, "%s%s", n > 0 ? " -> " : "", label);
+        before = c->id;
+    }
+    return n;
+}
+
+/* --- the drops -------------------------------------------------------------------------------- */
+
+static const char *kind_of(const struct trace_drop *d) {
+    return d->restart       ? "restart"
+           : d->transmitter ? "tx start"
+           : d->forgot      ? "amnesia"
+           : d->silence     ? "outage"
+                            : "losses";
+}
+
+static void say_moment(struct out *o, int64_t ms) {
+    say(o, "%4lld:%02lld.%lld  ", (long long)(ms / 60000), (long long)(ms / 1000 % 60),
+        (long long)(ms / 100 % 10));
+}
+
+static void say_drop(struct out *o, const struct trace_drop *d) {
+    struct cause_before b;
+    char moved[48] = "-", dip[16] = "-", noise[16] = "-";
+    causes_before(o->f->trace, d, &b);
+    if (b.channel >= 0)
+        snprintf(moved, sizeof moved, "ch%d by %u", b.channel + 1, b.way);
+    if (b.dip_mv != INT32_MIN)
+        snprintf(dip, sizeof dip, "%d mV", b.dip_mv);
+    if (b.noise_looks > 0)
+        snprintf(noise, sizeof noise, "%u of %u", b.noise_hits, b.noise_looks);
+    say_moment(o, d->from_ms - o->f->trace->begin_ms);
+    say(o, "%-9s %6lld ms %5llu   %-14s %-9s %-11s%s\n", kind_of(d),
+        (long long)(d->to_ms - d->from_ms), (unsigned long long)d->lost, moved, dip, noise,
+        b.known ? "" : " lines missing");
+}
+
+static bool worth_a_row(const struct trace_drop *d) {
+    return trace_outage(d) || d->lost >= 3;
+}
+
+static void say_drops(struct out *o) {
+    const struct trace *t = o->f->trace;
+    uint32_t kept = t->drops < TRACE_DROPS ? t->drops : TRACE_DROPS;
+    uint32_t rows = 0, shown = 0;
+    for (uint32_t i = 0; i < kept; i++)
+        rows += worth_a_row(&t->drop[i]) || o->f->all;
+    if (rows == 0)
+        return;
+    say(o, "\nDrops, each with the 1.5 s before it\n");
+    say(o, "    time  kind         length  lost   moved most     dip       noise in it\n");
+    for (uint32_t i = 0; i < kept && (shown < DROPS_SHOWN || o->f->all); i++)
+        if (worth_a_row(&t->drop[i]) || o->f->all) {
+            say_drop(o, &t->drop[i]);
+            shown++;
+        }
+    if (shown < rows)
+        say(o, "    and %u more: --all shows them\n", rows - shown);
+    if (kept - rows > 0)
+        say(o, "    and %u of one or two packets\n", kept - rows);
+    if (t->drops > kept)
+        say(o, "    and %u later ones that were not kept\n", t->drops - kept);
+}
+
+/* --- facts ------------------------------------------------------------------------------------ */
+
+static void say_fact(struct out *o, uint64_t count, const char *one, const char *many) {
+    if (count > 0)
+        say(o, "  %llu %s\n", (unsigned long long)count, count == 1 ? one : many);
+}
+
+static void say_facts(struct out *o) {
+    const struct trace *t = o->f->trace;
+    say(o, "Counted\n");
+    say_fact(o, o->f->found->outages, "outage or restart", "outages and restarts");
+    say_fact(o, o->f->found->losses, "shorter loss", "shorter losses");
+    say_fact(o, t->restarts[BOOT_BROWNOUT], "restart of the receiver by brown-out",
+             "restarts of the receiver by brown-out");
+    say_fact(o, t->restarts[BOOT_POWER], "power-on of the receiver", "power-ons of the receiver");
+    say_fact(o, t->restarts[BOOT_RESET], "reset of the receiver", "resets of the receiver");
+    say_fact(o, t->restarts[BOOT_WATCHDOG], "restart by the receiver's watchdog",
+             "restarts by the receiver's watchdog");
+    say_fact(o, t->restarts[BOOT_UNKNOWN], "restart of the receiver, cause not told",
+             "restarts of the receiver, cause not told");
+    say_fact(o, t->openings, "restart by our opening of the port: no fault",
+             "restarts by our opening of the port: no fault");
+    say_fact(o, t->amnesias, "time that the radio lost its settings",
+             "times that the radio lost its settings");
+    say_fact(o, t->transmitter_returns > 0 ? 0 : t->transmitter_starts, "start of the transmitter",
+             "starts of the transmitter");
+    say_fact(o, t->transmitter_returns, "return of another transmitter's number",
+             "returns of another transmitter's number");
+    say_fact(o, t->holes, "hole in the lines (the serial lead)",
+             "holes in the lines (the serial lead)");
+    say_fact(o, t->port_losses, "loss of the port", "losses of the port");
+    if (t->cells == TRACE_CELLS)
+        say(o, "  only the first six hours were searched\n");
+}
+
+/* --- causes ----------------------------------------------------------------------------------- */
+
+static void say_figure(struct out *o, const struct cause *c) {
+    if (c->id == CAUSE_RHYTHM)
+        say(o, "; period %.1f ms", c->figure);
+    else if (c->id == CAUSE_RETRIES)
+        say(o, "%.1f packets a second arrive of %.1f sent, and none is missing", c->figure,
+            o->f->trace->rate_hz);
+    else if (c->id == CAUSE_HEADING && c->figure >= 0)
+        say(o, "; most with the model facing %s", o->f->trace->heading[(int)c->figure]);
+}
+
+static void say_evidence(struct out *o, const struct cause *c, bool twitches) {
+    const char *what = twitches ? "twitches" : c->outages ? "outages" : "losses";
+    char label[64];
+    causes_label(label, sizeof label, c, o->f->s);
+    say(o, "     %s: ", label);
+    if (c->events > 0)
+        say(o, "%u of %u %s", c->explained, c->events, what);
+    if (c->tested)
+        say(o, "; chance would give %.1f (p %s%.4f)", c->expected, c->p < 0.0001 ? "< " : "",
+            c->p < 0.0001 ? 0.0001 : c->p);
+    say_figure(o, c);
+    say(o, "\n");
+}
+
+/* What is shown of both sorts of events stands together. */
+static void say_other_sort(struct out *o, const struct causes *found, const struct cause *c,
+                           bool *told) {
+    for (uint32_t i = 0; i < found->count && found->cause[i].shown == CAUSE_SHOWN; i++) {
+        const struct cause *other = &found->cause[i];
+        if (other == c || told[i] || other->id != c->id || other->channel != c->channel)
+            continue;
+        say_evidence(o, other, false);
+        told[i] = true;
+    }
+}
+
+static void say_shown(struct out *o, const struct causes *found, bool twitches) {
+    bool told[CAUSES_MAX] = {false};
+    uint32_t number = 0;
+    for (uint32_t i = 0; i < found->count && found->cause[i].shown == CAUSE_SHOWN;) {
+        char chain[256];
+        uint32_t n = causes_chain(chain, sizeof chain, found, i, o->f->s);
+        bool news = false; /* something that wasn't told under an earlier number */
+        for (uint32_t k = i; k < i + n; k++)
+            news = news || !told[k];
+        if (news)
+            say(o, "  %u. %s\n", ++number, chain);
+        for (uint32_t k = i; k < i + n; k++) {
+            if (!told[k])
+                say_evidence(o, &found->cause[k], twitches);
+            if (!told[k] && !twitches)
+                say_other_sort(o, found, &found->cause[k], told);
+        }
+        if (news)
+            say(o, "     Next: %s\n", cause_next(found->cause[i].id));
+        i += n;
+    }
+    if (number == 0)
+        say(o, "  No cause is shown%s.\n",
+            found->tested > 0 ? ": none of the candidates comes before them more than by chance"
+                              : "");
+}
+
+/* The names of what was tested and not shown, or can't be told, each once. */
+static void say_rest(struct out *o, const struct causes *found, enum cause_shown shown,
+                     const char *intro) {
+    bool told[CAUSES] = {false};
+    uint32_t many = 0;
+    for (uint32_t i = 0; i < found->count; i++) {
+        const struct cause *c = &found->cause[i];
+        bool shown_too = false;
+        for (uint32_t k = 0; k < i; k++)
+            shown_too |= found->cause[k].id == c->id && found->cause[k].shown == CAUSE_SHOWN;
+        if (c->shown != shown || told[c->id] || shown_too ||
+            (shown == CAUSE_NOT_SHOWN && !c->tested))
+            continue;
+        told[c->id] = true;
+        say(o, "%s%s", many == 0 ? intro : ", ", cause_name(c->id));
+        if (c->missing != NULL)
+            say(o, " (without %s)", c->missing);
+        many++;
+    }
+    if (many > 0)
+        say(o, "\n");
+}
+
+static void say_causes(struct out *o, const struct causes *found, bool twitches) {
+    if (found->too_few != NULL)
+        say(o, "  Not tested: %s.\n", found->too_few);
+    say_shown(o, found, twitches);
+    say_rest(o, found, CAUSE_NOT_SHOWN, "  Not shown: ");
+    say_rest(o, found, CAUSE_CANT_TELL, "  Can't tell: ");
+}
+
+void causes_text(const struct causes_facts *facts, figures_put *put, void *where) {
+    struct out o = {facts, put, where};
+    say(&o, "Why it dropped: %s\n\n", facts->file);
+    say_facts(&o);
+    say_drops(&o);
+    say(&o, "\nCauses, the strongest first\n");
+    say_causes(&o, facts->found, false);
+    if (facts->twitched == NULL)
+        return;
+    say(&o, "\nTwitches: %u marked, looked at from %.2f s to %.2f s before the key\n",
+        facts->trace->twitches, TWITCH_BEFORE_MS / 1000.0, TWITCH_AFTER_MS / 1000.0);
+    say_causes(&o, facts->twitched, true);
+}

@@ -1,0 +1,95 @@
+/* Why the link dropped: every drop of a run held against what could be its cause.
+ *
+ * Two sorts of events are looked at apart: outages (silences over the limit, restarts) and losses
+ * (loss runs that are no outage).  A candidate is shown when it comes before the events more than
+ * chance brings (chance.h; Holm 1979 over all candidates tested) and at least twice as often as
+ * chance would; facts that the telemetry states (a restart and its cause) need no test. */
+#ifndef STUDY_CAUSES_H
+#define STUDY_CAUSES_H
+
+#include "study/chance.h"
+#include "study/trace.h"
+
+enum cause_id {
+    CAUSE_MOVE, /* of a channel: one candidate each */
+    CAUSE_THROTTLE,
+    CAUSE_SUPPLY,
+    CAUSE_BROWNOUT, /* the receiver's restarts, by cause */
+    CAUSE_WATCHDOG,
+    CAUSE_RESET,
+    CAUSE_RESTART, /* cause not told */
+    CAUSE_AMNESIA,
+    CAUSE_TRANSMITTER_SUPPLY,
+    CAUSE_TRANSMITTER,
+    CAUSE_STRANGER, /* a second transmitter */
+    CAUSE_INTERFERENCE,
+    CAUSE_RHYTHM,
+    CAUSE_SIGNAL, /* weak before the drop */
+    CAUSE_DISTANCE,
+    CAUSE_HEADING,
+    CAUSE_RETRIES,  /* acknowledgement trouble */
+    CAUSE_CABLE,    /* lines missing there, port lost, computer asleep: not the air */
+    CAUSE_LOSS,     /* of twitches only: packets lost before */
+    CAUSE_FAILSAFE, /* likewise: failsafe was entered or left */
+    CAUSES
+};
+
+enum cause_shown { CAUSE_NOT_SHOWN, CAUSE_SHOWN, CAUSE_CANT_TELL };
+
+struct cause {
+    enum cause_id id;
+    int channel;  /* of CAUSE_MOVE, from 0; else -1 */
+    bool outages; /* the events are outages, else losses */
+    enum cause_shown shown;
+    const char *missing; /* the key or fact that would tell, NULL; of CAUSE_CANT_TELL */
+    bool tested;         /* p and effect hold; else a fact that is counted, or nothing */
+    uint32_t events, explained;
+    double expected; /* how many of them chance gives */
+    double p;        /* adjusted (Holm) */
+    double effect;   /* how many times as often events come with it as without; may be INFINITY; of
+                        the rhythm explained / expected */
+    double figure;   /* of CAUSE_RHYTHM the period in ms, of others what explains: 0 none */
+    int chain;       /* number of the chain it belongs to, -1 none; causes of one chain stand
+                        together, upstream first */
+    uint64_t bits[CHANCE_EVENTS_MAX / 64];
+};
+
+enum {
+    CAUSES_MAX = 2 * (CAUSES + CHANNELS_MAX),
+    CAUSES_EVENTS_LEAST = 10,
+    TWITCHES_LEAST = 5,
+    TWITCH_BEFORE_MS = 2000, /* a person presses the key after the twitch: looked at is from so */
+    TWITCH_AFTER_MS = 250,   /* long before the key to so shortly before it (common practice) */
+    DROP_BEFORE_MS = 1500,
+};
+
+struct causes {
+    uint32_t outages, losses;               /* events of each sort: drops, loss runs */
+    uint32_t outages_tested, losses_tested; /* after those in holes were put aside */
+    uint32_t tested;                        /* candidates, over which Holm runs */
+    uint32_t count;
+    struct cause cause[CAUSES_MAX]; /* shown ones first, strongest first */
+    const char *too_few;            /* why nothing was tested, NULL */
+};
+
+const char *cause_name(enum cause_id id); /* for JSON and text: "channel moves", ... */
+const char *cause_next(enum cause_id id); /* the next test or cure, one sentence */
+
+/* Work memory is allocated and given back within; false when there is none. */
+bool causes_find(const struct trace *t, struct causes *out);
+
+/* The same, looking back from the twitch marks instead of the drops. */
+bool causes_twitches(const struct trace *t, struct causes *out);
+
+/* Of one kept drop: what the 1.5 s before it held. */
+struct cause_before {
+    bool known;     /* reports without a hole cover it */
+    int32_t dip_mv; /* how far the supply fell below its mean; INT32_MIN unknown */
+    int channel;    /* that moved most, -1 none moved */
+    uint32_t way;   /* and how far */
+    uint32_t noise_hits, noise_looks; /* in the drop and a quarter second around */
+    uint32_t lost;                    /* packets already lost in it */
+};
+void causes_before(const struct trace *t, const struct trace_drop *d, struct cause_before *out);
+
+#endif

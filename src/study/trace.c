@@ -1,0 +1,392 @@
+#include "study/trace.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+bool trace_init(struct trace *t, const struct bench_limits *limits) {
+    memset(t, 0, sizeof *t);
+    t->limits = limits;
+    t->begin_ms = t->restart_from_ms = TIME_UNKNOWN;
+    t->heading_now = -1;
+    t->distance_now = TRACE_NOTHING;
+    t->cell = malloc(TRACE_CELLS * sizeof *t->cell);
+    t->drop = malloc(TRACE_DROPS * sizeof *t->drop);
+    t->loss_ms = malloc(TRACE_LOSSES * sizeof *t->loss_ms);
+    t->no_memory = t->cell == NULL || t->drop == NULL || t->loss_ms == NULL;
+    return !t->no_memory;
+}
+
+void trace_release(struct trace *t) {
+    free(t->cell);
+    free(t->drop);
+    free(t->loss_ms);
+    t->cell = NULL;
+    t->drop = NULL;
+    t->loss_ms = NULL;
+}
+
+/* --- cells ------------------------------------------------------------------------------------ */
+
+int32_t trace_at(const struct trace *t, int64_t at_ms) {
+    if (t->begin_ms == TIME_UNKNOWN || at_ms == TIME_UNKNOWN || at_ms < t->begin_ms)
+        return -1;
+    int64_t number = (at_ms - t->begin_ms) / TRACE_CELL_MS;
+    return number < t->cells ? (int32_t)number : -1;
+}
+
+static const struct trace_cell empty = {
+    .supply_low = TRACE_NOTHING,
+    .supply = TRACE_NOTHING,
+    .transmitter = TRACE_NOTHING,
+    .throttle = TRACE_NOTHING,
+    .rssi = TRACE_NOTHING,
+    .distance_dm = TRACE_NOTHING,
+    .heading = -1,
+};
+
+/* Makes at_ms the newest moment, or NULL where there is no room for it. */
+static struct trace_cell *reach(struct trace *t, int64_t at_ms) {
+    if (at_ms == TIME_UNKNOWN)
+        return NULL;
+    if (t->begin_ms == TIME_UNKNOWN)
+        t->begin_ms = at_ms;
+    int64_t number = (at_ms - t->begin_ms) / TRACE_CELL_MS;
+    if (number < 0 || number >= TRACE_CELLS)
+        return NULL;
+    while ((int64_t)t->cells <= number)
+        t->cell[t->cells++] = empty;
+    return &t->cell[number];
+}
+
+static void flag(struct trace *t, int64_t at_ms, enum trace_flag flag) {
+    struct trace_cell *c = reach(t, at_ms);
+    if (c != NULL)
+        c->flags = (uint8_t)(c->flags | flag);
+}
+
+static uint16_t add_capped(uint16_t sum, uint64_t more) {
+    return (uint16_t)(sum + more < UINT16_MAX ? sum + more : UINT16_MAX);
+}
+
+static uint8_t add_byte(uint8_t sum, uint32_t more) {
+    return (uint8_t)(sum + more < UINT8_MAX ? sum + more : UINT8_MAX);
+}
+
+static int16_t millivolts(uint32_t mv) {
+    return (int16_t)(mv < INT16_MAX ? mv : INT16_MAX);
+}
+
+static int16_t lesser(int16_t a, int16_t b) {
+    return a == TRACE_NOTHING || b < a ? b : a;
+}
+
+static void take_levels(const struct trace *t, struct trace_cell *c, const struct report *r) {
+    if (report_has(r, KEY_MV))
+        c->supply = millivolts(r->mv);
+    if (report_has(r, KEY_MVMIN))
+        c->supply_low = lesser(c->supply_low, millivolts(r->mvmin));
+    if (report_has(r, KEY_TMV))
+        c->transmitter = lesser(c->transmitter, millivolts(r->tmv));
+    if (report_has(r, KEY_RSSI))
+        c->rssi = lesser(c->rssi, (int16_t)r->rssi_dbm);
+    if (report_has(r, KEY_NOISE)) {
+        c->noise_hits = add_byte(c->noise_hits, r->noise_hits);
+        c->noise_looks = add_byte(c->noise_looks, r->noise_looks);
+    }
+    if (report_has(r, KEY_HEARD)) {
+        c->heard_hits = add_byte(c->heard_hits, r->heard_hits);
+        c->heard_looks = add_byte(c->heard_looks, r->heard_looks);
+    }
+    int at = t->limits->throttle;
+    if (at >= 0 && (uint32_t)at < r->ch_count && r->ch[at] != CHANNEL_OFF)
+        c->throttle = (int16_t)(t->limits->throttle_high_idle ? -r->ch[at] : r->ch[at]);
+}
+
+/* How far the outputs went.  What failsafe does to them, and catching up after a gap, follows from
+ * a drop and can't be its cause. */
+static void take_moves(struct trace *t, struct trace_cell *c, const struct moment *m) {
+    const struct report *r = &m->event->report;
+    bool follows = (report_has(r, KEY_FS) && r->fs != 0) || m->fresh_boot || m->hole ||
+                   m->packets.lost > 2 || !m->packets.arrived;
+    for (uint32_t i = 0; i < r->ch_count; i++) {
+        int64_t way = (int64_t)r->ch[i] - t->output[i];
+        bool both = r->ch[i] != CHANNEL_OFF && t->output[i] != CHANNEL_OFF;
+        if (t->output_known && both && !follows)
+            c->move[i] = add_capped(c->move[i], (uint64_t)(way < 0 ? -way : way));
+        t->output[i] = r->ch[i];
+    }
+    for (uint32_t i = r->ch_count; i < CHANNELS_MAX; i++)
+        t->output[i] = CHANNEL_OFF;
+    t->output_known = true;
+}
+
+/* --- drops ------------------------------------------------------------------------------------ */
+
+static struct trace_drop *newest(struct trace *t) {
+    return t->drops > 0 && t->drops <= TRACE_DROPS ? &t->drop[t->drops - 1] : NULL;
+}
+
+/* The drop that something from from_ms to to_ms belongs to: the newest, or one of its own.  NULL
+ * when there is no room left. */
+static struct trace_drop *drop_of(struct trace *t, int64_t from_ms, int64_t to_ms) {
+    struct trace_drop *d = newest(t);
+    bool same = t->open && d != NULL && from_ms <= d->to_ms + TRACE_APART_MS;
+    if (!same) {
+        t->drops++;
+        t->open = true;
+        d = newest(t);
+        if (d != NULL)
+            *d = (struct trace_drop){.from_ms = from_ms, .to_ms = to_ms};
+    }
+    if (d == NULL)
+        return NULL;
+    d->from_ms = from_ms < d->from_ms ? from_ms : d->from_ms;
+    d->to_ms = to_ms > d->to_ms ? to_ms : d->to_ms;
+    return d;
+}
+
+/* A run of `lost` packets, the first at at_ms, that a silence of about gap_ms makes. */
+static void lose(struct trace *t, const struct moment *m, double at_ms, uint64_t lost,
+                 double gap_ms) {
+    int64_t from = (int64_t)floor(at_ms);
+    struct trace_drop *d = drop_of(t, from, from + (int64_t)gap_ms);
+    struct trace_cell *c = reach(t, from);
+    bool outage = gap_ms > (double)t->limits->silence_ms;
+    if (!outage && c != NULL)
+        c->runs = add_byte(c->runs, 1);
+    if (!outage && moment_ordered(m) && t->loss_times < TRACE_LOSSES)
+        t->loss_ms[t->loss_times++] = at_ms;
+    if (d == NULL)
+        return;
+    d->lost += lost;
+    d->runs++;
+    d->silence = d->silence || outage;
+    d->hole = d->hole || m->hole;
+}
+
+static void take_losses(struct trace *t, const struct moment *m) {
+    enum { SPELLED_MAX = 4096 };
+    uint64_t packets = moment_packets(m);
+    if (m->packets.lost == 0 || m->packets.good_ms == TIME_UNKNOWN)
+        return;
+    double first = moment_packet_ms(m, 0);
+    double apart =
+        packets > 1 ? (moment_packet_ms(m, packets - 1) - first) / (double)(packets - 1) : 0;
+    if (!moment_ordered(m) || packets > SPELLED_MAX) {
+        lose(t, m, first, m->packets.lost, apart * (double)m->packets.lost);
+        return;
+    }
+    uint64_t from = 0;
+    for (uint64_t i = 0; i < packets; i++) {
+        if (moment_arrived(m, i))
+            continue;
+        if (i == 0 || moment_arrived(m, i - 1))
+            from = i;
+        if (i + 1 == packets || moment_arrived(m, i + 1))
+            lose(t, m, moment_packet_ms(m, from), i + 1 - from, apart * (double)(i + 2 - from));
+    }
+}
+
+static void take_silence(struct trace *t, const struct moment *m) {
+    const struct silence_step *s = &m->silence;
+    if (!s->ended)
+        return;
+    struct trace_drop *d = drop_of(t, s->from_ms, s->from_ms + s->high_ms);
+    if (d != NULL) {
+        d->silence = true;
+        d->hole = d->hole || m->hole;
+    }
+}
+
+/* A restart begins with the last that was heard of the boot before and ends with the first packet
+ * after it. */
+static void take_restart(struct trace *t, const struct moment *m, int64_t before_ms) {
+    if (m->restarted && !m->by_opening) {
+        t->restarts[m->cause]++;
+        int64_t from = before_ms != TIME_UNKNOWN ? before_ms : m->link_ms;
+        if (from == TIME_UNKNOWN)
+            return;
+        struct trace_drop *d = drop_of(t, from, m->link_ms > from ? m->link_ms : from);
+        t->restart_from_ms = from;
+        flag(t, from, TRACE_RESTART);
+        if (d != NULL) {
+            d->restart = true;
+            d->cause = m->cause;
+        }
+    }
+    if (m->restarted && m->by_opening) {
+        t->openings++;
+        flag(t, m->link_ms, TRACE_OPENING);
+    }
+    if (t->restart_from_ms != TIME_UNKNOWN && m->heard && m->link_ms != TIME_UNKNOWN) {
+        drop_of(t, t->restart_from_ms, m->link_ms);
+        t->restart_from_ms = TIME_UNKNOWN;
+    }
+}
+
+/* A start number that was there before the one before: two transmitters take turns. */
+static void take_transmitter(struct trace *t, const struct moment *m) {
+    const struct report *r = &m->event->report;
+    if (m->packets.transmitter_reboot) {
+        struct trace_drop *d =
+            drop_of(t, m->from_ms != TIME_UNKNOWN ? m->from_ms : m->link_ms, m->link_ms);
+        t->transmitter_starts++;
+        flag(t, m->link_ms, TRACE_TRANSMITTER);
+        if (d != NULL)
+            d->transmitter = true;
+    }
+    if (!report_has(r, KEY_TBOOT) || (t->tboot_known && r->tboot == t->tboot))
+        return;
+    if (t->tboot_before_known && r->tboot == t->tboot_before)
+        t->transmitter_returns++;
+    t->tboot_before_known = t->tboot_known;
+    t->tboot_before = t->tboot;
+    t->tboot_known = true;
+    t->tboot = r->tboot;
+}
+
+/* --- reports and the rest --------------------------------------------------------------------- */
+
+static void count_time(struct trace *t, const struct moment *m) {
+    if (m->before_ms == TIME_UNKNOWN || m->fresh_boot || !m->packets.counted)
+        return;
+    t->observed_ms += m->link_ms - m->before_ms;
+    if (m->packets.arrived)
+        t->arrival_ms += m->link_ms - m->before_ms;
+}
+
+/* A report tells of all the time since the one before. */
+static void mark_seen(struct trace *t, const struct moment *m) {
+    int64_t from = m->before_ms != TIME_UNKNOWN && !m->fresh_boot ? m->before_ms + 1 : m->link_ms;
+    unsigned flags = m->packets.counted ? TRACE_SEEN : 0;
+    if (m->hole)
+        flags |= TRACE_HOLE;
+    if (report_has(&m->event->report, KEY_FS) && m->event->report.fs != 0)
+        flags |= TRACE_FAILSAFE;
+    for (int64_t at = from; at <= m->link_ms; at += TRACE_CELL_MS) {
+        flag(t, at, (enum trace_flag)flags);
+        struct trace_cell *c = reach(t, at);
+        if (c != NULL) {
+            c->heading = t->heading_now;
+            c->distance_dm = t->distance_now;
+        }
+    }
+    flag(t, m->link_ms, (enum trace_flag)flags);
+}
+
+static void take_report(struct trace *t, const struct moment *m) {
+    const struct report *r = &m->event->report;
+    t->keys |= r->has;
+    if (m->link_ms == TIME_UNKNOWN)
+        return;
+    count_time(t, m);
+    mark_seen(t, m);
+    struct trace_cell *c = reach(t, m->link_ms);
+    take_losses(t, m);
+    take_transmitter(t, m);
+    if (m->packets.counted) {
+        t->counted = true;
+        t->got += m->packets.got;
+        t->lost += m->packets.lost;
+    }
+    if (m->hole && !m->fresh_boot)
+        t->holes++;
+    if (c == NULL)
+        return;
+    c->got = add_capped(c->got, m->packets.got);
+    c->lost = add_capped(c->lost, m->packets.lost);
+    take_levels(t, c, r);
+    take_moves(t, c, m);
+    struct trace_drop *d = newest(t);
+    if (m->radio_forgot) {
+        t->amnesias++;
+        flag(t, m->link_ms, TRACE_FORGOT);
+    }
+    if (report_has(r, KEY_REG) && r->reg == REGISTERS_DEFAULT && d != NULL && t->open &&
+        m->link_ms <= d->to_ms + 2 * TRACE_APART_MS)
+        d->forgot = true;
+}
+
+static void take_id(struct trace *t, const struct identity *id) {
+    if (identity_has(id, ID_RATE))
+        t->rate_hz = id->rate_hz;
+    if (id->transmitter)
+        return;
+    if (identity_has(id, ID_ACK))
+        t->acked = id->ack != 0;
+    if (identity_has(id, ID_HOP))
+        t->hop = id->hop;
+}
+
+static void take_heading(struct trace *t, struct slice text) {
+    char name[sizeof t->heading[0]] = {0};
+    size_t len = text.len < sizeof name - 1 ? text.len : sizeof name - 1;
+    memcpy(name, text.at, len);
+    for (uint32_t i = 0; i < t->headings; i++)
+        if (strcmp(t->heading[i], name) == 0) {
+            t->heading_now = (int8_t)i;
+            return;
+        }
+    if (t->headings == TRACE_HEADINGS)
+        return;
+    memcpy(t->heading[t->headings], name, sizeof name);
+    t->heading_now = (int8_t)t->headings++;
+}
+
+static void take_mark(struct trace *t, const struct moment *m) {
+    const struct mark *mark = &m->event->mark;
+    if (mark->type == MARK_TWITCH && m->link_ms != TIME_UNKNOWN) {
+        if (t->twitches < TRACE_TWITCHES)
+            t->twitch_ms[t->twitches] = m->link_ms;
+        t->twitches++;
+    } else if (mark->type == MARK_FACING) {
+        take_heading(t, mark->text);
+    } else if (mark->type == MARK_LEAVE || mark->type == MARK_STOP) {
+        bool there = mark->type == MARK_STOP && mark->distance_m >= 0 && mark->distance_m < 3000;
+        t->heading_now = -1;
+        t->distance_now = there ? (int16_t)(mark->distance_m * 10) : TRACE_NOTHING;
+    }
+}
+
+static void take_port(struct trace *t, const struct moment *m) {
+    enum port_change change = m->event->port.change;
+    if (change != PORT_LOST && change != PORT_SLEPT)
+        return;
+    t->port_losses += change == PORT_LOST;
+    flag(t, m->link_ms, TRACE_HOST);
+}
+
+void trace_feed(struct trace *t, const struct moment *m) {
+    int64_t before_ms =
+        t->cells > 0 ? t->begin_ms + (int64_t)(t->cells - 1) * TRACE_CELL_MS : TIME_UNKNOWN;
+    take_silence(t, m);
+    take_restart(t, m, before_ms);
+    switch (m->event->kind) {
+    case EVENT_REPORT:
+        take_report(t, m);
+        break;
+    case EVENT_ID:
+        take_id(t, &m->event->id);
+        break;
+    case EVENT_MARK:
+        take_mark(t, m);
+        break;
+    case EVENT_PORT:
+        take_port(t, m);
+        break;
+    case EVENT_DAMAGE:
+        t->damaged += !m->event->damage.continues;
+        break;
+    default:
+        break;
+    }
+}
+
+bool trace_outage(const struct trace_drop *d) {
+    return d->silence || d->restart || d->transmitter || d->forgot;
+}
+
+void trace_end(struct trace *t) {
+    t->open = false;
+}

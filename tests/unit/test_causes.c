@@ -1,0 +1,507 @@
+/* The search for causes: what the trace keeps, the test against chance, each candidate on lines in
+ * which it is the cause, and what is said when a key is missing. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "dice.h"
+#include "pretend/pretend.h"
+#include "study/causes.h"
+#include "telemetry/telemetry.h"
+
+/* --- a run ------------------------------------------------------------------------------------ */
+
+struct run {
+    struct telemetry telemetry;
+    struct bench *bench;
+    struct bench_limits limits;
+    struct trace trace;
+    const char *without; /* this key is taken out of each line, with the checksum */
+    char line[512];
+    size_t len;
+    int64_t host_us;
+};
+
+static struct causes found; /* too large for the stack of a sanitized build */
+
+static void take(void *context, const struct event *event) {
+    struct run *r = context;
+    bench_feed(r->bench, event);
+    trace_feed(&r->trace, bench_moment(r->bench));
+}
+
+static void begin(struct run *r) {
+    memset(r, 0, sizeof *r);
+    bench_limits_default(&r->limits);
+    r->limits.throttle = 1;
+    r->bench = bench_new(&r->limits);
+    assert_non_null(r->bench);
+    assert_true(trace_init(&r->trace, &r->limits));
+    telemetry_init(&r->telemetry, take, r);
+    r->host_us = TIME_UNKNOWN;
+}
+
+static void end(struct run *r) {
+    telemetry_end(&r->telemetry, r->host_us);
+    trace_end(&r->trace);
+}
+
+static void release(struct run *r) {
+    bench_free(r->bench);
+    trace_release(&r->trace);
+}
+
+static void say(struct run *r, const char *format, ...) __attribute__((format(printf, 2, 3)));
+static void say(struct run *r, const char *format, ...) {
+    char line[512];
+    va_list list;
+    va_start(list, format);
+    int len = vsnprintf(line, sizeof line, format, list);
+    va_end(list);
+    telemetry_feed(&r->telemetry, line, (size_t)len, r->host_us);
+}
+
+static void mark(struct run *r, enum mark_type type, double distance_m, const char *text) {
+    struct event e = {.kind = EVENT_MARK, .host_us = r->host_us};
+    e.mark.type = type;
+    e.mark.distance_m = distance_m;
+    e.mark.text = slice_of(text);
+    take(r, &e);
+}
+
+/* Takes " key=value" and the checksum out. */
+static void strip(char *line, const char *key) {
+    char pattern[32];
+    snprintf(pattern, sizeof pattern, " %s=", key);
+    char *at = strstr(line, pattern);
+    if (at != NULL) {
+        char *after = at + 1 + strcspn(at + 1, " ");
+        memmove(at, after, strlen(after) + 1);
+    }
+    char *sum = strstr(line, " *");
+    if (sum != NULL)
+        *sum = '\0';
+}
+
+static void put(void *where, const char *bytes, size_t len) {
+    struct run *r = where;
+    for (size_t i = 0; i < len; i++) {
+        if (bytes[i] == '\r')
+            continue;
+        if (bytes[i] != '\n') {
+            if (r->len < sizeof r->line - 2)
+                r->line[r->len++] = bytes[i];
+            continue;
+        }
+        r->line[r->len] = '\0';
+        if (r->without != NULL)
+            strip(r->line, r->without);
+        say(r, "%s\n", r->line);
+        r->len = 0;
+    }
+}
+
+static void play(struct run *r, const char *scene, uint64_t seed, int64_t seconds,
+                 const char *without) {
+    begin(r);
+    r->without = without;
+    struct pretend *p = pretend_new(pretend_scene_find(scene), seed, put, r);
+    assert_non_null(p);
+    pretend_run(p, seconds * 1000000);
+    pretend_free(p);
+    end(r);
+}
+
+static const struct cause *cause_of(enum cause_id id, bool outages) {
+    for (uint32_t i = 0; i < found.count; i++)
+        if (found.cause[i].id == id && found.cause[i].outages == outages)
+            return &found.cause[i];
+    return NULL;
+}
+
+/* --- the trace -------------------------------------------------------------------------------- */
+
+/* Packets every 20 ms, a report every 100 ms: what is lost when is known exactly. */
+static void drops_are_found(void **state) {
+    struct run r;
+    (void)state;
+    begin(&r);
+    say(&r, "id end=rx rate=50\n");
+    say(&r, "rx n=7 t=1000 ch=1500,1000 got=100 lost=0 age=10 mv=5000 mvmin=4950\n");
+    say(&r, "rx n=8 t=1100 ch=1700,1000 got=104 lost=1 pat=oooxo age=10 mv=5000 mvmin=4500\n");
+    say(&r, "rx n=9 t=1200 ch=1700,1000 got=109 lost=1 pat=ooooo age=10 mv=5000 mvmin=4950\n");
+    say(&r, "rx n=10 t=2200 ch=1700,1000 got=154 lost=6 pat=%s age=10 mv=5000 mvmin=4950\n",
+        "oooooooooooooooooooooooooooooooooooooooxxxxxoooooo");
+    say(&r, "rx n=11 t=2300 ch=1700,1000 got=159 lost=6 pat=ooooo age=10 mv=5000 mvmin=4950\n");
+    end(&r);
+    assert_int_equal(r.trace.drops, 2);
+    /* Link time begins with the first report; packets lie at 10, 30, 50, 70 (lost), 90 ms. */
+    assert_int_equal(r.trace.drop[0].from_ms, 70);
+    assert_int_equal(r.trace.drop[0].lost, 1);
+    assert_false(trace_outage(&r.trace.drop[0]));
+    /* The five missing ones are the 40th to the 44th of fifty after 190 ms: 990 to 1070 ms. */
+    assert_in_range(r.trace.drop[1].from_ms, 970, 990);
+    assert_int_equal(r.trace.drop[1].lost, 5);
+    assert_true(trace_outage(&r.trace.drop[1]));
+    assert_true(r.trace.drop[1].silence);
+    assert_int_equal(r.trace.loss_times, 1);
+    assert_true(fabs(r.trace.loss_ms[0] - 70) < 1e-9);
+    struct cause_before b;
+    causes_before(&r.trace, &r.trace.drop[0], &b);
+    assert_true(b.known);
+    assert_int_equal(b.dip_mv, 500);
+    assert_int_equal(b.channel, 0);
+    assert_int_equal(b.way, 200);
+    assert_int_equal(b.noise_looks, 0);
+    release(&r);
+}
+
+/* Not the air's: what a hole in the lines hides, our own opening, a restart. */
+static void facts_are_kept_apart(void **state) {
+    struct run r;
+    (void)state;
+    begin(&r);
+    say(&r, "rx n=7 t=1000 ch=1500,1000 got=100 lost=0 age=10\n");
+    say(&r, "rx n=9 t=1200 ch=1500,1000 got=106 lost=4 age=10\n");
+    say(&r, "boot cause=watchdog\n");
+    say(&r, "rx n=1 t=300 ch=1500,1000 got=5 lost=0 pat=ooooo age=10\n");
+    end(&r);
+    assert_int_equal(r.trace.holes, 1);
+    assert_int_equal(r.trace.restarts[BOOT_WATCHDOG], 1);
+    assert_true(r.trace.drop[0].hole);
+    assert_true(causes_find(&r.trace, &found));
+    assert_non_null(found.too_few);
+    assert_int_equal(cause_of(CAUSE_WATCHDOG, true)->shown,
+                     CAUSE_NOT_SHOWN); /* in the hole's drop */
+    release(&r);
+}
+
+/* --- the test against chance ------------------------------------------------------------------ */
+
+/* By its construction p is uniform where nothing hangs together, although both series clump. */
+static void chance_keeps_its_level(void **state) {
+    enum { CELLS = 2400, ROUNDS = 300 };
+    static float values[CELLS], work[CELLS];
+    static uint32_t index[CELLS];
+    static struct chance_events events;
+    struct dice dice = {7};
+    int below = 0, tested = 0;
+    (void)state;
+    for (int round = 0; round < ROUNDS; round++) {
+        float level = 0;
+        bool spell = false;
+        events.count = 0;
+        for (int32_t i = 0; i < CELLS; i++) {
+            level = 0.9F * level + (float)dice_share(&dice) - 0.5F;
+            values[i] = level;
+            if (dice_share(&dice) < 0.02)
+                spell = !spell;
+            if (spell && dice_share(&dice) < 0.1 && events.count < CHANCE_EVENTS_MAX) {
+                events.cell[events.count] = i;
+                events.weight[events.count++] = 1;
+            }
+        }
+        struct chance_test test;
+        if (!chance_test(values, CELLS, 6, 0, &events, 10, (uint64_t)round, work, index, &test))
+            continue;
+        tested++;
+        below += test.p <= 0.05;
+    }
+    assert_true(tested > 280);
+    assert_in_range(below, 4, 27); /* 15 expected; within three standard deviations */
+}
+
+static void chance_finds_what_is_there(void **state) {
+    enum { CELLS = 1200 };
+    static float values[CELLS], work[CELLS];
+    static uint32_t index[CELLS];
+    static struct chance_events events;
+    struct dice dice = {11};
+    struct chance_test test;
+    (void)state;
+    memset(values, 0, sizeof values);
+    events.count = 0;
+    for (int k = 0; k < 20; k++) { /* a pulse three cells before each event, and nowhere else */
+        int32_t at = 50 + k * 55 + (int32_t)(dice_share(&dice) * 30);
+        values[at - 3] = 1;
+        events.cell[events.count] = at;
+        events.weight[events.count++] = 1;
+    }
+    assert_true(chance_test(values, CELLS, 6, 0, &events, 10, 1, work, index, &test));
+    assert_int_equal(test.events, 20);
+    assert_int_equal(test.explained, 20);
+    assert_true(test.p <= 0.001);
+    assert_true(isinf(test.effect));
+    /* A constant series, too few events, too short a run: no test. */
+    memset(values, 0, sizeof values);
+    assert_false(chance_test(values, CELLS, 6, 0, &events, 10, 1, work, index, &test));
+    events.count = 9;
+    values[5] = 1;
+    assert_false(chance_test(values, CELLS, 6, 0, &events, 10, 1, work, index, &test));
+    assert_false(chance_test(values, 200, 6, 0, &events, 1, 1, work, index, &test));
+}
+
+/* --- candidates ------------------------------------------------------------------------------- */
+
+static void chains_of_the_scenes(void **state) {
+    static const struct {
+        const char *scene;
+        bool outages;
+        enum cause_id members[3]; /* all of them shown, in this order; CAUSES ends */
+    } rows[] = {
+        {"weak", true, {CAUSE_MOVE, CAUSE_SUPPLY, CAUSE_BROWNOUT}},
+        {"sag", true, {CAUSE_MOVE, CAUSE_SUPPLY, CAUSE_AMNESIA}},
+        {"loose", true, {CAUSE_TRANSMITTER, CAUSES, CAUSES}},
+        {"beacon", false, {CAUSE_RHYTHM, CAUSES, CAUSES}},
+        {"motor", false, {CAUSE_THROTTLE, CAUSE_INTERFERENCE, CAUSES}},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct run r;
+        play(&r, rows[i].scene, 2, 600, NULL);
+        assert_true(causes_find(&r.trace, &found));
+        uint32_t at = 0;
+        for (int k = 0; k < 3 && rows[i].members[k] != CAUSES; k++) {
+            while (at < found.count && (found.cause[at].id != rows[i].members[k] ||
+                                        found.cause[at].outages != rows[i].outages))
+                at++;
+            if (at == found.count || found.cause[at].shown != CAUSE_SHOWN)
+                fail_msg("%s: no %s, or not in this place", rows[i].scene,
+                         cause_name(rows[i].members[k]));
+            assert_true(k == 0 || found.cause[at].chain >= 0);
+        }
+        release(&r);
+    }
+}
+
+static void rhythm_has_its_period(void **state) {
+    struct run r;
+    (void)state;
+    play(&r, "beacon", 3, 600, NULL);
+    assert_true(causes_find(&r.trace, &found));
+    const struct cause *c = cause_of(CAUSE_RHYTHM, false);
+    assert_int_equal(c->shown, CAUSE_SHOWN);
+    /* 100 time units of 1024 us: IEEE 802.11's usual beacon interval.  The receiver's clock may be
+     * off by a fraction of a percent. */
+    assert_true(fabs(c->figure - 102.4) < 0.5);
+    release(&r);
+}
+
+/* Without the key that would show it, each says so and names it. */
+static void a_missing_key_is_named(void **state) {
+    static const struct {
+        const char *scene, *key;
+        enum cause_id id;
+        bool outages;
+    } rows[] = {
+        {"weak", "mvmin", CAUSE_SUPPLY, true},
+        {"weak", "reg", CAUSE_AMNESIA, true},
+        {"busy", "noise", CAUSE_INTERFERENCE, false},
+        {"busy", "heard", CAUSE_SIGNAL, false},
+        {"busy", "tmv", CAUSE_TRANSMITTER_SUPPLY, false},
+        {"busy", "pat", CAUSE_RHYTHM, false},
+        {"busy", "rate", CAUSE_RETRIES, false},
+        {"loose", "tboot", CAUSE_STRANGER, true},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct run r;
+        play(&r, rows[i].scene, 1, 420, rows[i].key);
+        assert_true(causes_find(&r.trace, &found));
+        const struct cause *c = cause_of(rows[i].id, rows[i].outages);
+        if (c == NULL || c->shown != CAUSE_CANT_TELL || c->missing == NULL ||
+            strstr(c->missing, rows[i].key) == NULL)
+            fail_msg("%s without %s: %s", rows[i].scene, rows[i].key,
+                     c == NULL    ? "not there"
+                     : c->missing ? c->missing
+                                  : "told");
+        release(&r);
+    }
+}
+
+/* The throttle is no candidate before somebody says which channel it is. */
+static void throttle_must_be_named(void **state) {
+    struct run r;
+    (void)state;
+    begin(&r);
+    r.limits.throttle = -1;
+    struct pretend *p = pretend_new(pretend_scene_find("motor"), 1, put, &r);
+    pretend_run(p, 120 * 1000000);
+    pretend_free(p);
+    end(&r);
+    assert_true(causes_find(&r.trace, &found));
+    assert_int_equal(cause_of(CAUSE_THROTTLE, false)->shown, CAUSE_CANT_TELL);
+    release(&r);
+}
+
+struct lines { /* reports every 100 ms, five packets each */
+    struct run *r;
+    uint32_t n, t, got, lost, seq;
+};
+
+/* One report, whose five packets are lost (1) as the bits of `lost` say, oldest first. */
+static void report(struct lines *l, unsigned lost, uint32_t tboot, const char *more) {
+    char pat[6] = "ooooo";
+    for (int i = 0; i < 5; i++) {
+        bool missing = (lost >> i & 1u) != 0;
+        pat[i] = missing ? 'x' : 'o';
+        l->got += !missing;
+        l->lost += missing;
+    }
+    l->n++;
+    l->t += 100;
+    l->seq += 5;
+    l->r->host_us = (int64_t)l->t * 1000;
+    say(l->r, "rx n=%u t=%u ch=1500,1000 seq=%u tboot=%u got=%u lost=%u pat=%s age=5%s\n", l->n,
+        l->t, l->seq % 65536, tboot, l->got, l->lost, pat, more);
+}
+
+static void begin_lines(struct lines *l, struct run *r, const char *id) {
+    begin(r);
+    *l = (struct lines){.r = r, .n = 10, .t = 10000, .got = 500, .seq = 500};
+    r->host_us = 10000000;
+    say(r, "id end=rx seqmod=65536 %s\n", id);
+}
+
+static void headings_and_distances(void **state) {
+    static const char *const headings[] = {"bow", "port", "stern", "starboard"};
+    struct run r;
+    struct lines l;
+    struct dice dice = {5};
+    (void)state;
+    begin_lines(&l, &r, "rate=50");
+    for (int turn = 0; turn < 24; turn++) {
+        mark(&r, MARK_FACING, -1, headings[turn % 4]);
+        for (int i = 0; i < 100; i++) /* 10 s; the stern loses ten times as much */
+            report(&l, dice_share(&dice) < (turn % 4 == 2 ? 0.2 : 0.02) ? 4 : 0, 1, "");
+    }
+    end(&r);
+    assert_true(causes_find(&r.trace, &found));
+    const struct cause *c = cause_of(CAUSE_HEADING, false);
+    assert_int_equal(c->shown, CAUSE_SHOWN);
+    assert_string_equal(r.trace.heading[(int)c->figure], "stern");
+    assert_int_equal(cause_of(CAUSE_DISTANCE, false)->shown, CAUSE_CANT_TELL);
+    release(&r);
+
+    begin_lines(&l, &r, "rate=50");
+    for (int stop = 0; stop < 10; stop++) {
+        mark(&r, MARK_STOP, 5 * (stop + 1), "");
+        for (int i = 0; i < 100; i++)
+            report(&l, dice_share(&dice) < 0.03 * stop ? 4 : 0, 1, "");
+        mark(&r, MARK_LEAVE, -1, "");
+    }
+    end(&r);
+    assert_true(causes_find(&r.trace, &found));
+    assert_int_equal(cause_of(CAUSE_DISTANCE, false)->shown, CAUSE_SHOWN);
+    assert_int_equal(cause_of(CAUSE_HEADING, false)->shown, CAUSE_CANT_TELL);
+    release(&r);
+}
+
+/* Two transmitters take turns: their start numbers come back. */
+static void a_stranger_is_no_restart(void **state) {
+    struct run r;
+    struct lines l;
+    (void)state;
+    begin_lines(&l, &r, "rate=50");
+    for (int i = 0; i < 900; i++)
+        report(&l, 0, i / 40 % 2 == 0 ? 17 : 99, "");
+    end(&r);
+    assert_true(r.trace.transmitter_returns >= 10);
+    assert_true(causes_find(&r.trace, &found));
+    assert_int_equal(cause_of(CAUSE_STRANGER, true)->shown, CAUSE_SHOWN);
+    assert_int_equal(cause_of(CAUSE_TRANSMITTER, true)->shown, CAUSE_NOT_SHOWN);
+    release(&r);
+}
+
+/* Acknowledged and none missing, yet only 50 a second arrive of 80 sent. */
+static void retries_show_in_the_rate(void **state) {
+    struct run r;
+    struct lines l;
+    (void)state;
+    begin_lines(&l, &r, "rate=80 ack=1");
+    for (int i = 0; i < 600; i++)
+        report(&l, 0, 1, "");
+    end(&r);
+    assert_true(causes_find(&r.trace, &found));
+    const struct cause *c = cause_of(CAUSE_RETRIES, false);
+    assert_int_equal(c->shown, CAUSE_SHOWN);
+    assert_true(fabs(c->figure - 50) < 1);
+    release(&r);
+
+    begin_lines(&l, &r, "rate=50 ack=1");
+    for (int i = 0; i < 600; i++)
+        report(&l, 0, 1, "");
+    end(&r);
+    assert_true(causes_find(&r.trace, &found));
+    assert_int_equal(cause_of(CAUSE_RETRIES, false)->shown, CAUSE_NOT_SHOWN);
+    release(&r);
+}
+
+/* Marks half a second to a second after a dip: the dip is found; marks at random: nothing is. */
+static void twitches_look_back(void **state) {
+    (void)state;
+    for (int random = 0; random < 2; random++) {
+        struct run r;
+        struct lines l;
+        struct dice dice = {21};
+        begin_lines(&l, &r, "rate=50");
+        uint32_t dip_at = 30, press_at = UINT32_MAX;
+        for (uint32_t i = 0; i < 3000; i++) {
+            bool dips = i == dip_at;
+            report(&l, 0, 1, dips ? " mv=5000 mvmin=4300" : " mv=5000 mvmin=4960");
+            if (dips) {
+                uint32_t wait = random != 0 ? (uint32_t)(30 + dice_share(&dice) * 150)
+                                            : (uint32_t)(5 + dice_share(&dice) * 5);
+                press_at = i + wait;
+                dip_at = i + 200 + (uint32_t)(dice_share(&dice) * 60);
+            }
+            if (i == press_at)
+                mark(&r, MARK_TWITCH, -1, "");
+        }
+        end(&r);
+        assert_true(r.trace.twitches >= 8);
+        assert_true(causes_twitches(&r.trace, &found));
+        const struct cause *c = cause_of(CAUSE_SUPPLY, false);
+        assert_non_null(c);
+        assert_int_equal(c->shown, random != 0 ? CAUSE_NOT_SHOWN : CAUSE_SHOWN);
+        release(&r);
+    }
+}
+
+static void few_twitches_tell_nothing(void **state) {
+    struct run r;
+    struct lines l;
+    (void)state;
+    begin_lines(&l, &r, "rate=50");
+    for (int i = 0; i < 1000; i++) {
+        report(&l, 0, 1, i % 200 == 100 ? " mv=5000 mvmin=4300" : " mv=5000 mvmin=4960");
+        if (i % 250 == 107)
+            mark(&r, MARK_TWITCH, -1, "");
+    }
+    end(&r);
+    assert_true(causes_twitches(&r.trace, &found));
+    assert_string_equal(found.too_few, "fewer than five marks");
+    for (uint32_t i = 0; i < found.count; i++)
+        assert_int_not_equal(found.cause[i].shown, CAUSE_SHOWN);
+    release(&r);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(drops_are_found),           cmocka_unit_test(facts_are_kept_apart),
+        cmocka_unit_test(chance_keeps_its_level),    cmocka_unit_test(chance_finds_what_is_there),
+        cmocka_unit_test(chains_of_the_scenes),      cmocka_unit_test(rhythm_has_its_period),
+        cmocka_unit_test(a_missing_key_is_named),    cmocka_unit_test(throttle_must_be_named),
+        cmocka_unit_test(headings_and_distances),    cmocka_unit_test(a_stranger_is_no_restart),
+        cmocka_unit_test(retries_show_in_the_rate),  cmocka_unit_test(twitches_look_back),
+        cmocka_unit_test(few_twitches_tell_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
