@@ -29,6 +29,9 @@ static json_t *cause_object(const struct causes_facts *f, const struct cause *c,
     json_object_set_new(o, "effect", c->tested ? real_or_null(c->effect) : json_null());
     json_object_set_new(o, "period_ms",
                         c->id == CAUSE_RHYTHM && c->tested ? json_real(c->figure) : json_null());
+    const char *ticks =
+        c->id == CAUSE_RHYTHM && c->tested ? causes_ticks(f->trace, c->figure) : NULL;
+    json_object_set_new(o, "period_of", ticks ? json_string(ticks) : json_null());
     json_object_set_new(o, "chain", c->chain >= 0 ? json_integer(c->chain) : json_null());
     json_object_set_new(o, "missing", c->missing ? json_string(c->missing) : json_null());
     json_object_set_new(o, "next", json_string(cause_next(c->id)));
@@ -75,6 +78,25 @@ static json_t *drop_object(const struct causes_facts *f, const struct trace_drop
     return o;
 }
 
+static json_t *throttle_list(const struct causes_facts *f) {
+    struct throttle_step step[THROTTLE_STEPS];
+    if (!causes_throttle(f->trace, step))
+        return json_null();
+    json_t *list = json_array();
+    for (int i = 0; i < THROTTLE_STEPS; i++) {
+        json_t *o = json_object();
+        bool known = step[i].interval_known;
+        json_object_set_new(o, "from", json_real(step[i].from));
+        json_object_set_new(o, "to", json_real(step[i].to));
+        json_object_set_new(o, "blocks", json_integer(step[i].blocks));
+        json_object_set_new(o, "rate", json_real(step[i].loss));
+        json_object_set_new(o, "low", known ? json_real(step[i].low) : json_null());
+        json_object_set_new(o, "high", known ? json_real(step[i].high) : json_null());
+        json_array_append_new(list, o);
+    }
+    return list;
+}
+
 static json_t *counted_object(const struct causes_facts *f) {
     const struct trace *t = f->trace;
     json_t *o = json_object();
@@ -100,6 +122,7 @@ char *causes_json(const struct causes_facts *f) {
                         f->found->too_few ? json_string(f->found->too_few) : json_null());
     json_object_set_new(root, "causes", cause_list(f, f->found, false));
     json_object_set_new(root, "chains", chain_list(f, f->found));
+    json_object_set_new(root, "throttle", throttle_list(f));
     json_t *twitches = f->twitched ? json_object() : json_null();
     if (f->twitched) {
         json_object_set_new(twitches, "marked", json_integer(f->trace->twitches));

@@ -154,8 +154,9 @@ static void say_facts(struct out *o) {
 /* --- causes ----------------------------------------------------------------------------------- */
 
 static void say_figure(struct out *o, const struct cause *c) {
+    const char *ticks = causes_ticks(o->f->trace, c->figure);
     if (c->id == CAUSE_RHYTHM)
-        say(o, "; period %.1f ms", c->figure);
+        say(o, "; period %.1f ms%s%s", c->figure, ticks ? ", as of " : "", ticks ? ticks : "");
     else if (c->id == CAUSE_RETRIES)
         say(o, "%.1f packets a second arrive of %.1f sent, and none is missing", c->figure,
             o->f->trace->rate_hz);
@@ -247,6 +248,19 @@ static void say_causes(struct out *o, const struct causes *found, bool twitches)
     say_rest(o, found, CAUSE_CANT_TELL, "  Can't tell: ");
 }
 
+static void say_throttle(struct out *o) {
+    struct throttle_step step[THROTTLE_STEPS];
+    if (!causes_throttle(o->f->trace, step) || step[0].from >= step[THROTTLE_STEPS - 1].to)
+        return;
+    say(o, "\nLoss against the throttle's output, a fifth of the time each\n");
+    for (int i = 0; i < THROTTLE_STEPS; i++) {
+        say(o, "  %6.0f to %4.0f  %5.2f %%", step[i].from, step[i].to, 100 * step[i].loss);
+        if (step[i].interval_known)
+            say(o, " (%.2f to %.2f %%)", 100 * step[i].low, 100 * step[i].high);
+        say(o, "\n");
+    }
+}
+
 void causes_text(const struct causes_facts *facts, figures_put *put, void *where) {
     struct out o = {facts, put, where};
     say(&o, "Why it dropped: %s\n\n", facts->file);
@@ -254,6 +268,7 @@ void causes_text(const struct causes_facts *facts, figures_put *put, void *where
     say_drops(&o);
     say(&o, "\nCauses, the strongest first\n");
     say_causes(&o, facts->found, false);
+    say_throttle(&o);
     if (facts->twitched == NULL)
         return;
     say(&o, "\nTwitches: %u marked, looked at from %.2f s to %.2f s before the key\n",

@@ -81,6 +81,26 @@ bool causes_find(const struct trace *t, struct causes *out);
 /* The same, looking back from the twitch marks instead of the drops. */
 bool causes_twitches(const struct trace *t, struct causes *out);
 
+/* What is known to tick with such a period, of this run; NULL: nothing known.  Beacon interval of
+ * 100 time units of 1024 us: IEEE 802.11's usual setting; mains half waves of 50 and 60 Hz and
+ * their doubles; the hop cycle and the time between reports as the run has them.  Within 0.7 %,
+ * since receivers run on resonators. */
+const char *causes_ticks(const struct trace *t, double period_ms);
+
+/* Loss against the throttle's output, low to high: blocks of 2 s, a fifth of them each.  The
+ * interval is that of the mean of block shares (Student's t), with eight blocks or more. */
+enum { THROTTLE_STEPS = 5, THROTTLE_BLOCKS_LEAST = 8 };
+struct throttle_step {
+    double from, to; /* mean outputs of its blocks */
+    uint32_t blocks;
+    double loss; /* mean share */
+    bool interval_known;
+    double low, high;
+};
+/* False where the throttle isn't known or the run has fewer than 40 such blocks; allocates within,
+ * false without memory too. */
+bool causes_throttle(const struct trace *t, struct throttle_step steps[THROTTLE_STEPS]);
+
 /* Of one kept drop: what the 1.5 s before it held. */
 struct cause_before {
     bool known;     /* reports without a hole cover it */

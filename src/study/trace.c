@@ -278,6 +278,7 @@ static void mark_seen(struct trace *t, const struct moment *m) {
 static void take_report(struct trace *t, const struct moment *m) {
     const struct report *r = &m->event->report;
     t->keys |= r->has;
+    t->reports++;
     if (m->link_ms == TIME_UNKNOWN)
         return;
     count_time(t, m);

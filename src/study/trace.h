@@ -74,7 +74,7 @@ struct trace {
     bool acked;
     double rate_hz;
     uint32_t hop; /* carriers, 0 unknown */
-    uint64_t got, lost;
+    uint64_t got, lost, reports;
     bool counted;
     int64_t observed_ms, arrival_ms; /* time with reports; of it with packets arriving */
 

@@ -450,8 +450,10 @@ def check_causes_json(page, program, folder):
         captures.append(folder / f"causes-{scene}.log")
         captures[-1].write_bytes(program.run("pretend", "--lines", "--fast", "--scene", scene,
                                              "--for", "300"))
+    card = folder / "throttle.ini"
+    card.write_text("[channels]\nthrottle = 2\n")
     for capture in captures:
-        answer = json.loads(program.run("causes", str(capture), "--json"))
+        answer = json.loads(program.run("causes", capture, "--card", card, "--json"))
         keys |= set(paths(answer))
         for cause in answer["causes"] + (answer["twitches"] or {"causes": []})["causes"]:
             if (cause["shown"] is None) != (cause["missing"] is not None):

@@ -291,6 +291,8 @@ static void rhythm_has_its_period(void **state) {
     /* 100 time units of 1024 us: IEEE 802.11's usual beacon interval.  The receiver's clock may be
      * off by a fraction of a percent. */
     assert_true(fabs(c->figure - 102.4) < 0.5);
+    assert_string_equal(causes_ticks(&r.trace, c->figure), "the interval of a Wi-Fi beacon");
+    assert_null(causes_ticks(&r.trace, 77));
     release(&r);
 }
 
@@ -338,6 +340,25 @@ static void throttle_must_be_named(void **state) {
     end(&r);
     assert_true(causes_find(&r.trace, &found));
     assert_int_equal(cause_of(CAUSE_THROTTLE, false)->shown, CAUSE_CANT_TELL);
+    release(&r);
+}
+
+/* The sparks' share of the time rises with the throttle: so must loss, step by step. */
+static void loss_rises_with_the_throttle(void **state) {
+    struct run r;
+    struct throttle_step step[THROTTLE_STEPS];
+    (void)state;
+    play(&r, "motor", 4, 600, NULL);
+    assert_true(causes_throttle(&r.trace, step));
+    for (int i = 0; i < THROTTLE_STEPS; i++) {
+        assert_true(step[i].interval_known);
+        assert_true(step[i].low <= step[i].loss && step[i].loss <= step[i].high);
+        assert_true(step[i].from <= step[i].to);
+    }
+    assert_true(step[THROTTLE_STEPS - 1].low > step[0].high);
+    release(&r);
+    play(&r, "motor", 4, 30, NULL);
+    assert_false(causes_throttle(&r.trace, step));
     release(&r);
 }
 
@@ -495,12 +516,19 @@ static void few_twitches_tell_nothing(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(drops_are_found),           cmocka_unit_test(facts_are_kept_apart),
-        cmocka_unit_test(chance_keeps_its_level),    cmocka_unit_test(chance_finds_what_is_there),
-        cmocka_unit_test(chains_of_the_scenes),      cmocka_unit_test(rhythm_has_its_period),
-        cmocka_unit_test(a_missing_key_is_named),    cmocka_unit_test(throttle_must_be_named),
-        cmocka_unit_test(headings_and_distances),    cmocka_unit_test(a_stranger_is_no_restart),
-        cmocka_unit_test(retries_show_in_the_rate),  cmocka_unit_test(twitches_look_back),
+        cmocka_unit_test(drops_are_found),
+        cmocka_unit_test(facts_are_kept_apart),
+        cmocka_unit_test(chance_keeps_its_level),
+        cmocka_unit_test(chance_finds_what_is_there),
+        cmocka_unit_test(chains_of_the_scenes),
+        cmocka_unit_test(rhythm_has_its_period),
+        cmocka_unit_test(a_missing_key_is_named),
+        cmocka_unit_test(throttle_must_be_named),
+        cmocka_unit_test(loss_rises_with_the_throttle),
+        cmocka_unit_test(headings_and_distances),
+        cmocka_unit_test(a_stranger_is_no_restart),
+        cmocka_unit_test(retries_show_in_the_rate),
+        cmocka_unit_test(twitches_look_back),
         cmocka_unit_test(few_twitches_tell_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
