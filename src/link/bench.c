@@ -242,7 +242,7 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
 
     struct silence_step silence =
         silence_report(&b->silence, r, &step, link_ms, hole, b->packets.rate_hz);
-    if (silence.began || silence.ended)
+    if (silence.closed || silence.began)
         b->moment.silence = silence;
     if (silence.ended) {
         window_silent(&b->window, silence.from_ms, silence.from_ms + silence.high_ms);
@@ -272,6 +272,7 @@ static void take_failsafe(struct bench *b, const struct report *r, bool fresh) {
                                  .good_ms = b->packets.good_ms,
                                  .throttle = throttle_state(b, r)};
     struct failsafe_step step = failsafe_report(&b->failsafe, r, link_ms, &view);
+    b->moment.failsafes = step.entered;
     if (step.left && step.lasted_ms != TIME_UNKNOWN)
         bench_happen(b, HAPPENING_FAILSAFE_LEFT, link_ms, step.lasted_ms, 0, no_text);
     if (step.entered > 0)

@@ -28,7 +28,8 @@ struct moment {
     bool heard;        /* a packet of this boot has been received by now */
     struct packet_step packets;  /* what came since the report before; their times: evenly over */
     int64_t from_ms;             /* (from_ms, packets.good_ms] */
-    struct silence_step silence; /* a silence longer than the limit that ended or began */
+    struct silence_step silence; /* the longest gap that closed; a silence that ended or began */
+    uint64_t failsafes;          /* entries into failsafe since the report before */
 };
 
 /* Of the event that was fed last; lives until the next call with b. */

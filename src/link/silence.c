@@ -66,11 +66,14 @@ static void close_silence(struct silence *s, const struct report *r, const struc
     int64_t low, high;
     closed_gap(s, r, step, hole, rate_hz, &low, &high);
     keep_longest(s, low, high);
+    *out = (struct silence_step){.closed = true, .gap_low_ms = low, .gap_high_ms = high};
     if (!s->open && low <= s->limit_ms && high > s->limit_ms) {
         s->unsure++;
     } else if (s->open || low > s->limit_ms) {
-        *out = (struct silence_step){
-            .ended = true, .low_ms = low, .high_ms = high, .from_ms = s->good_ms};
+        out->ended = true;
+        out->low_ms = low;
+        out->high_ms = high;
+        out->from_ms = s->good_ms;
         s->outages++;
     }
     s->open = false;

@@ -7,9 +7,11 @@
 #include "link/snapshot.h"
 
 struct silence_step {
-    bool began;              /* a silence now longer than the limit is open */
-    bool ended;              /* one surely longer than the limit closed: */
-    int64_t low_ms, high_ms; /* its length lies between these */
+    bool closed;                     /* a gap between two packets ended here, however short: */
+    int64_t gap_low_ms, gap_high_ms; /* the longest such since the report before */
+    bool began;                      /* a silence now longer than the limit is open */
+    bool ended;                      /* one surely longer than the limit closed: */
+    int64_t low_ms, high_ms;         /* its length lies between these */
     int64_t from_ms;
 };
 

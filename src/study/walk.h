@@ -31,8 +31,9 @@ struct walk_stop {
     uint32_t blocks;       /* whole ones */
     int64_t block_ms;
     struct walk_block block[WALK_BLOCKS_MAX];
-    int64_t longest_gap_ms; /* between packets within the stop, at most (resolution of the
-                               reports); TIME_UNKNOWN with fewer than two packets */
+    int64_t longest_gap_ms;     /* without a packet within the stop, at most (resolution of the
+                                   reports); TIME_UNKNOWN where no end of one was seen */
+    int64_t longest_gap_low_ms; /* and at least */
     uint64_t failsafes, receiver_restarts, transmitter_restarts;
     bool failsafe_known;
     bool died;                        /* the link was lost there, and that closed the stop */
@@ -71,22 +72,51 @@ struct walk {
     uint32_t passed_over; /* more stops than there is room for */
     struct walk_stop stop[WALK_STOPS_MAX];
     struct walk_limits limits;
-    bool here;              /* stop[count - 1] is open */
-    int64_t good_ms;        /* newest packet, TIME_UNKNOWN before one */
-    uint64_t marks_untimed; /* marks before the first report: they have no link time */
+    bool here;               /* stop[count - 1] is open */
+    int64_t good_ms;         /* newest packet of this boot, TIME_UNKNOWN before one */
+    int64_t quiet_ms;        /* since when there was none: good_ms, or the boot's first report */
+    bool dying;              /* stop[count - 1] died, and neither packet nor mark came since, */
+    int64_t dead_from_ms;    /* but for the silence that began here */
+    uint64_t marks_untimed;  /* marks before the first report: they have no link time */
+    uint64_t marks_no_place; /* stops without a distance: they only end the one before */
 };
 
 void walk_init(struct walk *w, const struct walk_limits *limits);
 
-/* After bench_feed: bench_moment(). */
+/* After bench_feed: bench_moment().  A `facing` mark at a stop begins another at the same distance,
+ * with that heading; "0" and "0 degrees" (or 360) are facing the receiver again. */
 void walk_feed(struct walk *w, const struct moment *m);
+
+/* The same, with no regard to mark events: they come by the two calls below instead. */
+void walk_feed_unmarked(struct walk *w, const struct moment *m);
 
 /* Link time has reached now_ms: the open stop lasts so far. */
 void walk_advance(struct walk *w, int64_t now_ms);
 
-/* Marks by the walk's own code (a switch found, a plan): as a mark event at link time at_ms, which
- * may lie a little in the past (not before the newest report). */
-void walk_stop_at(struct walk *w, int64_t at_ms, double distance_m);
+/* Marks by the walk's own code (a switch found, a mark amended): as a mark event at link time
+ * at_ms, not before the newest report that was fed. */
+void walk_stop_at(struct walk *w, int64_t at_ms, double distance_m, struct slice facing);
 void walk_leave_at(struct walk *w, int64_t at_ms);
+
+/* A heading as a stop keeps it: whole UTF-8 characters, as many as there is room for; empty where
+ * it says that the model faces the receiver. */
+void walk_copy_facing(char out[static WALK_FACING], struct slice text);
+
+/* Shares of the wanted certainty that are still missing at a stop, as seconds of more packets: 300
+ * of them, and an interval of the loss that no longer holds the limit.  The interval is taken to
+ * shrink with the root of the packets, so this is a forecast.  0: enough; negative: can't be told
+ * (no rate), INFINITY: the loss is too near to the limit. */
+double walk_wanted_s(const struct walk_stop *stop, const struct walk_limits *limits,
+                     double rate_hz);
+
+/* The limit of loss that holds at the stop, by its heading. */
+double walk_loss_limit(const struct walk_stop *stop, const struct walk_limits *limits);
+
+/* Least distance at which a stop failed; false: none did.  Distances of failed stops count however
+ * near they are: a nearer stop that held doesn't make up for it. */
+bool walk_first_failed(const struct walk *w, double *metres);
+
+/* Greatest distance of a stop that held, with every nearer stop held too; false: none. */
+bool walk_held_to(const struct walk *w, double *metres);
 
 #endif
