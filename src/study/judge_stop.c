@@ -97,10 +97,12 @@ static double packets_wanted(const struct loss_interval *interval, uint64_t pack
                              double limit) {
     bool above = interval->rate > limit;
     double room = above ? interval->rate - limit : limit - interval->rate;
-    double reach = above ? interval->rate - interval->low : interval->high - interval->rate;
+    bool lower = interval->kind == LOSS_RUNS; /* there is a lower end: it comes with ten runs */
+    double reach =
+        above && lower ? interval->rate - interval->low : interval->high - interval->rate;
     double times = room > 0 ? reach / room * (reach / room) : INFINITY;
-    if (above && interval->kind == LOSS_BOUND_ONLY) /* its lower end comes with ten runs */
-        times = (double)LOSS_RUNS_LEAST / (double)runs;
+    if (above && !lower)
+        times = fmax(times, (double)LOSS_RUNS_LEAST / (double)runs);
     return times > 1 ? times * (double)packets : (double)packets;
 }
 

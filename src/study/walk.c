@@ -185,13 +185,13 @@ static void take_radio(struct walk_stop *s, const struct report *r, bool arrived
         s->supply_low_mv = mv;
 }
 
-/* The stop at which something was that became known at to_ms, and wasn't yet at from_ms. */
+/* The newest stop that has a part of (from_ms, to_ms]. */
 static struct walk_stop *stop_during(struct walk *w, int64_t from_ms, int64_t to_ms) {
     for (uint32_t i = w->count; i-- > 0;) {
         struct walk_stop *s = &w->stop[i];
-        if (s->from_ms <= to_ms && (s->open || s->to_ms >= from_ms))
+        if (s->from_ms < to_ms && end_of(s) > from_ms)
             return s;
-        if (s->to_ms < from_ms)
+        if (end_of(s) <= from_ms)
             break;
     }
     return NULL;
@@ -269,7 +269,7 @@ void walk_feed_unmarked(struct walk *w, const struct moment *m) {
     if (m->event->kind == EVENT_REPORT)
         take_moment(w, m);
     struct walk_stop *s =
-        m->restarted && !m->by_opening ? stop_during(w, m->link_ms, m->link_ms) : NULL;
+        m->restarted && !m->by_opening ? stop_during(w, m->link_ms - 1, m->link_ms + 1) : NULL;
     if (s)
         s->receiver_restarts++;
     walk_advance(w, m->link_ms);
