@@ -55,6 +55,27 @@ const struct command commands[COMMANDS] = {
          "transmitter, the serial lead. A cause is shown when it comes before drops more\n"
          "often than chance brings; \"not shown\" is a proper answer.",
          OPERAND_FILE, 1, 1, false, command_causes},
+    [COMMAND_WALK] =
+        {"walk", "the range walk, stop by stop", "FILE|-",
+         "Says of each stop of a range walk whether it held, the first distance that failed,\n"
+         "and how far to plan. Stops are the marks of a recording; with --switch they are\n"
+         "found by a switch of the transmitter, in a raw capture too.\n"
+         "\n"
+         "Whoever walks: mind the way, keep clear of people, and put a lowered transmit power\n"
+         "back to full afterwards. A range on the ground is no clearance to fly.\n"
+         "\n"
+         "  airleash walk pond.csv\n"
+         "  airleash walk --switch 6 --plan 5,10,20,40 capture.log",
+         OPERAND_FILE, 1, 1, false, command_walk},
+    [COMMAND_STOPS] =
+        {"stops", "mend a walk's marks afterwards", "FILE.csv",
+         "Lists the marks of a recording with their numbers; with --add, --move or --strike\n"
+         "mends them. Nothing is rewritten: a change is a row at the end of the file, and\n"
+         "airleash walk goes by it. Times are seconds of the run, as walk shows them.\n"
+         "\n"
+         "  airleash stops pond.csv --add 61.5:40\n"
+         "  airleash stops pond.csv --move 3:75 --strike 4",
+         OPERAND_FILE, 1, 1, false, command_stops},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

@@ -50,6 +50,8 @@ int command_record(const struct options *o);
 int command_figures(const struct options *o);
 int command_budget(const struct options *o);
 int command_causes(const struct options *o);
+int command_walk(const struct options *o);
+int command_stops(const struct options *o);
 int command_pretend(const struct options *o);
 int command_sketch(const struct options *o);
 int command_completion(const struct options *o);

@@ -10,6 +10,7 @@
 #include "base/number.h"
 #include "pretend/pretend.h"
 #include "radio/chip.h"
+#include "study/amend.h"
 
 enum kind {
     KIND_FLAG,
@@ -35,6 +36,14 @@ enum kind {
     KIND_PAYLOAD,
     KIND_ADDRESS,
     KIND_CRC,
+    KIND_PLAN,
+    KIND_CHANNEL,
+    KIND_USE,
+    KIND_PERCENT,
+    KIND_MS,
+    KIND_ADD,
+    KIND_MOVE,
+    KIND_STRIKE,
 };
 
 #define BIT(command) (1u << COMMAND_##command)
@@ -42,7 +51,8 @@ enum kind {
 enum {
     DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
     LIVE = BIT(WATCH) | BIT(RECORD),
-    READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES),
+    WALKING = BIT(WATCH) | BIT(DEMO) | BIT(WALK),
+    READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS),
     ALL = (1 << COMMANDS) - 1,
 };
 
@@ -74,7 +84,8 @@ const struct option_row option_rows[] = {
     {"mute", 0, NULL, KIND_FLAG, DISPLAY, AT(mute), "no sound", NULL},
     {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
      "run this command when an alarm is raised", NULL},
-    {"json", 'j', NULL, KIND_FLAG, BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET), AT(json),
+    {"json", 'j', NULL, KIND_FLAG,
+     BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK), AT(json),
      "one JSON object instead of text", NULL},
     {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES) | BIT(CAUSES), AT(all),
      "the long version: figures of the standards, every drop", NULL},
@@ -134,6 +145,27 @@ const struct option_row option_rows[] = {
      "where the link ended in the field: what is missing?", NULL},
     {"level-dbm", 0, "DBM", KIND_DBM, BIT(BUDGET), AT(level_dbm),
      "level measured over --distance: what is missing?", NULL},
+    {"plan", 0, "M,M,...", KIND_PLAN, WALKING, AT(plan), "stops of the walk, metres (5,10,20,...)",
+     "5,10,20,30,40,50,60,80,100,120"},
+    {"switch", 0, "CH", KIND_CHANNEL, WALKING, AT(switch_channel),
+     "a channel held at its other end for a second marks a stop",
+     "1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16"},
+    {"stay", 0, "SECONDS", KIND_SPAN, WALKING, AT(stay_s),
+     "how long a stop marked by the switch lasts (15)", "10 15 30"},
+    {"use", 0, "fly|drive", KIND_USE, BIT(WALK), AT(drive),
+     "plan for flying (a quarter), or boats and cars (half)", "fly drive"},
+    {"loss-limit", 0, "PERCENT", KIND_PERCENT, BIT(WALK), AT(loss_limit),
+     "the loss whose distance is wanted (10)", "1 5 10"},
+    {"max-loss", 0, "PERCENT", KIND_PERCENT, BIT(WALK), AT(max_loss),
+     "a stop fails above this loss (1)", "1 2 5"},
+    {"max-turned", 0, "PERCENT", KIND_PERCENT, BIT(WALK), AT(max_turned),
+     "the same at another heading (5)", "5 10"},
+    {"max-gap", 0, "MS", KIND_MS, BIT(WALK), AT(max_gap_ms), "a stop fails above this gap (200)",
+     "100 200 500"},
+    {"add", 0, "SECONDS:M", KIND_ADD, BIT(STOPS), AT(add),
+     "add a stop at so many metres, or SECONDS:leave", NULL},
+    {"move", 0, "N:SECONDS", KIND_MOVE, BIT(STOPS), AT(move), "move mark N to this time", NULL},
+    {"strike", 0, "N", KIND_STRIKE, BIT(STOPS), AT(strike), "strike mark N out", NULL},
     {"help", 'h', NULL, KIND_FLAG, ALL, 0, "this help", NULL},
 };
 const size_t option_row_count = sizeof option_rows / sizeof option_rows[0];
@@ -221,6 +253,49 @@ static bool take_whole(void *field, const char *value, double low, double high) 
     return true;
 }
 
+static bool take_plan(void *field, const char *value) {
+    return plan_parse(slice_of(value), field);
+}
+
+static bool take_channel(void *field, const char *value) {
+    uint32_t channel;
+    if (number_u32(slice_of(value), &channel) != NUMBER_OK || channel < 1 || channel > CHANNELS_MAX)
+        return false;
+    *(uint32_t *)field = channel;
+    return true;
+}
+
+static bool take_use(void *field, const char *value) {
+    *(bool *)field = strcmp(value, "drive") == 0;
+    return *(bool *)field || strcmp(value, "fly") == 0;
+}
+
+static bool take_percent(void *field, const char *value) {
+    return take_decimal(field, value, 0.001, 99.999);
+}
+
+static bool take_ms(void *field, const char *value) {
+    return take_decimal(field, value, 1, 1e6);
+}
+
+static bool take_amendment(enum amendment_kind kind, void *field, const char *value) {
+    struct amendment ignored;
+    *(const char **)field = value;
+    return amendment_parse(kind, slice_of(value), &ignored);
+}
+
+static bool take_add(void *field, const char *value) {
+    return take_amendment(AMEND_ADD, field, value);
+}
+
+static bool take_move(void *field, const char *value) {
+    return take_amendment(AMEND_MOVE, field, value);
+}
+
+static bool take_strike(void *field, const char *value) {
+    return take_amendment(AMEND_STRIKE, field, value);
+}
+
 static const struct {
     bool (*take)(void *field, const char *value); /* NULL: a number out of ranges[] */
     const char *allowed;
@@ -249,6 +324,14 @@ static const struct {
     [KIND_PAYLOAD] = {NULL, "bytes, 0 to 32"},
     [KIND_ADDRESS] = {NULL, "bytes, 3 to 5"},
     [KIND_CRC] = {NULL, "bytes, 1 or 2"},
+    [KIND_PLAN] = {take_plan, "1 to 64 distances in metres divided by commas, such as 5,10,20"},
+    [KIND_CHANNEL] = {take_channel, "a channel, 1 to 16"},
+    [KIND_USE] = {take_use, "fly or drive"},
+    [KIND_PERCENT] = {take_percent, "per cent, above 0 and below 100"},
+    [KIND_MS] = {take_ms, "milliseconds, 1 to 1000000"},
+    [KIND_ADD] = {take_add, "a time in seconds, a colon, and metres or the word leave"},
+    [KIND_MOVE] = {take_move, "a mark's number, a colon, and a time in seconds"},
+    [KIND_STRIKE] = {take_strike, "a mark's number, from 1"},
 };
 
 void options_default(struct options *o, enum command_id command) {
@@ -256,6 +339,9 @@ void options_default(struct options *o, enum command_id command) {
     o->walked_m = o->level_dbm = NAN;
     budget_defaults(&o->budget);
     o->budget.power_dbm = o->budget.sensitivity_dbm = o->budget.obstacle_m = NAN;
+    plan_default(&o->plan);
+    o->stay_s = PLAN_STAY_MS / 1000.0;
+    o->loss_limit = 10;
 }
 
 static enum parsed wrong(enum command_id command) {
@@ -365,6 +451,7 @@ static enum parsed take(struct options *o, const struct option_row *row, const c
         *(bool *)field = true;
         return PARSED_RUN;
     }
+    o->planned |= row->kind == KIND_PLAN;
     if (take_value(row->kind, field, value))
         return PARSED_RUN;
     say_allowed(row, value);

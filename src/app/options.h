@@ -8,6 +8,7 @@
 #include <stdint.h>
 
 #include "radio/budget.h"
+#include "study/switch.h"
 
 enum command_id {
     COMMAND_PORTS,
@@ -17,6 +18,8 @@ enum command_id {
     COMMAND_FIGURES,
     COMMAND_BUDGET,
     COMMAND_CAUSES,
+    COMMAND_WALK,
+    COMMAND_STOPS,
     COMMAND_PRETEND,
     COMMAND_DEMO,
     COMMAND_SKETCH,
@@ -42,6 +45,15 @@ struct options {
     struct budget_inputs budget; /* NAN where a number follows from others unless it is given */
     double walked_m, level_dbm;  /* of budget, NAN when not given */
     double pace;                 /* times real time, default 1; 0 as fast as possible */
+    /* the walk */
+    struct plan plan;        /* default: plan_default */
+    bool planned;            /* it was given */
+    uint32_t switch_channel; /* from 1; 0: not given */
+    double stay_s;           /* default 15 */
+    bool drive;              /* for boats and cars; default: for flying */
+    double loss_limit, max_loss, max_turned; /* per cent; default 10, and 0 where not given */
+    double max_gap_ms;                       /* likewise 0 */
+    const char *add, *move, *strike;         /* amendments; NULL when not given */
 };
 
 enum { SPEED_AUTO = 0, SPEED_DEFAULT = 115200 };

@@ -1,0 +1,50 @@
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "app/commands.h"
+#include "app/walk_file.h"
+#include "app/words.h"
+#include "print/walk.h"
+
+static void put_stdout(void *where, const char *bytes, size_t len) {
+    fwrite(bytes, 1, len, where);
+}
+
+static int print(const struct options *o, const struct walk_run *run) {
+    struct walk_facts facts = {
+        .file = o->operands[0],
+        .recording = run->fed.recording,
+        .by_switch = o->switch_channel,
+        .beyond_plan = run->walker.beyond,
+        .marks_unused = run->by_switch ? run->marks.count : 0,
+        .amendments = run->by_switch ? 0 : run->marks.amendments,
+        .amendments_refused = run->marks.refused,
+        .drive = o->drive,
+        .loss_limit = o->loss_limit / 100,
+    };
+    if (!o->json) {
+        walk_text(&run->walk, &facts, put_stdout, stdout);
+        return STATUS_ANSWER;
+    }
+    char *json = walk_json(&run->walk, &facts);
+    if (!json) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    puts(json);
+    free(json);
+    return STATUS_ANSWER;
+}
+
+int command_walk(const struct options *o) {
+    struct walk_run *run = malloc(sizeof *run);
+    if (!run) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    int status = walk_file_read(o, o->operands[0], WALK_STOPS, run);
+    if (status == STATUS_ANSWER)
+        status = print(o, run);
+    free(run);
+    return status;
+}

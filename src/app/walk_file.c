@@ -1,0 +1,136 @@
+#include "app/walk_file.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/commands.h"
+#include "app/fold.h"
+#include "app/words.h"
+
+struct pass {
+    struct walk_run *run;
+    struct fold fold;
+    struct marked_walk *marked; /* of the second pass; NULL in the first */
+};
+
+void walk_file_limits(const struct options *o, struct walk_limits *limits) {
+    walk_limits_default(limits);
+    if (o->max_loss > 0)
+        limits->loss_facing = o->max_loss / 100;
+    if (o->max_turned > 0)
+        limits->loss_turned = o->max_turned / 100;
+    if (o->max_gap_ms > 0)
+        limits->gap_ms = (int64_t)o->max_gap_ms;
+}
+
+static void by_switch(struct walk_run *run, const struct moment *m) {
+    double metres;
+    walk_feed_unmarked(&run->walk, m);
+    enum switch_found found = walker_feed(&run->walker, m, !run->walk.here, &metres);
+    if (found == SWITCH_STOP)
+        walk_stop_at(&run->walk, m->link_ms, metres, slice_of(""));
+    else if (found == SWITCH_LEAVE)
+        walk_leave_at(&run->walk, m->link_ms);
+}
+
+static void take_moment(void *context, const struct moment *m) {
+    struct pass *p = context;
+    struct walk_run *run = p->run;
+    if (p->marked) {
+        marked_walk_feed(p->marked, m);
+        return;
+    }
+    marks_take(&run->marks, m);
+    run->end_rows += m->event->kind == EVENT_END;
+    if (m->link_ms != TIME_UNKNOWN)
+        run->length_ms = m->link_ms;
+    if (run->by_switch)
+        by_switch(run, m);
+    else
+        walk_feed(&run->walk, m);
+}
+
+static void take_event(void *context, const struct event *e) {
+    struct pass *p = context;
+    if (e->kind == EVENT_ABOUT && !p->marked &&
+        marks_about(&p->run->marks, e->about.key, e->about.value))
+        return;
+    fold_event(&p->fold, e);
+}
+
+static int first_pass(struct pass *p, struct setup *setup, const char *path) {
+    struct snapshot s;
+    fold_init(&p->fold, setup);
+    fold_watch(&p->fold, take_moment, p);
+    int status = feed_all(path, take_event, p, &p->run->fed);
+    if (status == STATUS_ANSWER && !fold_read(&p->fold, &s)) {
+        words_say("no memory left");
+        status = STATUS_TROUBLE;
+    } else if (status == STATUS_ANSWER) {
+        p->run->rate_hz = s.rate_hz;
+        p->run->evidence = s.evidence;
+    }
+    fold_release(&p->fold);
+    return status;
+}
+
+/* The file again, with the marks as amended; its faults were said the first time. */
+static int second_pass(struct pass *p, struct setup *setup, const char *path) {
+    setup->recorded_len = 0;
+    fold_init(&p->fold, setup);
+    fold_watch(&p->fold, take_moment, p);
+    struct feed *f = feed_open(path, take_event, p);
+    if (!f)
+        return STATUS_TROUBLE;
+    feed_hush(f);
+    enum feed_step step;
+    do
+        step = feed_step(f, FEED_BLOCK);
+    while (step == FEED_MORE);
+    feed_close(f);
+    marked_walk_end(p->marked);
+    fold_release(&p->fold);
+    return step == FEED_TROUBLE ? STATUS_TROUBLE : STATUS_ANSWER;
+}
+
+static int amended(struct pass *p, struct setup *setup, const char *path) {
+    if (strcmp(path, "-") == 0) {
+        words_say("this recording's marks were amended, and that stands at its end: it has to be "
+                  "read twice, so give the file by its name instead of standard input");
+        return STATUS_TROUBLE;
+    }
+    struct walk_limits limits = p->run->walk.limits;
+    p->marked = malloc(sizeof *p->marked);
+    if (!p->marked) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    walk_init(&p->run->walk, &limits);
+    marked_walk_init(p->marked, &p->run->walk, &p->run->marks);
+    int status = second_pass(p, setup, path);
+    free(p->marked);
+    return status;
+}
+
+int walk_file_read(const struct options *o, const char *path, enum walk_want want,
+                   struct walk_run *out) {
+    struct walk_limits limits;
+    struct setup setup;
+    struct pass pass = {.run = out};
+    memset(out, 0, sizeof *out);
+    int status = setup_init(&setup, o);
+    if (status != STATUS_ANSWER)
+        return status;
+    walk_file_limits(o, &limits);
+    walk_init(&out->walk, &limits);
+    out->length_ms = TIME_UNKNOWN;
+    out->by_switch = o->switch_channel > 0;
+    if (out->by_switch)
+        walker_init(&out->walker, o->switch_channel - 1, &o->plan, (int64_t)(o->stay_s * 1000));
+    status = first_pass(&pass, &setup, path);
+    if (status == STATUS_ANSWER && out->marks.amendments > 0 && !out->by_switch &&
+        want == WALK_STOPS)
+        status = amended(&pass, &setup, path);
+    setup_release(&setup);
+    return status;
+}

@@ -1,0 +1,51 @@
+/* A range walk as text for people and as JSON. */
+#ifndef PRINT_WALK_H
+#define PRINT_WALK_H
+
+#include "print/figures.h"
+#include "study/walk.h"
+
+struct walk_facts {
+    const char *file;      /* as the person named it */
+    bool recording;        /* else a raw capture */
+    uint32_t by_switch;    /* channel from 1 whose switch marked the stops; 0: marks did */
+    uint64_t beyond_plan;  /* presses after the plan's last stop */
+    uint32_t marks_unused; /* marks of the recording that --switch leaves out */
+    uint32_t amendments, amendments_refused;
+    bool drive;        /* for boats and cars: half; else for flying: a quarter */
+    double loss_limit; /* share: the loss whose distance is wanted */
+};
+
+/* How far to plan, by common practice: a share of the first distance that failed, or, as at least
+ * so far, of the last one that held. */
+struct walk_plan {
+    bool failed, held; /* first_failed_m, held_to_m are known */
+    double first_failed_m, held_to_m;
+    double share;     /* 1/4 for flying, 1/2 for boats and cars */
+    double planned_m; /* negative: none can be told */
+    bool at_least;    /* no stop failed */
+};
+void walk_plan(const struct walk *w, bool drive, struct walk_plan *out);
+
+/* A stop's loss and how well it is known (95 %). */
+struct walk_loss {
+    bool known;
+    double rate, low, high; /* shares; low and high negative where not known */
+    const char *method;     /* "none lost", "bound only", "loss runs"; NULL: none ... */
+    const char *why;        /* ... because this key is missing, or a phrase */
+};
+void walk_loss(const struct walk_stop *stop, struct walk_loss *out);
+
+/* The bits of enum walk_fault in words: "gap, failsafe"; empty for none. */
+void walk_fault_words(char *out, size_t size, unsigned faults);
+const char *walk_fault_name(unsigned fault); /* of one bit, "loss", "gap", ... */
+
+/* "held", "failed", or "can't tell". */
+const char *walk_verdict(unsigned faults, const struct walk_stop *stop);
+
+void walk_text(const struct walk *w, const struct walk_facts *facts, figures_put *put, void *where);
+
+/* One JSON object ("airleash-walk-1") without a line end, to be freed; NULL: no memory. */
+char *walk_json(const struct walk *w, const struct walk_facts *facts);
+
+#endif

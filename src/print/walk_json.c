@@ -1,0 +1,175 @@
+#include <jansson.h>
+#include <stdio.h>
+
+#include "print/walk.h"
+
+struct document {
+    json_t *root, *because;
+};
+
+static void put(json_t *to, const char *key, json_t *value) {
+    json_object_set_new(to, key, value ? value : json_null());
+}
+
+/* null, and why; a path below stops[] is told once for all of them. */
+static void put_null(struct document *d, json_t *to, const char *path, const char *key,
+                     const char *why) {
+    char name[64];
+    put(to, key, json_null());
+    snprintf(name, sizeof name, "%s.%s", path, key);
+    put(d->because, name, json_string(why));
+}
+
+static json_t *integer(uint64_t value) {
+    return json_integer((json_int_t)value);
+}
+
+static void put_share(struct document *d, json_t *to, const char *key, double value,
+                      const char *why) {
+    if (value >= 0)
+        put(to, key, json_real(value));
+    else
+        put_null(d, to, "stops.loss", key, why);
+}
+
+static json_t *loss_of(struct document *d, const struct walk_stop *s) {
+    struct walk_loss loss;
+    json_t *to = json_object();
+    walk_loss(s, &loss);
+    const char *why = loss.why ? loss.why : "pat";
+    put_share(d, to, "rate", loss.known ? loss.rate : -1, why);
+    put_share(d, to, "low", loss.low, why);
+    put_share(d, to, "high", loss.high, why);
+    put(to, "method", loss.method ? json_string(loss.method) : json_null());
+    return to;
+}
+
+static json_t *words_of(unsigned faults) {
+    json_t *list = json_array();
+    for (unsigned bit = 1; bit <= WALK_DIED; bit <<= 1)
+        if ((faults & bit) != 0)
+            json_array_append_new(list, json_string(walk_fault_name(bit)));
+    return list;
+}
+
+static void put_gap(struct document *d, json_t *to, const struct walk_stop *s) {
+    if (s->longest_gap_ms == TIME_UNKNOWN) {
+        put_null(d, to, "stops", "longest_gap_ms", "age");
+        put_null(d, to, "stops", "longest_gap_low_ms", "age");
+        return;
+    }
+    put(to, "longest_gap_ms", json_integer(s->longest_gap_ms));
+    put(to, "longest_gap_low_ms", json_integer(s->longest_gap_low_ms));
+}
+
+static void put_radio(struct document *d, json_t *to, const struct walk_stop *s) {
+    double sd;
+    if (s->rssi.count > 0)
+        put(to, "rssi_dbm", json_real(s->rssi.mean));
+    else
+        put_null(d, to, "stops", "rssi_dbm", "rssi");
+    put(to, "rssi_sd_db", stat_moments_sd(&s->rssi, &sd) ? json_real(sd) : json_null());
+    put(to, "heard_hits", s->heard_looks > 0 ? integer(s->heard_hits) : json_null());
+    put(to, "heard_looks", s->heard_looks > 0 ? integer(s->heard_looks) : json_null());
+    if (s->heard_looks == 0)
+        put(d->because, "stops.heard_hits", json_string("heard"));
+    put(to, "power_step", s->step_known ? integer(s->step) : json_null());
+    put(to, "power_steps", s->step_known ? integer(s->steps) : json_null());
+    if (!s->step_known)
+        put(d->because, "stops.power_step", json_string("tstep"));
+    if (s->supply_low_mv > 0)
+        put(to, "supply_low_mv", json_integer(s->supply_low_mv));
+    else
+        put_null(d, to, "stops", "supply_low_mv", "mvmin");
+}
+
+/* JSON is UTF-8; a heading that isn't comes out as null, as does none. */
+static json_t *stop_of(struct document *d, const struct walk *w, const struct walk_stop *s) {
+    unsigned unsure, faults = walk_judge(s, &w->limits, &unsure);
+    json_t *to = json_object();
+    put(to, "distance_m", json_real(s->distance_m));
+    put(to, "facing", s->facing[0] ? json_string(s->facing) : json_null());
+    put(to, "from_ms", json_integer(s->from_ms));
+    put(to, "to_ms", json_integer(s->to_ms));
+    put(to, "open", json_boolean(s->open));
+    if (s->counted) {
+        put(to, "packets", integer(s->got + s->lost));
+        put(to, "got", integer(s->got));
+        put(to, "lost", integer(s->lost));
+    } else {
+        put_null(d, to, "stops", "packets", "got");
+        put_null(d, to, "stops", "got", "got");
+        put_null(d, to, "stops", "lost", "got");
+    }
+    put(to, "loss", loss_of(d, s));
+    put_gap(d, to, s);
+    if (s->failsafe_known)
+        put(to, "failsafes", integer(s->failsafes));
+    else
+        put_null(d, to, "stops", "failsafes", "fs");
+    put(to, "receiver_restarts", integer(s->receiver_restarts));
+    put(to, "transmitter_restarts", integer(s->transmitter_restarts));
+    put(to, "died", json_boolean(s->died));
+    put(to, "dead_ms", s->died ? json_integer(s->dead_ms) : json_null());
+    put_radio(d, to, s);
+    put(to, "verdict", json_string(walk_verdict(faults, s)));
+    put(to, "faults", words_of(faults));
+    put(to, "unsure", words_of(unsure));
+    return to;
+}
+
+static json_t *limits_of(const struct walk_limits *l) {
+    json_t *to = json_object();
+    put(to, "loss_facing", json_real(l->loss_facing));
+    put(to, "loss_turned", json_real(l->loss_turned));
+    put(to, "gap_ms", json_integer(l->gap_ms));
+    put(to, "died_ms", json_integer(l->died_ms));
+    return to;
+}
+
+static json_t *range_of(struct document *d, const struct walk *w, const struct walk_facts *facts) {
+    struct walk_plan p;
+    json_t *to = json_object();
+    const char *none = w->count == 0 ? "no stop" : "no stop held";
+    walk_plan(w, facts->drive, &p);
+    if (p.failed)
+        put(to, "first_failed_m", json_real(p.first_failed_m));
+    else
+        put_null(d, to, "range", "first_failed_m", w->count == 0 ? "no stop" : "no stop failed");
+    if (p.held)
+        put(to, "held_to_m", json_real(p.held_to_m));
+    else
+        put_null(d, to, "range", "held_to_m", none);
+    put(to, "planned_share", json_real(p.share));
+    if (p.planned_m >= 0)
+        put(to, "planned_m", json_real(p.planned_m));
+    else
+        put_null(d, to, "range", "planned_m", none);
+    put(to, "planned_at_least", json_boolean(p.at_least));
+    /* loss_limit, m, low_m, high_m and at_least_m come with the fit. */
+    return to;
+}
+
+char *walk_json(const struct walk *w, const struct walk_facts *facts) {
+    struct document d = {json_object(), json_object()};
+    json_t *stops = json_array();
+    put(d.root, "format", json_string("airleash-walk-1"));
+    put(d.root, "file", json_string(facts->file));
+    put(d.root, "recording", json_boolean(facts->recording));
+    put(d.root, "switch_channel", facts->by_switch > 0 ? integer(facts->by_switch) : json_null());
+    put(d.root, "presses_beyond_plan", integer(facts->beyond_plan));
+    put(d.root, "marks_untimed", integer(w->marks_untimed));
+    put(d.root, "marks_unused", integer(facts->marks_unused));
+    put(d.root, "stops_left_out", integer(w->passed_over + w->marks_no_place));
+    put(d.root, "amendments", integer(facts->amendments));
+    put(d.root, "amendments_refused", integer(facts->amendments_refused));
+    put(d.root, "limits", limits_of(&w->limits));
+    for (uint32_t i = 0; i < w->count; i++)
+        json_array_append_new(stops, stop_of(&d, w, &w->stop[i]));
+    put(d.root, "stops", stops);
+    put(d.root, "range", range_of(&d, w, facts));
+    put(d.root, "unknown_because", d.because);
+    char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
+    json_decref(d.root);
+    return text;
+}
