@@ -64,6 +64,28 @@ void console_notice(struct console *c, int64_t now_us, const char *format, ...) 
     c->dirty = true;
 }
 
+void console_bells(struct console *c, int count) {
+    c->bells = count;
+    c->bells_us = 0;
+}
+
+void console_full_power(struct console *c, int64_t now_us) {
+    enum { FRESH_MS = 1000 };
+    char text[160];
+    bool fresh = c->now.silence_ms != TIME_UNKNOWN && c->now.silence_ms < FRESH_MS;
+    if (!c->page.reduced_power) {
+        console_notice(c, now_us, "nothing says that transmit power is reduced");
+    } else if (fresh) {
+        console_notice(c, now_us, "not taken: the transmitter itself says step %u of %u just now",
+                       c->now.step, c->now.full_step);
+    } else {
+        snprintf(text, sizeof text,
+                 "The transmitter was last seen at step %u of %u.\nIs it back at full power?",
+                 c->now.step, c->now.full_step);
+        console_ask(c, ASKED_FULL, text);
+    }
+}
+
 /* --- questions -------------------------------------------------------------------------------- */
 
 static bool wants_line(enum asked what) {
@@ -251,6 +273,11 @@ bool console_key(struct console *c, int64_t now_us, enum action *action, enum as
     }
     if (*answered == ASKED_LEAVE)
         c->quit = true;
+    if (*answered == ASKED_FULL) {
+        c->full_confirmed = true;
+        c->confirmed_step = c->now.step;
+        c->page.reduced_power = false;
+    }
     return true;
 }
 
@@ -268,7 +295,21 @@ static int64_t bell_period_us(const struct snapshot *s) {
     return (int64_t)((SLOWEST_MS - (SLOWEST_MS - FASTEST_MS) * loss) * 1000);
 }
 
+/* The next bell of a pattern, far enough from the one before to be counted. */
+static void ring(struct console *c, int64_t now_us) {
+    enum { BEAT_US = 350000 };
+    if (c->bells == 0 || now_us < c->bells_us)
+        return;
+    c->bells--;
+    c->bells_us = now_us + BEAT_US;
+    c->bell_us = now_us;
+    if (c->page.sound)
+        screen_bell(c->screen);
+}
+
 static void sound(struct console *c, bool raised, int64_t now_us) {
+    if (c->patterns_only || c->bells > 0)
+        return;
     int64_t period = bell_period_us(&c->now);
     bool due = period > 0 && now_us >= c->bell_us + period;
     if (!c->page.sound || (!raised && !due))
@@ -305,6 +346,12 @@ static void raise_alarms(struct console *c, int64_t now_us) {
     sound(c, raised, now_us);
 }
 
+/* A person's word holds until a packet brings another step. */
+static bool confirmed_full(struct console *c) {
+    c->full_confirmed = c->full_confirmed && c->now.step == c->confirmed_step;
+    return c->full_confirmed;
+}
+
 /* A pause holds the picture, and nothing else. */
 void console_read(struct console *c, struct fold *f, int64_t now_us) {
     c->dirty = true;
@@ -314,12 +361,13 @@ void console_read(struct console *c, struct fold *f, int64_t now_us) {
     read_steady(c, f, now_us);
     raise_alarms(c, now_us);
     if (c->now.step_known)
-        c->page.reduced_power = c->now.step < c->now.full_step;
+        c->page.reduced_power = c->now.step < c->now.full_step && !confirmed_full(c);
     if (!c->page.paused)
         c->shown = c->now;
 }
 
 void console_paint(struct console *c, int64_t now_us) {
+    ring(c, now_us);
     if (c->page.notice != NULL && now_us >= c->notice_until_us) {
         c->page.notice = NULL;
         c->dirty = true;
@@ -344,7 +392,9 @@ int64_t console_deadline_us(const struct console *c, int64_t now_us) {
     int64_t due = c->painted_us + (soon ? CONSOLE_FRAME_US : CONSOLE_IDLE_US);
     if (soon && due <= now_us)
         due = now_us + CONSOLE_FRAME_US; /* the terminal didn't take it: try a frame later */
-    if (c->page.sound && period > 0 && c->bell_us + period < due)
+    if (c->bells > 0 && c->bells_us < due)
+        due = c->bells_us > now_us ? c->bells_us : now_us;
+    if (c->page.sound && !c->patterns_only && period > 0 && c->bell_us + period < due)
         due = c->bell_us + period;
     return due;
 }

@@ -22,6 +22,7 @@ enum asked {
     ASKED_FACING, /* a line */
     ASKED_NOTE,   /* a line */
     ASKED_TAKE,   /* yes: open the port, although that may restart the receiver */
+    ASKED_FULL,   /* yes: the transmitter is back at full power */
     ASKED_LEAVE,  /* yes: quit, although the transmitter is below full power */
 };
 
@@ -36,6 +37,11 @@ struct console {
     bool owed;                               /* the terminal hasn't taken all of that one yet */
     bool quit;
     int64_t painted_us, notice_until_us, bell_us;
+    int bells; /* of a pattern, still to be rung, the next one at: */
+    int64_t bells_us;
+    bool patterns_only;  /* no other bells: whoever walks counts them */
+    bool full_confirmed; /* by the person, after the step that was last seen: */
+    uint32_t confirmed_step;
     int64_t steady_us; /* when not_steady was worked out */
     bool not_steady;
     const char *on_alarm;
@@ -57,6 +63,12 @@ void console_close(struct console *c);
 /* A passing line at the bottom. */
 void console_notice(struct console *c, int64_t now_us, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+
+/* Rings so many bells in a row, instead of what still is to be rung of such a pattern. */
+void console_bells(struct console *c, int count);
+
+/* The person says that transmit power is full again: asks for a yes, or says why not. */
+void console_full_power(struct console *c, int64_t now_us);
 
 /* Asks for a line (ASKED_STOP, _FACING, _NOTE) or for a yes; text is copied. */
 void console_ask(struct console *c, enum asked what, const char *text);

@@ -18,6 +18,7 @@
 #include "app/output.h"
 #include "app/serve.h"
 #include "app/signals.h"
+#include "app/walk_live.h"
 #include "app/words.h"
 #include "base/number.h"
 
@@ -32,12 +33,12 @@ struct watch {
     char output_name[64];       /* of a recording begun by key */
     char last_words[WORDS_MAX]; /* said after the screen is gone */
     struct console console;
+    struct walk_live walk;
     int signals;
     int ended_by; /* a signal, 0 none */
 };
 
-static void take_event(void *context, const struct event *event) {
-    struct watch *w = context;
+static void keep_event(struct watch *w, const struct event *event) {
     fold_event(&w->fold, event);
     w->console.dirty = true;
     if (w->output == NULL)
@@ -47,6 +48,23 @@ static void take_event(void *context, const struct event *event) {
         moved.host_us -= w->output_from_us;
     output_event(w->output, &moved);
     w->output_rows++;
+}
+
+/* Studies that run live see each event after the bench. */
+static void take_moment(void *context, const struct moment *m) {
+    struct watch *w = context;
+    walk_live_moment(&w->walk, m);
+}
+
+/* An event, and the mark that whoever walks set with it by the switch. */
+static void take_event(void *context, const struct event *event) {
+    struct watch *w = context;
+    struct event mark;
+    keep_event(w, event);
+    if (walk_live_mark(&w->walk, &mark)) {
+        mark.host_us = event->host_us;
+        keep_event(w, &mark);
+    }
 }
 
 /* --- recording -------------------------------------------------------------------------------- */
@@ -127,14 +145,40 @@ static void mark(struct watch *w, enum mark_type type, double distance_m, const 
                    w->output != NULL ? "" : ", but nothing is being recorded: r begins");
 }
 
+/* Nothing typed: the next stop of the plan, if there is one. */
 static void mark_stop(struct watch *w, int64_t now_us) {
-    double distance;
-    if (number_decimal(slice_of(w->console.entry), &distance) != NUMBER_OK || distance < 0) {
+    double distance = walk_live_next(&w->walk);
+    bool planned = w->console.entry[0] == '\0' && distance >= 0;
+    if (!planned &&
+        (number_decimal(slice_of(w->console.entry), &distance) != NUMBER_OK || distance < 0)) {
         console_notice(&w->console, now_us,
                        "not marked: a distance is a number of metres, such as 25 or 7.5");
         return;
     }
     mark(w, MARK_STOP, distance, "", now_us);
+}
+
+static void mark_next(struct watch *w, int64_t now_us) {
+    double distance = walk_live_next(&w->walk);
+    if (distance >= 0)
+        mark(w, MARK_STOP, distance, "", now_us);
+    else
+        console_notice(&w->console, now_us,
+                       w->walk.planned
+                           ? "the plan has no more stops: s marks another"
+                           : "there is no plan: s marks a stop, or give --plan 5,10,20");
+}
+
+static void ask_stop(struct watch *w) {
+    char text[300], planned[64] = "";
+    double next = walk_live_next(&w->walk);
+    if (next >= 0)
+        snprintf(planned, sizeof planned, " Enter alone: %.10g m, as planned.", next);
+    snprintf(text, sizeof text,
+             "A stop of the walk: how far is it from receiver to transmitter, in metres?%s\n"
+             "Whoever walks: mind the way, and keep clear of people.",
+             planned);
+    console_ask(&w->console, ASKED_STOP, text);
 }
 
 static void take_port(struct watch *w, int64_t now_us) {
@@ -171,9 +215,17 @@ static void port_key(struct watch *w, int64_t now_us) {
 static void do_action(struct watch *w, enum action action, int64_t now_us) {
     switch (action) {
     case ACTION_STOP:
-        console_ask(&w->console, ASKED_STOP,
-                    "A stop of the walk: how far is it from receiver to transmitter, in metres?\n"
-                    "Whoever walks: mind the way, and keep clear of people.");
+        ask_stop(w);
+        break;
+    case ACTION_NEXT_STOP:
+        mark_next(w, now_us);
+        break;
+    case ACTION_WALK:
+        w->walk.hidden = w->walk.shown && !w->walk.hidden;
+        w->walk.shown = true;
+        break;
+    case ACTION_FULL_POWER:
+        console_full_power(&w->console, now_us);
         break;
     case ACTION_FACING:
         console_ask(&w->console, ASKED_FACING, "Which way does the model face now?");
@@ -260,6 +312,14 @@ static void wait_for_something(struct watch *w, int64_t now_us) {
         w->console.quit = true; /* the terminal is gone */
 }
 
+static void show_walk(struct watch *w) {
+    struct console *c = &w->console;
+    int bells = 0;
+    c->page.walk = walk_live_view(&w->walk, c->now.now_ms, c->now.rate_hz, c->page.paused, &bells);
+    if (bells > 0)
+        console_bells(c, bells);
+}
+
 static void loop(struct watch *w) {
     while (!w->console.quit && w->ended_by == 0) {
         wait_for_something(w, clock_us());
@@ -277,6 +337,7 @@ static void loop(struct watch *w) {
         fold_advance(&w->fold, intake_host_us(&w->intake));
         if (w->console.dirty || now - w->console.painted_us >= CONSOLE_IDLE_US)
             console_read(&w->console, &w->fold, now);
+        show_walk(w);
         console_paint(&w->console, now);
         w->ended_by = signals_take(w->signals);
     }
@@ -311,6 +372,7 @@ static int run_console(struct watch *w, const char *path) {
     if (status == STATUS_ANSWER) {
         status = console_open(&w->console, w->options, IN_LIVE, path);
         if (status == STATUS_ANSWER) {
+            w->console.patterns_only = w->walk.by_switch;
             w->console.page.recording_path = w->output ? output_path(w->output) : NULL;
             struct awake awake;
             awake_begin(&awake);
@@ -339,6 +401,8 @@ static int watch_path(const struct options *o, const char *path, bool harmless) 
     if (status == STATUS_ANSWER && !harmless)
         status = caution_ask(path, o, &w->setup);
     fold_init(&w->fold, &w->setup);
+    walk_live_init(&w->walk, o);
+    fold_watch(&w->fold, take_moment, w);
     w->signals = signals_open();
     if (status == STATUS_ANSWER)
         status = run_console(w, path);

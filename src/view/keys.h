@@ -30,8 +30,11 @@ enum action {
     ACTION_FAR,
     ACTION_BAND,
     ACTION_PAUSE,
-    ACTION_STOP, /* mark a stop of a range walk: a distance is asked for */
+    ACTION_STOP,      /* mark a stop of a range walk: a distance is asked for */
+    ACTION_NEXT_STOP, /* the next of the plan */
     ACTION_LEAVE,
+    ACTION_WALK,       /* the walk's pane, shown or not */
+    ACTION_FULL_POWER, /* the transmitter is at full power again, says the person */
     ACTION_TWITCH,
     ACTION_FACING,
     ACTION_NOTE,

@@ -11,7 +11,22 @@ enum {
     FULL_ROWS = 18,
     HAPPENINGS_LEAST = 3,
     HAPPENINGS_ROOMY = 10,
+    WALK_LEAST = 6, /* rows of the walk's pane with one line of finished stops */
+    WALK_MOST = 8,
 };
+
+/* The happenings, under the walk's pane while there is one. */
+static void below_draw(struct grid *g, const struct snapshot *s, const struct page *p,
+                       struct place at) {
+    if (p->walk != NULL) {
+        int rows = at.rows < WALK_MOST + HAPPENINGS_LEAST ? at.rows : WALK_MOST;
+        walk_draw(g, p->walk, (struct place){at.row, at.column, rows, at.columns});
+        at.row += rows;
+        at.rows -= rows;
+    }
+    if (at.rows > 0)
+        happenings_draw(g, s, p, at);
+}
 
 /* Where there is no room for the page: the state first, then what else fits. */
 static void small_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
@@ -33,7 +48,7 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
     row += strip_brief(g, s, ended, rest);
     rest = (struct place){row, 0, last - row, g->columns};
     if (rest.rows > 1 && rest.columns > 30) {
-        happenings_draw(g, s, p, rest);
+        below_draw(g, s, p, rest);
     }
     if (last < g->rows) {
         lay_text(g, last, 0, g->columns, TONE_FAINT,
@@ -51,18 +66,18 @@ static void lower_draw(struct grid *g, const struct snapshot *s, const struct pa
         struct place channels = {at.row, 0, at.rows, left - 1};
         struct place happenings = {at.row, left + 1, at.rows, at.columns - left - 1};
         channels_draw(g, s, channels);
-        happenings_draw(g, s, p, happenings);
+        below_draw(g, s, p, happenings);
         return;
     }
-    int most = at.rows - HAPPENINGS_LEAST;
+    int most = at.rows - (p->walk != NULL ? WALK_LEAST : HAPPENINGS_LEAST);
     int rows = wanted < most ? wanted : most;
-    if (2 * wanted <= at.rows - HAPPENINGS_ROOMY) {
+    if (2 * wanted <= at.rows - HAPPENINGS_ROOMY - (p->walk != NULL ? WALK_MOST : 0)) {
         rows = 2 * wanted - 1; /* a second row for each channel */
     }
     struct place channels = {at.row, 0, rows, at.columns};
     struct place happenings = {at.row + rows, 0, at.rows - rows, at.columns};
     channels_draw(g, s, channels);
-    happenings_draw(g, s, p, happenings);
+    below_draw(g, s, p, happenings);
 }
 
 static void full_draw(struct grid *g, const struct snapshot *s, const struct page *p) {

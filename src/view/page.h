@@ -5,6 +5,7 @@
 #include "link/snapshot.h"
 #include "study/survey.h"
 #include "view/grid.h"
+#include "view/walk.h"
 
 enum overlay {
     OVERLAY_NONE,
@@ -33,7 +34,8 @@ struct page {
     const char *recording_trouble; /* why rows aren't being written; NULL when all is well */
     bool sound;
     bool reduced_power; /* reminder: the transmitter is, or was last seen, below full power */
-    int scroll;         /* happenings scrolled back by so many lines */
+    const struct walk_view *walk; /* its pane over the happenings; NULL: none */
+    int scroll;                   /* happenings scrolled back by so many lines */
     /* replay */
     enum replay_mode replay;
     int64_t replay_at_us, replay_length_us; /* length TIME_UNKNOWN when not known */

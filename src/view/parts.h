@@ -44,6 +44,9 @@ void channels_draw(struct grid *g, const struct snapshot *s, struct place at);
 void happenings_draw(struct grid *g, const struct snapshot *s, const struct page *p,
                      struct place at);
 
+/* The walk's pane, in as many rows as there are. */
+void walk_draw(struct grid *g, const struct walk_view *v, struct place at);
+
 /* The whole grid but its last row, to be read from three metres. */
 void far_draw(struct grid *g, const struct snapshot *s, const struct page *p);
 

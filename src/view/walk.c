@@ -1,0 +1,145 @@
+#include "view/walk.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+
+#include "view/figure.h"
+#include "view/lay.h"
+#include "view/parts.h"
+
+enum { LONG_S = 600 }; /* a longer forecast is told as "long" */
+
+static const struct walk_stop *stop_here(const struct walk *w) {
+    return w->here ? &w->stop[w->count - 1] : NULL;
+}
+
+static int title_draw(struct grid *g, const struct walk_view *v, int row, int column, int right) {
+    const struct walk_stop *s = stop_here(v->walk);
+    char title[96], span[FIGURE_MAX];
+    if (s != NULL) {
+        figure_span(span, s->to_ms - s->from_ms);
+        snprintf(title, sizeof title, "walk: stop %" PRIu32 " at %.4g m%s%s, %s here",
+                 v->walk->count, s->distance_m, s->facing[0] != '\0' ? ", facing " : "", s->facing,
+                 span);
+    } else if (v->next_m >= 0) {
+        snprintf(title, sizeof title, "walk: under way, next stop at %.4g m", v->next_m);
+    } else {
+        snprintf(title, sizeof title, "walk: under way");
+    }
+    lay_heading(g, row, column, right, title);
+    return row + 1;
+}
+
+static void loss_draw(struct grid *g, const struct walk_stop *s, int row, int column, int right) {
+    struct packet_count count = {.got = s->got, .lost = s->lost, .known = s->counted};
+    struct loss_interval interval;
+    char loss[FIGURE_MAX], bounds[FIGURE_MAX], gap[FIGURE_MAX] = "unknown";
+    stat_loss_interval(&s->runs, 0.95, &interval);
+    bool ordered = s->counted && (s->lost == 0 || !s->order_unknown);
+    count.low = interval.low;
+    count.high = interval.high;
+    count.low_known = ordered && interval.kind == LOSS_RUNS;
+    count.high_known = ordered && (interval.kind == LOSS_RUNS || interval.kind == LOSS_BOUND_ONLY);
+    if (ordered && interval.kind == LOSS_NONE_LOST) {
+        count.high = stat_loss_none_bound(s->got, 1, 0.95);
+        count.high_known = true;
+    }
+    figure_loss(loss, &count);
+    figure_bounds(bounds, &count);
+    if (s->longest_gap_ms != TIME_UNKNOWN)
+        figure_span(gap, s->longest_gap_ms);
+    int at = lay_text(g, row, column, right, TONE_HEADING, "loss ");
+    at = lay_text(g, row, at, right, figure_few(&count) ? TONE_FAINT : TONE_PLAIN, loss);
+    at = lay_text(g, row, at, right, TONE_FAINT, bounds);
+    at = lay_text(g, row, at, right, TONE_HEADING, "  gap ");
+    at = lay_text(g, row, at, right, TONE_PLAIN, gap);
+    at = lay_text(g, row, at, right, TONE_HEADING, "  failsafe ");
+    if (s->failsafe_known)
+        lay_format(g, row, at, right, s->failsafes > 0 ? TONE_TROUBLE : TONE_PLAIN, "%" PRIu64,
+                   s->failsafes);
+    else
+        lay_text(g, row, at, right, TONE_FAINT, "unknown");
+}
+
+/* How much longer, in seconds that a person can count. */
+static void wanted_draw(struct grid *g, const struct walk_view *v, const struct walk_stop *s,
+                        int row, int column, int right) {
+    double left = walk_wanted_s(s, &v->walk->limits, v->rate_hz);
+    char text[96];
+    if (v->due_ms != TIME_UNKNOWN)
+        snprintf(text, sizeof text, "stay %.0f s more%s",
+                 ceil(fmax(0, (double)(v->due_ms - s->to_ms) / 1000)),
+                 left == 0 ? "; the packets are enough already" : "");
+    else if (left < 0)
+        snprintf(text, sizeof text, "how long to stay is unknown: no packet rate");
+    else if (left == 0)
+        snprintf(text, sizeof text, "ENOUGH: the packets decide; walk on");
+    else if (left > LONG_S)
+        snprintf(text, sizeof text, "the loss is near the limit: many minutes would not decide it");
+    else
+        snprintf(text, sizeof text, "about %.0f s more until the packets are enough", ceil(left));
+    lay_text(g, row, column, right, left == 0 ? TONE_GOOD : TONE_HEADING, text);
+}
+
+static void under_way_draw(struct grid *g, const struct walk_view *v, int row, int column,
+                           int right) {
+    const struct walk *w = v->walk;
+    char text[120];
+    if (w->count > 0 && w->stop[w->count - 1].died)
+        lay_format(g, row, column, right, TONE_TROUBLE,
+                   "THE LINK DIED at %.4g m: come nearer, step by step",
+                   w->stop[w->count - 1].distance_m);
+    if (v->by_switch)
+        snprintf(text, sizeof text,
+                 "channel %" PRIu32 " to its other end for a second and back marks the stop",
+                 v->channel);
+    else
+        snprintf(text, sizeof text, "s marks a stop%s",
+                 v->next_m >= 0 ? ", . the planned one" : "");
+    lay_text(g, row + 1, column, right, TONE_PLAIN, text);
+}
+
+/* "25 m held", "40 m FAILED", newest last. */
+static int stop_draw(struct grid *g, const struct walk *w, const struct walk_stop *s, int row,
+                     int column, int right) {
+    unsigned unsure, faults = walk_judge(s, &w->limits, &unsure);
+    bool told = s->counted && s->got + s->lost > 0;
+    const char *verdict = faults != 0 ? "FAILED" : told ? "held" : "unknown";
+    enum tone tone = faults != 0 ? TONE_TROUBLE : told ? TONE_GOOD : TONE_FAINT;
+    column = lay_format(g, row, column, right, TONE_PLAIN, "%.4g m%s ", s->distance_m,
+                        s->facing[0] != '\0' ? " turned" : "");
+    return lay_text(g, row, column, right, tone, verdict);
+}
+
+enum { STOP_COLUMNS = 19 };
+
+static void finished_draw(struct grid *g, const struct walk *w, struct place at) {
+    int across = at.columns / STOP_COLUMNS, room = across * at.rows;
+    int finished = (int)w->count - (w->here ? 1 : 0);
+    int first = finished > room ? finished - room : 0;
+    for (int i = first; i < finished; i++) {
+        int place = i - first, column = at.column + place % across * STOP_COLUMNS;
+        stop_draw(g, w, &w->stop[i], at.row + place / across, column, column + STOP_COLUMNS - 1);
+    }
+}
+
+void walk_draw(struct grid *g, const struct walk_view *v, struct place at) {
+    int right = at.column + at.columns, end = at.row + at.rows;
+    const struct walk_stop *s = stop_here(v->walk);
+    int row = title_draw(g, v, at.row, at.column, right);
+    if (s != NULL && row < end) {
+        loss_draw(g, s, row, at.column, right);
+        if (row + 1 < end)
+            wanted_draw(g, v, s, row + 1, at.column, right);
+    } else if (row + 1 < end) {
+        under_way_draw(g, v, row, at.column, right);
+    }
+    if (row + 2 < end)
+        lay_text(g, row + 2, at.column, right, TONE_CAUTION,
+                 "shift a metre or two and turn slowly here: a fade isn't the distance");
+    if (row + 3 < end)
+        lay_text(g, row + 3, at.column, right, TONE_CAUTION, "mind the way, keep clear of people");
+    if (row + 4 < end && at.columns >= STOP_COLUMNS)
+        finished_draw(g, v->walk, (struct place){row + 4, at.column, end - row - 4, at.columns});
+}
