@@ -5,16 +5,17 @@
 
 struct document {
     json_t *root, *because;
+    char stop[24], loss[32]; /* paths of the stop that is being written */
 };
 
 static void put(json_t *to, const char *key, json_t *value) {
     json_object_set_new(to, key, value ? value : json_null());
 }
 
-/* null, and why; a path below stops[] is told once for all of them. */
+/* null, and why. */
 static void put_null(struct document *d, json_t *to, const char *path, const char *key,
                      const char *why) {
-    char name[64];
+    char name[80];
     put(to, key, json_null());
     snprintf(name, sizeof name, "%s.%s", path, key);
     put(d->because, name, json_string(why));
@@ -24,12 +25,20 @@ static json_t *integer(uint64_t value) {
     return json_integer((json_int_t)value);
 }
 
+static void put_known(struct document *d, json_t *to, const char *key, bool known, uint64_t value,
+                      const char *why) {
+    if (known)
+        put(to, key, integer(value));
+    else
+        put_null(d, to, d->stop, key, why);
+}
+
 static void put_share(struct document *d, json_t *to, const char *key, double value,
                       const char *why) {
     if (value >= 0)
         put(to, key, json_real(value));
     else
-        put_null(d, to, "stops.loss", key, why);
+        put_null(d, to, d->loss, key, why);
 }
 
 static json_t *loss_of(struct document *d, const struct walk_stop *s) {
@@ -54,8 +63,8 @@ static json_t *words_of(unsigned faults) {
 
 static void put_gap(struct document *d, json_t *to, const struct walk_stop *s) {
     if (s->longest_gap_ms == TIME_UNKNOWN) {
-        put_null(d, to, "stops", "longest_gap_ms", "age");
-        put_null(d, to, "stops", "longest_gap_low_ms", "age");
+        put_null(d, to, d->stop, "longest_gap_ms", "age");
+        put_null(d, to, d->stop, "longest_gap_low_ms", "age");
         return;
     }
     put(to, "longest_gap_ms", json_integer(s->longest_gap_ms));
@@ -67,20 +76,16 @@ static void put_radio(struct document *d, json_t *to, const struct walk_stop *s)
     if (s->rssi.count > 0)
         put(to, "rssi_dbm", json_real(s->rssi.mean));
     else
-        put_null(d, to, "stops", "rssi_dbm", "rssi");
+        put_null(d, to, d->stop, "rssi_dbm", "rssi");
     put(to, "rssi_sd_db", stat_moments_sd(&s->rssi, &sd) ? json_real(sd) : json_null());
-    put(to, "heard_hits", s->heard_looks > 0 ? integer(s->heard_hits) : json_null());
-    put(to, "heard_looks", s->heard_looks > 0 ? integer(s->heard_looks) : json_null());
-    if (s->heard_looks == 0)
-        put(d->because, "stops.heard_hits", json_string("heard"));
-    put(to, "power_step", s->step_known ? integer(s->step) : json_null());
-    put(to, "power_steps", s->step_known ? integer(s->steps) : json_null());
-    if (!s->step_known)
-        put(d->because, "stops.power_step", json_string("tstep"));
+    put_known(d, to, "heard_hits", s->heard_looks > 0, s->heard_hits, "heard");
+    put_known(d, to, "heard_looks", s->heard_looks > 0, s->heard_looks, "heard");
+    put_known(d, to, "power_step", s->step_known, s->step, "tstep");
+    put_known(d, to, "power_steps", s->step_known, s->steps, "tstep");
     if (s->supply_low_mv > 0)
         put(to, "supply_low_mv", json_integer(s->supply_low_mv));
     else
-        put_null(d, to, "stops", "supply_low_mv", "mvmin");
+        put_null(d, to, d->stop, "supply_low_mv", "mvmin");
 }
 
 /* JSON is UTF-8; a heading that isn't comes out as null, as does none. */
@@ -92,21 +97,12 @@ static json_t *stop_of(struct document *d, const struct walk *w, const struct wa
     put(to, "from_ms", json_integer(s->from_ms));
     put(to, "to_ms", json_integer(s->to_ms));
     put(to, "open", json_boolean(s->open));
-    if (s->counted) {
-        put(to, "packets", integer(s->got + s->lost));
-        put(to, "got", integer(s->got));
-        put(to, "lost", integer(s->lost));
-    } else {
-        put_null(d, to, "stops", "packets", "got");
-        put_null(d, to, "stops", "got", "got");
-        put_null(d, to, "stops", "lost", "got");
-    }
+    put_known(d, to, "packets", s->counted, s->got + s->lost, "got");
+    put_known(d, to, "got", s->counted, s->got, "got");
+    put_known(d, to, "lost", s->counted, s->lost, "got");
     put(to, "loss", loss_of(d, s));
     put_gap(d, to, s);
-    if (s->failsafe_known)
-        put(to, "failsafes", integer(s->failsafes));
-    else
-        put_null(d, to, "stops", "failsafes", "fs");
+    put_known(d, to, "failsafes", s->failsafe_known, s->failsafes, "fs");
     put(to, "receiver_restarts", integer(s->receiver_restarts));
     put(to, "transmitter_restarts", integer(s->transmitter_restarts));
     put(to, "died", json_boolean(s->died));
@@ -151,7 +147,7 @@ static json_t *range_of(struct document *d, const struct walk *w, const struct w
 }
 
 char *walk_json(const struct walk *w, const struct walk_facts *facts) {
-    struct document d = {json_object(), json_object()};
+    struct document d = {.root = json_object(), .because = json_object()};
     json_t *stops = json_array();
     put(d.root, "format", json_string("airleash-walk-1"));
     put(d.root, "file", json_string(facts->file));
@@ -164,8 +160,11 @@ char *walk_json(const struct walk *w, const struct walk_facts *facts) {
     put(d.root, "amendments", integer(facts->amendments));
     put(d.root, "amendments_refused", integer(facts->amendments_refused));
     put(d.root, "limits", limits_of(&w->limits));
-    for (uint32_t i = 0; i < w->count; i++)
+    for (uint32_t i = 0; i < w->count; i++) {
+        snprintf(d.stop, sizeof d.stop, "stops[%u]", i);
+        snprintf(d.loss, sizeof d.loss, "stops[%u].loss", i);
         json_array_append_new(stops, stop_of(&d, w, &w->stop[i]));
+    }
     put(d.root, "stops", stops);
     put(d.root, "range", range_of(&d, w, facts));
     put(d.root, "unknown_because", d.because);

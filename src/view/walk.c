@@ -84,12 +84,7 @@ static void wanted_draw(struct grid *g, const struct walk_view *v, const struct 
 
 static void under_way_draw(struct grid *g, const struct walk_view *v, int row, int column,
                            int right) {
-    const struct walk *w = v->walk;
     char text[120];
-    if (w->count > 0 && w->stop[w->count - 1].died)
-        lay_format(g, row, column, right, TONE_TROUBLE,
-                   "THE LINK DIED at %.4g m: come nearer, step by step",
-                   w->stop[w->count - 1].distance_m);
     if (v->by_switch)
         snprintf(text, sizeof text,
                  "channel %" PRIu32 " to its other end for a second and back marks the stop",
@@ -97,7 +92,20 @@ static void under_way_draw(struct grid *g, const struct walk_view *v, int row, i
     else
         snprintf(text, sizeof text, "s marks a stop%s",
                  v->next_m >= 0 ? ", . the planned one" : "");
-    lay_text(g, row + 1, column, right, TONE_PLAIN, text);
+    lay_text(g, row, column, right, TONE_PLAIN, text);
+}
+
+/* What whoever walks should mind just now. */
+static void advice_draw(struct grid *g, const struct walk *w, int row, int column, int right) {
+    const struct walk_stop *last = w->count > 0 ? &w->stop[w->count - 1] : NULL;
+    if (w->here)
+        lay_text(g, row, column, right, TONE_CAUTION,
+                 "shift a metre or two and turn slowly here: a fade isn't the distance");
+    else if (last != NULL && last->died)
+        lay_format(g, row, column, right, TONE_TROUBLE,
+                   "THE LINK DIED at %.4g m: come nearer, step by step", last->distance_m);
+    else
+        lay_text(g, row, column, right, TONE_CAUTION, "mind the way, keep clear of people");
 }
 
 /* "25 m held", "40 m FAILED", newest last. */
@@ -128,18 +136,14 @@ void walk_draw(struct grid *g, const struct walk_view *v, struct place at) {
     int right = at.column + at.columns, end = at.row + at.rows;
     const struct walk_stop *s = stop_here(v->walk);
     int row = title_draw(g, v, at.row, at.column, right);
-    if (s != NULL && row < end) {
-        loss_draw(g, s, row, at.column, right);
-        if (row + 1 < end)
-            wanted_draw(g, v, s, row + 1, at.column, right);
-    } else if (row + 1 < end) {
-        under_way_draw(g, v, row, at.column, right);
-    }
-    if (row + 2 < end)
-        lay_text(g, row + 2, at.column, right, TONE_CAUTION,
-                 "shift a metre or two and turn slowly here: a fade isn't the distance");
-    if (row + 3 < end)
-        lay_text(g, row + 3, at.column, right, TONE_CAUTION, "mind the way, keep clear of people");
-    if (row + 4 < end && at.columns >= STOP_COLUMNS)
-        finished_draw(g, v->walk, (struct place){row + 4, at.column, end - row - 4, at.columns});
+    if (s != NULL && row < end)
+        loss_draw(g, s, row++, at.column, right);
+    if (s != NULL && row < end)
+        wanted_draw(g, v, s, row++, at.column, right);
+    if (s == NULL && row < end)
+        under_way_draw(g, v, row++, at.column, right);
+    if (row < end)
+        advice_draw(g, v->walk, row++, at.column, right);
+    if (row < end && at.columns >= STOP_COLUMNS)
+        finished_draw(g, v->walk, (struct place){row, at.column, end - row, at.columns});
 }

@@ -380,6 +380,33 @@ def figures_of_all(program, source, folder):
         yield json.loads(program.run("figures", capture, "--json"))
 
 
+def walks_of_scenes(program, folder):
+    """Walks with stops by a switch, by marks, and without any."""
+    recording = folder / "walk.csv"
+    capture = folder / "scene-walk.log"
+    program.run("record", capture, "--out", recording)
+    program.run("stops", recording, "--add", "3:5")
+    yield program.run("walk", recording, "--json")
+    for scene in ("walk", "reduced", "bare"):
+        capture = folder / f"scene-{scene}.log"
+        yield program.run("walk", capture, "--json")
+        yield program.run("walk", capture, "--json", "--switch", 6, "--max-loss", 0.01)
+
+
+def check_walk_json(page, program, folder, telemetry_keys):
+    seen, reasons = set(), set()
+    for answer in map(json.loads, walks_of_scenes(program, folder)):
+        own = set(paths(answer))
+        seen |= own
+        reasons |= set(answer["unknown_because"].values())
+        for path in answer["unknown_because"]:
+            if re.sub(r"\[\d+\]", "[]", path) not in own:
+                fail(f"walk: unknown_because names {path}, which isn't there")
+    equal("walk --json", seen, explained_paths(page, "KEYS OF walk"))
+    for reason in sorted(reasons - set(telemetry_keys) - set(page.items("UNKNOWN VALUES"))):
+        fail(f"walk: unknown_because: the page lacks '{reason}'")
+
+
 def check_json(page, program, source, folder, telemetry_keys):
     seen, reasons = set(), set()
     for answer in figures_of_all(program, source, folder):
@@ -616,6 +643,8 @@ def main():
         check_sketch(pages["airleash-board.7"], program, source, folder)
         check_json(pages["airleash-json.5"], program, source, folder,
                    telemetry.items("KEYS OF THE rx LINE"))
+        check_walk_json(pages["airleash-json.5"], program, folder,
+                        telemetry.items("KEYS OF THE rx LINE"))
         longest = max(checked_lines(telemetry), key=len)
         (folder / "tug.log").write_text("\n".join(longest) + "\n")
         for page, least in zip(PAGES, (2, 1, 3, 2, 1)):
