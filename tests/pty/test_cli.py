@@ -139,6 +139,10 @@ def test_usage():
         ("exclude each other", "budget", "--step=2", "--power-dbm=3"),
         ("bash, zsh or fish", "completion", "csh"),
         ("emit.h or emit.c", "sketch", "emit.cpp"),
+        ("--plan can't be '5,,10'", "walk", "x", "--plan", "5,,10"),
+        ("--switch can't be '17'", "walk", "x", "--switch", "17"),
+        ("fly or drive", "walk", "x", "--use", "swim"),
+        ("--max-loss can't be '0'", "walk", "x", "--max-loss", "0"),
         ("no command 'recrd'", "help", "recrd"),
     ):
         done = expect(USAGE, words, *args)
@@ -591,6 +595,111 @@ def test_pretend_tells_no_old_news():
     uptime = int(re.search(r" t=(\d+)", text).group(1))
     check(uptime >= 1000, "the first line is from", uptime, "ms")
     check(re.match(r"(rx|id|say) ", text), "the first line is torn:", text[:40])
+
+
+PLAN = "5,10,20,30,40,45,50,55,60,70"  # of the make-believe walk
+
+
+def walk(path, *args, **more):
+    done = run("walk", path, "--json", *args, **more)
+    check(done.returncode == ANSWER, "walk gave", done.returncode, done.stderr.decode())
+    return json.loads(done.stdout)
+
+
+def recount(capture, stop, first_ms):
+    """Packets that the receiver's counters grew by between the reports at the stop's two ends."""
+    ends = []
+    for line in capture.read_text().splitlines():
+        found = re.match(r"rx .*\bt=(\d+) .*\bgot=(\d+) lost=(\d+)", line)
+        if found and int(found[1]) - first_ms in (stop["from_ms"], stop["to_ms"]):
+            ends.append((int(found[2]), int(found[3])))
+    check(len(ends) == 2, "no reports at the ends of", stop)
+    return ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]
+
+
+def test_walk_by_the_switch():
+    """The make-believe walker's switch, from a capture and its recording; the counts against those
+    of the receiver's own counters, read here."""
+    capture, recording = work / "walk.log", work / "walk.csv"
+    capture.write_bytes(lines("walk", 260))
+    run("record", capture, "--out", recording)
+    by_switch = walk(capture, "--switch", 6, "--plan", PLAN)
+    check(walk(recording, "--switch", 6, "--plan", PLAN)["stops"] == by_switch["stops"],
+          "the recording gives other stops than its capture")
+    stops = by_switch["stops"]
+    first = int(re.search(r"^rx .*?\bt=(\d+)", capture.read_text(), re.M)[1])
+    check([s["distance_m"] for s in stops] == [5, 10, 20, 30, 40, 45, 50, 55, 60], stops)
+    for stop in stops:
+        got, lost = recount(capture, stop, first)
+        slack = 0 if lost == 0 else 3  # a packet's time between two others is spread evenly
+        check(abs(stop["got"] - got) <= slack, stop, "but the counters say", got)
+        check(abs(stop["loss"]["rate"] - stop["lost"] / stop["packets"]) < 1e-12, stop)
+    reach = by_switch["range"]
+    check(reach["first_failed_m"] == 40 and reach["held_to_m"] == 30, reach)
+    check(reach["planned_m"] == 10, reach)  # a quarter of it, by common practice
+    half = walk(capture, "--switch", 6, "--plan", PLAN, "--use", "drive")["range"]
+    check(half["planned_m"] == 20, half)
+    text = run("walk", capture, "--switch", 6, "--plan", PLAN).stdout.decode()
+    for words in ("first at 40 m", "clear of people", "no clearance to fly"):
+        check(words in text, "walk doesn't say", words, text)
+    short = walk(capture, "--switch", 6, "--plan", "5,10")
+    check(len(short["stops"]) == 2 and short["presses_beyond_plan"] == 7, short)
+    none = walk(capture)
+    check(none["stops"] == [] and none["range"]["planned_m"] is None, none)
+    check(b"--switch CH" in run("walk", capture).stdout, "no way on is named")
+    piped = walk("-", "--switch", 6, "--plan", PLAN, stdin=capture.open("rb"))
+    check(piped["stops"] == stops, "standard input gives other stops")
+
+
+def test_marks_are_amended():
+    """The switch's stops marked afterwards, each by two rows, give the very same walk."""
+    capture, recording = work / "amend.log", work / "amend.csv"
+    capture.write_bytes(lines("walk", 130))
+    run("record", capture, "--out", recording)
+    before, figured = recording.read_bytes(), figures(recording)
+    wanted = walk(capture, "--switch", 6, "--plan", PLAN)["stops"]
+    check(len(wanted) == 6, wanted)
+    for stop in wanted:
+        done = run("stops", recording, "--add",
+                   f"{stop['from_ms'] / 1000}:{stop['distance_m']}")
+        check(done.returncode == ANSWER, done.stderr)
+        if not stop["open"]:
+            run("stops", recording, "--add", f"{stop['to_ms'] / 1000}:leave")
+    check(recording.read_bytes().startswith(before), "what was recorded was changed")
+    check(walk(recording)["stops"] == wanted, "amended marks give another walk")
+    again = figures(recording)
+    check(again == figured, "amendments change the figures")
+    check(run("figures", recording).stderr == b"", "amendments are faults to another command")
+    run("stops", recording, "--add", "20:99")
+    done = run("stops", recording, "--move", "1:4.5", "--strike", "12")
+    listed = done.stdout.decode()
+    check(re.search(r"^ +1 +4\.500  stop 5 m  \(moved\)$", listed, re.M), listed)
+    check(re.search(r"^ +12 +20\.000  stop 99 m  \(struck out\)$", listed, re.M), listed)
+    mended = walk(recording)
+    check(mended["stops"][0]["from_ms"] == 4500 and mended["amendments"] == 14, mended)
+    check(mended["stops"][1:] == wanted[1:], mended)
+    with open(recording, "ab") as file:
+        file.write(b"rx,12")  # torn, as by a power cut
+    run("stops", recording, "--strike", "1")
+    check(len(walk(recording)["stops"]) == len(wanted) - 1, "a torn row swallowed the amendment")
+
+
+def test_amendments_refused():
+    capture, recording = work / "refuse.log", work / "refuse.csv"
+    capture.write_bytes(lines("calm", 20))
+    run("record", capture, "--out", recording)
+    expect(TROUBLE, "capture of lines", "stops", capture)
+    expect(USAGE, "no mark 1", "stops", recording, "--strike", "1")
+    expect(USAGE, "behind the recording's end", "stops", recording, "--add", "60:5")
+    expect(USAGE, "--add can't be '5'", "stops", recording, "--add", "5")
+    expect(USAGE, "--move can't be '0:5'", "stops", recording, "--move", "0:5")
+    expect(USAGE, "in a file only", "stops", "-", "--add", "1:5", stdin=recording.open("rb"))
+    before = recording.read_bytes()
+    with open(recording, "ab"):
+        expect(TROUBLE, "is being recorded into", "stops", recording, "--add", "1:5")
+    check(recording.read_bytes() == before, "a refused change was written")
+    run("stops", recording, "--add", "1:5")
+    expect(TROUBLE, "read twice", "walk", "-", stdin=recording.open("rb"))
 
 
 def test_offer():
