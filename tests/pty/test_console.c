@@ -523,6 +523,143 @@ static void reminds_of_reduced_power(void **state) {
     world_shows(w, "last seen below full power (step 1 of 4)");
 }
 
+/* A person's word counts only while no packet says otherwise. */
+static void takes_the_word_that_power_is_full(void **state) {
+    struct world *w = *state;
+    world_watch(w, plain, WORDS("--mute"));
+    world_identity(w);
+    term_send(w->term, "u");
+    world_shows(w, "nothing says that transmit power is reduced");
+    world_reports(w, 3, 5, 0, "fs=0 tstep=1/4");
+    world_shows(w, "REDUCED TRANSMIT POWER");
+    term_send(w->term, "u");
+    world_shows(w, "the transmitter itself says step 1 of 4");
+    world_reports(w, 40, 0, 0, "fs=1"); /* switched off: its word is old now */
+    world_state(w, "failsafe");
+    term_send(w->term, "u");
+    world_shows(w, "Is it back at full power?");
+    term_send(w->term, "n");
+    world_hides(w, "Is it back");
+    world_shows(w, "REDUCED TRANSMIT POWER");
+    term_send(w->term, "u");
+    world_shows(w, "Is it back at full power?");
+    term_send(w->term, "y");
+    world_hides(w, "REDUCED TRANSMIT POWER");
+    world_reports(w, 3, 5, 0, "fs=0 tstep=2/4"); /* it wasn't */
+    world_shows(w, "REDUCED TRANSMIT POWER");
+    world_reports(w, 3, 5, 0, "fs=0 tstep=4/4");
+    world_hides(w, "REDUCED TRANSMIT POWER");
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 0);
+}
+
+/* --- the range walk --------------------------------------------------------------------------- */
+
+static void wait_bells(struct world *w, unsigned count) {
+    for (int i = 0; i < 400 && term_bells(w->term) < count; i++)
+        term_pump(w->term, 50);
+    world_check(w, term_bells(w->term) == count, "bells as expected");
+}
+
+/* The stops of `airleash walk FILE ...`. */
+static json_t *stops_of(struct world *w, const char *const *arguments) {
+    int status;
+    char *text = world_output(w, arguments, &status);
+    assert_int_equal(status, 0);
+    json_t *whole = json_loads(text, 0, NULL);
+    json_t *stops = json_incref(json_object_get(whole, "stops"));
+    json_decref(whole);
+    free(text);
+    return stops;
+}
+
+/* Hands on the transmitter only: channel 4's switch marks, the bell answers; and the recording's
+ * marks give the same stops as the switch does afterwards. */
+static void is_walked_alone_by_a_switch(void **state) {
+    static const char rest[] = "fs=0 fsn=0 in=1500,1500,1000,1000";
+    static const char held[] = "fs=0 fsn=0 in=1500,1500,1000,2000";
+    struct world *w = *state;
+    world_watch(w, (struct start){.rows = 30},
+                WORDS("--switch", "4", "--plan", "5,10", "--stay", "4", "--out", "walk.csv"));
+    world_identity(w);
+    world_shows(w, "walk: under way, next stop at 5 m");
+    world_reports(w, 20, 5, 0, rest);
+    world_reports(w, 20, 5, 0, held);
+    world_shows(w, "channel 4 to its other end");
+    world_reports(w, 40, 5, 0, rest);
+    world_shows(w, "walk: stop 1 at 5 m");
+    world_shows(w, "turn slowly here");
+    world_shows_row(w, WORDS("stay", "s more"));
+    wait_bells(w, 1);
+    world_reports(w, 42, 5, 0, rest);
+    world_shows(w, "walk: under way, next stop at 10 m");
+    world_shows(w, "5 m held");
+    wait_bells(w, 3);
+    world_reports(w, 20, 5, 0, held);
+    world_reports(w, 20, 5, 0, rest);
+    world_shows(w, "walk: stop 2 at 10 m");
+    wait_bells(w, 4);
+    world_reports(w, 70, 0, 0, "fs=1 fsn=1");
+    world_shows(w, "THE LINK DIED at 10 m");
+    world_shows_row(w, WORDS("5 m held", "10 m FAILED"));
+    wait_bells(w, 7); /* no alarm's bell in between */
+    term_send(w->term, "w");
+    world_hides(w, "THE LINK DIED");
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 0);
+    json_t *marked = stops_of(w, WORDS("walk", "walk.csv", "--json"));
+    json_t *found = stops_of(
+        w, WORDS("walk", "walk.csv", "--json", "--switch", "4", "--plan", "5,10", "--stay", "4"));
+    assert_int_equal(json_array_size(marked), 2);
+    /* 4 s: the report at which the switch is back, and 80 more */
+    json_t *first = json_array_get(marked, 0);
+    assert_int_equal(json_integer_value(json_object_get(first, "from_ms")), 40 * 50);
+    assert_int_equal(json_integer_value(json_object_get(first, "to_ms")), 40 * 50 + 4000);
+    assert_int_equal(json_integer_value(json_object_get(first, "packets")), 400);
+    assert_true(json_is_true(json_object_get(json_array_get(marked, 1), "died")));
+    assert_true(json_equal(marked, found));
+    json_decref(marked);
+    json_decref(found);
+}
+
+/* The transmitter on a stand, the computer carried: one key a stop. */
+static void is_walked_with_one_key_a_stop(void **state) {
+    struct world *w = *state;
+    world_watch(w, plain, WORDS("--plan", "5,10,20", "--out", "keys.csv"));
+    world_identity(w);
+    world_reports(w, 10, 5, 0, "fs=0 fsn=0");
+    world_shows(w, "s marks a stop, . the planned one");
+    term_send(w->term, ".");
+    world_shows(w, "walk: stop 1 at 5 m");
+    world_reports(w, 20, 5, 0, "fs=0 fsn=0 gap=10");
+    world_shows_row(w, WORDS("about 2 s more"));
+    world_shows_row(w, WORDS("loss", "of 1", "gap 10 ms", "failsafe 0"));
+    world_reports(w, 45, 5, 0, "fs=0 fsn=0 gap=10");
+    world_shows(w, "ENOUGH");
+    wait_bells(w, 2);
+    term_send(w->term, "s");
+    world_shows(w, "Enter alone: 10 m, as planned");
+    term_send(w->term, "\r");
+    world_shows(w, "walk: stop 2 at 10 m");
+    /* These lines come faster than real time: the first of them still lie before the mark. */
+    world_reports(w, 60, 5, 0, "fs=0 fsn=0");
+    world_reports(w, 60, 4, 1, "fs=0 fsn=1");
+    term_send(w->term, "s15\r"); /* another than planned: the plan goes on behind it */
+    world_shows(w, "walk: stop 3 at 15 m");
+    term_send(w->term, "l");
+    world_shows(w, "walk: under way, next stop at 20 m");
+    world_shows_row(w, WORDS("5 m held", "10 m FAILED"));
+    term_send(w->term, ".");
+    world_shows(w, "walk: stop 4 at 20 m");
+    term_send(w->term, ".");
+    world_shows(w, "the plan has no more stops");
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 0);
+    json_t *stops = stops_of(w, WORDS("walk", "keys.csv", "--json"));
+    assert_int_equal(json_array_size(stops), 4);
+    json_decref(stops);
+}
+
 /* --- the port goes and comes ------------------------------------------------------------------ */
 
 static void waits_for_a_port_that_went(void **state) {
@@ -984,6 +1121,9 @@ int main(void) {
         TEST(runs_a_command_on_alarm),
         TEST(alarms_while_paused),
         TEST(reminds_of_reduced_power),
+        TEST(takes_the_word_that_power_is_full),
+        TEST(is_walked_alone_by_a_switch),
+        TEST(is_walked_with_one_key_a_stop),
         TEST(waits_for_a_port_that_went),
         TEST(lets_go_of_the_port_and_takes_it),
         TEST(leaves_the_terminal_as_it_was),
