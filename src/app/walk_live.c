@@ -85,6 +85,7 @@ const struct walk_view *walk_live_view(struct walk_live *l, int64_t now_ms, doub
     l->paused = paused;
     l->view = (struct walk_view){.walk = paused ? &l->frozen : &l->walk,
                                  .rate_hz = rate_hz,
+                                 .planned = l->planned,
                                  .next_m = walk_live_next(l),
                                  .by_switch = l->by_switch,
                                  .channel = l->walker.finder.channel + 1,

@@ -25,7 +25,8 @@ static int title_draw(struct grid *g, const struct walk_view *v, int row, int co
     } else if (v->next_m >= 0) {
         snprintf(title, sizeof title, "walk: under way, next stop at %.4g m", v->next_m);
     } else {
-        snprintf(title, sizeof title, "walk: under way");
+        snprintf(title, sizeof title,
+                 v->planned ? "walk: under way, the plan is done" : "walk: under way");
     }
     lay_heading(g, row, column, right, title);
     return row + 1;

@@ -7,7 +7,8 @@
 struct walk_view {
     const struct walk *walk;
     double rate_hz; /* packets a second, 0 unknown */
-    double next_m;  /* next stop of the plan; negative: none */
+    bool planned;   /* there is a plan, and its */
+    double next_m;  /* next stop; negative: none (any more) */
     bool by_switch; /* whoever walks marks by the switch of channel ... */
     uint32_t channel;
     int64_t due_ms; /* link time at which the stop ends by itself, TIME_UNKNOWN: it doesn't */

@@ -367,6 +367,55 @@ static void make_paused(struct scene *sc) {
     sc->p.notice = "twitch marked at 0:12:31";
 }
 
+/* 15 s at 50 packets a second, the losses one by one. */
+static void put_stop(struct scene *sc, double metres, uint64_t lost, int64_t gap_ms,
+                     uint64_t failsafes) {
+    struct walk_stop *s = &sc->walk.stop[sc->walk.count++];
+    *s = (struct walk_stop){.distance_m = metres,
+                            .from_ms = 0,
+                            .to_ms = 15000,
+                            .counted = true,
+                            .got = 750 - lost,
+                            .lost = lost,
+                            .longest_gap_ms = gap_ms,
+                            .longest_gap_low_ms = gap_ms,
+                            .failsafes = failsafes,
+                            .failsafe_known = true};
+    for (uint64_t i = 0; i <= lost; i++) {
+        stat_loss_take(&s->runs, true, s->got / (lost + 1));
+        stat_loss_take(&s->runs, false, i < lost ? 1 : 0);
+    }
+}
+
+static void make_way(struct scene *sc) {
+    make_calm(sc);
+    walk_limits_default(&sc->walk.limits);
+    put_stop(sc, 5, 0, 20, 0);
+    put_stop(sc, 10, 0, 20, 0);
+    put_stop(sc, 20, 2, 40, 0);
+    put_stop(sc, 30, 30, 180, 0);
+    put_stop(sc, 40, 90, 520, 2);
+    sc->walk.stop[4].died = true;
+    sc->walk_view = (struct walk_view){.walk = &sc->walk,
+                                       .rate_hz = 50,
+                                       .planned = true,
+                                       .next_m = 50,
+                                       .by_switch = true,
+                                       .channel = 6,
+                                       .due_ms = TIME_UNKNOWN};
+    sc->p.walk = &sc->walk_view;
+}
+
+static void make_stop(struct scene *sc) {
+    make_way(sc);
+    put_stop(sc, 45.5, 12, 60, 0);
+    struct walk_stop *s = &sc->walk.stop[5];
+    strcpy(s->facing, "90 degrees");
+    s->open = sc->walk.here = true;
+    s->to_ms = 9400;
+    sc->walk_view.by_switch = false;
+}
+
 const struct scene_row scene_rows[] = {
     {"calm", make_calm},       {"failsafe", make_failsafe},
     {"silent", make_silent},   {"thin", make_thin},
@@ -376,6 +425,8 @@ const struct scene_row scene_rows[] = {
     {"far", make_far},         {"far-failsafe", make_far_failsafe},
     {"help", make_help},       {"caution", make_caution},
     {"entry", make_entry},     {"paused", make_paused},
+    {"way", make_way},         {"stop", make_stop},
+    {"way", make_way},         {"stop", make_stop},
     {"band", make_band},       {"band-none", make_no_band},
 };
 const size_t scene_rows_count = sizeof scene_rows / sizeof scene_rows[0];

@@ -9,6 +9,8 @@ struct scene {
     struct page p;
     struct happening happening[HAPPENINGS_MAX];
     struct failsafe_event failsafe[4];
+    struct walk walk;
+    struct walk_view walk_view;
     struct survey survey;
 };
 

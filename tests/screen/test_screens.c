@@ -28,8 +28,10 @@ static const struct shot shots[] = {
     {"help", 24, 80, true},          {"help", 50, 160, false},         {"caution", 24, 80, false},
     {"caution", 24, 80, true},       {"entry", 24, 80, false},         {"paused", 24, 80, false},
     {"paused", 30, 100, false},      {"calm", 12, 40, false},          {"failsafe", 5, 20, true},
-    {"caution", 10, 40, false},      {"band", 24, 80, false},          {"band", 24, 80, true},
-    {"band", 50, 160, false},        {"band", 12, 40, false},          {"band-none", 24, 80, false},
+    {"caution", 10, 40, false},      {"way", 24, 80, false},           {"stop", 24, 80, true},
+    {"stop", 50, 160, false},        {"stop", 14, 60, false},          {"band", 24, 80, false},
+    {"band", 24, 80, true},          {"band", 50, 160, false},         {"band", 12, 40, false},
+    {"band-none", 24, 80, false},
 };
 enum { SHOTS = sizeof shots / sizeof shots[0] };
 
