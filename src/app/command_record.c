@@ -246,6 +246,10 @@ static int summary(struct record *r) {
     fold_measure(&r->fold, &m);
     figures_text(&s, &m, &facts, FIGURES_BRIEF, put_stdout, stdout);
     fflush(stdout);
+    if (s.step_known && s.step < s.full_step)
+        words_say("the transmitter was last seen below full power (step %u of %u): put it back to "
+                  "full power before the model is used",
+                  s.step, s.full_step);
     if (r->intake.bytes == 0)
         words_say("not one byte came: is it the right port, does the receiver run, and does it "
                   "print?");

@@ -19,6 +19,9 @@ static int print(const struct options *o, const struct walk_run *run) {
         .marks_unused = run->by_switch ? run->marks.count : 0,
         .amendments = run->by_switch ? 0 : run->marks.amendments,
         .amendments_refused = run->marks.refused,
+        .evidence = run->evidence,
+        .acked = run->acked,
+        .full_step = run->full_step,
         .drive = o->drive,
         .loss_limit = o->loss_limit / 100,
     };

@@ -69,6 +69,8 @@ static int first_pass(struct pass *p, struct setup *setup, const char *path) {
     } else if (status == STATUS_ANSWER) {
         p->run->rate_hz = s.rate_hz;
         p->run->evidence = s.evidence;
+        p->run->acked = s.acked;
+        p->run->full_step = s.step_known ? s.full_step : 0;
     }
     fold_release(&p->fold);
     return status;

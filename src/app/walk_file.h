@@ -15,10 +15,12 @@ struct walk_run {
     bool by_switch;
     struct walker walker; /* of by_switch */
     struct feed_facts fed;
-    double rate_hz; /* packets a second, 0 unknown */
-    enum evidence evidence;
-    int64_t length_ms; /* link time of the newest moment, TIME_UNKNOWN */
-    uint64_t end_rows; /* 0: the recording was cut off, or is still written */
+    double rate_hz;         /* packets a second, 0 unknown */
+    enum evidence evidence; /* on what the packet counts rest */
+    bool acked;             /* loss is after retries */
+    uint32_t full_step;     /* the power step that is full; 0 unknown */
+    int64_t length_ms;      /* link time of the newest moment, TIME_UNKNOWN */
+    uint64_t end_rows;      /* 0: the recording was cut off, or is still written */
 };
 
 /* The limits that the options give. */

@@ -12,8 +12,11 @@ struct walk_facts {
     uint64_t beyond_plan;  /* presses after the plan's last stop */
     uint32_t marks_unused; /* marks of the recording that --switch leaves out */
     uint32_t amendments, amendments_refused;
-    bool drive;        /* for boats and cars: half; else for flying: a quarter */
-    double loss_limit; /* share: the loss whose distance is wanted */
+    enum evidence evidence; /* on what the packet counts rest */
+    bool acked;             /* loss is after retries */
+    uint32_t full_step;     /* the power step that is full; 0 unknown */
+    bool drive;             /* for boats and cars: half; else for flying: a quarter */
+    double loss_limit;      /* share: the loss whose distance is wanted */
 };
 
 /* How far to plan, by common practice: a share of the first distance that failed, or, as at least

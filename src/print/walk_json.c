@@ -153,6 +153,8 @@ char *walk_json(const struct walk *w, const struct walk_facts *facts) {
     put(d.root, "file", json_string(facts->file));
     put(d.root, "recording", json_boolean(facts->recording));
     put(d.root, "switch_channel", facts->by_switch > 0 ? integer(facts->by_switch) : json_null());
+    put(d.root, "evidence", json_string(evidence_name(facts->evidence)));
+    put(d.root, "after_retries", json_boolean(facts->acked));
     put(d.root, "presses_beyond_plan", integer(facts->beyond_plan));
     put(d.root, "marks_untimed", integer(w->marks_untimed));
     put(d.root, "marks_unused", integer(facts->marks_unused));

@@ -44,6 +44,13 @@ static void text_head(const struct out *o) {
     else
         say(o, "stops     by the marks of the recording%s\n",
             f->amendments > 0 ? ", as amended" : "");
+    if (f->evidence != EVIDENCE_NONE)
+        say(o, "loss      by %s%s\n",
+            f->evidence == EVIDENCE_PATTERN    ? "pat"
+            : f->evidence == EVIDENCE_COUNTERS ? "got and lost"
+            : f->evidence == EVIDENCE_SEQUENCE ? "got and seq"
+                                               : "got and the packet rate",
+            f->acked ? ", after retries: not to be compared with a link without" : "");
     if (f->marks_unused > 0)
         say(o, "          %u mark%s of the recording left out\n", f->marks_unused,
             f->marks_unused == 1 ? "" : "s");
@@ -154,17 +161,16 @@ static void text_range(const struct out *o) {
 
 /* Reduced power says less about the model's range than it seems. */
 static void text_power(const struct out *o) {
-    uint32_t least = UINT32_MAX, steps = 0;
+    uint32_t least = UINT32_MAX, full = o->facts->full_step;
     for (uint32_t i = 0; i < o->w->count; i++) {
         const struct walk_stop *s = &o->w->stop[i];
         if (!s->step_known || s->step >= least)
             continue;
         least = s->step;
-        steps = s->steps;
     }
-    if (steps > 0 && least < steps)
+    if (full > 0 && least < full)
         say(o, "power     step %u of %u: reduced. Put the transmitter back to full power\n", least,
-            steps);
+            full);
 }
 
 static void text_none(const struct out *o) {

@@ -639,6 +639,7 @@ def test_walk_by_the_switch():
     check(reach["planned_m"] == 10, reach)  # a quarter of it, by common practice
     half = walk(capture, "--switch", 6, "--plan", PLAN, "--use", "drive")["range"]
     check(half["planned_m"] == 20, half)
+    check(by_switch["evidence"] == "pattern" and by_switch["after_retries"] is False, by_switch)
     text = run("walk", capture, "--switch", 6, "--plan", PLAN).stdout.decode()
     for words in ("first at 40 m", "clear of people", "no clearance to fly"):
         check(words in text, "walk doesn't say", words, text)
@@ -649,6 +650,18 @@ def test_walk_by_the_switch():
     check(b"--switch CH" in run("walk", capture).stdout, "no way on is named")
     piped = walk("-", "--switch", 6, "--plan", PLAN, stdin=capture.open("rb"))
     check(piped["stops"] == stops, "standard input gives other stops")
+
+
+def test_reduced_power_is_told():
+    """The scene begins at step 1 of 4, and is at full power again after 142 s."""
+    low, full = work / "low.log", work / "full.log"
+    low.write_bytes(lines("reduced", 130))
+    full.write_bytes(lines("reduced", 146))
+    words = b"below full power (step 1 of 4)"
+    check(words in run("record", low, "--out", work / "low.csv").stderr, "no reminder")
+    check(words not in run("record", full, "--out", work / "full.csv").stderr, "needless reminder")
+    text = run("walk", full, "--switch", 6, "--plan", "2,4,6,8,10,12,15,20").stdout.decode()
+    check("step 1 of 4: reduced" in text, text)
 
 
 def test_marks_are_amended():
