@@ -244,12 +244,18 @@ static void test_longest_gap(void **state) {
     assert_int_equal(faults(g, 0, &unsure), 0);
     assert_int_equal(unsure, 0);
     g->more = "";
+    reports(g, 3, "");
+    g->more = " gap=160";
+    report(g, "ooooo");
+    assert_int_equal(s->longest_gap_ms, 160);
+    assert_int_equal(faults(g, 0, &unsure) & WALK_GAP, 0);
+    g->more = "";
     reports(g, 4, "");
     g->more = " gap=210"; /* 200 ms without, and the first of the next five 10 ms later */
     report(g, "ooooo");
     assert_int_equal(s->longest_gap_ms, 210);
     assert_int_equal(s->longest_gap_low_ms, 210);
-    assert_int_equal(faults(g, 0, &unsure), WALK_GAP | WALK_LOSS); /* 20 of 525 */
+    assert_int_equal(faults(g, 0, &unsure), WALK_GAP | WALK_LOSS); /* 35 of 545 */
     rig_free(g);
 }
 
@@ -261,8 +267,9 @@ static void test_a_gap_is_cut_at_the_mark(void **state) {
     reports(g, 4, "");
     mark(g, MARK_STOP, 10, "", 0);
     reports(g, 2, "");
-    report(g, "o");
+    report(g, "xxxxo");
     assert_int_equal(g->walk.stop[0].longest_gap_ms, 150);
+    assert_int_equal(g->walk.stop[0].longest_gap_low_ms, 150);
     rig_free(g);
 }
 
@@ -387,6 +394,25 @@ static void test_restarts_fail_a_stop(void **state) {
     rig_free(g);
 }
 
+/* What our opening of the port did is no fault of the link. */
+static void test_our_opening_fails_no_stop(void **state) {
+    (void)state;
+    struct rig *g = rig_new();
+    struct event e = {.kind = EVENT_PORT, .port.change = PORT_BACK};
+    reports(g, 10, "ooooo");
+    mark(g, MARK_STOP, 30, "", 0);
+    reports(g, 100, "ooooo");
+    e.host_us = (int64_t)g->host_ms * 1000;
+    e.port.note = slice_of("kind=serial speed=115200");
+    take(g, &e);
+    line(g, "boot cause=reset");
+    g->n = g->t_ms = g->got = g->lost = 0;
+    reports(g, 10, "ooooo");
+    assert_int_equal(g->walk.stop[0].receiver_restarts, 0);
+    assert_int_equal(g->walk.stop[0].got, 550);
+    rig_free(g);
+}
+
 static void test_headings_part_a_stop(void **state) {
     (void)state;
     static const struct {
@@ -443,7 +469,7 @@ static void test_marks_that_make_no_stop(void **state) {
 static void test_first_failed_and_held(void **state) {
     (void)state;
     struct rig *g = rig_new();
-    static const double metres[] = {10, 40, 20, 60, 30};
+    static const double metres[] = {10, 40, 30, 60, 20};
     double at = -1;
     report(g, "ooooo");
     for (size_t i = 0; i < 5; i++) {
@@ -542,7 +568,7 @@ static void test_only_fresh_packets_press(void **state) {
     g->away = 1; /* a silence within the press may hide that it was let go */
     reports(g, 10, "ooooo");
     reports(g, 25, "");
-    reports(g, 10, "ooooo");
+    reports(g, 20, "ooooo");
     g->away = 0;
     reports(g, 10, "ooooo");
     assert_int_equal(g->walk.count, 0);
@@ -724,6 +750,7 @@ int main(void) {
         cmocka_unit_test(test_a_stop_where_the_link_was_dead_already),
         cmocka_unit_test(test_keeps_what_the_reports_say),
         cmocka_unit_test(test_restarts_fail_a_stop),
+        cmocka_unit_test(test_our_opening_fails_no_stop),
         cmocka_unit_test(test_headings_part_a_stop),
         cmocka_unit_test(test_marks_that_make_no_stop),
         cmocka_unit_test(test_first_failed_and_held),
