@@ -23,7 +23,6 @@ static int print(const struct options *o, const struct walk_run *run) {
         .acked = run->acked,
         .full_step = run->full_step,
         .drive = o->drive,
-        .loss_limit = o->loss_limit / 100,
     };
     if (!o->json) {
         walk_text(&run->walk, &facts, put_stdout, stdout);

@@ -154,8 +154,6 @@ const struct option_row option_rows[] = {
      "how long a stop marked by the switch lasts (15)", "10 15 30"},
     {"use", 0, "fly|drive", KIND_USE, BIT(WALK), AT(drive),
      "plan for flying (a quarter), or boats and cars (half)", "fly drive"},
-    {"loss-limit", 0, "PERCENT", KIND_PERCENT, BIT(WALK), AT(loss_limit),
-     "the loss whose distance is wanted (10)", "1 5 10"},
     {"max-loss", 0, "PERCENT", KIND_PERCENT, BIT(WALK), AT(max_loss),
      "a stop fails above this loss (1)", "1 2 5"},
     {"max-turned", 0, "PERCENT", KIND_PERCENT, BIT(WALK), AT(max_turned),
@@ -341,7 +339,6 @@ void options_default(struct options *o, enum command_id command) {
     o->budget.power_dbm = o->budget.sensitivity_dbm = o->budget.obstacle_m = NAN;
     plan_default(&o->plan);
     o->stay_s = PLAN_STAY_MS / 1000.0;
-    o->loss_limit = 10;
 }
 
 static enum parsed wrong(enum command_id command) {

@@ -46,14 +46,14 @@ struct options {
     double walked_m, level_dbm;  /* of budget, NAN when not given */
     double pace;                 /* times real time, default 1; 0 as fast as possible */
     /* the walk */
-    struct plan plan;                        /* default: plan_default */
-    bool planned;                            /* it was given */
-    uint32_t switch_channel;                 /* from 1; 0: not given */
-    double stay_s;                           /* default 15 */
-    bool drive;                              /* for boats and cars; default: for flying */
-    double loss_limit, max_loss, max_turned; /* per cent; default 10, and 0 where not given */
-    double max_gap_ms;                       /* likewise 0 */
-    const char *add, *move, *strike;         /* amendments; NULL when not given */
+    struct plan plan;                /* default: plan_default */
+    bool planned;                    /* it was given */
+    uint32_t switch_channel;         /* from 1; 0: not given */
+    double stay_s;                   /* default 15 */
+    bool drive;                      /* for boats and cars; default: for flying */
+    double max_loss, max_turned;     /* per cent; 0 when not given */
+    double max_gap_ms;               /* likewise */
+    const char *add, *move, *strike; /* amendments; NULL when not given */
 };
 
 enum { SPEED_AUTO = 0, SPEED_DEFAULT = 115200 };

@@ -16,7 +16,6 @@ struct walk_facts {
     bool acked;             /* loss is after retries */
     uint32_t full_step;     /* the power step that is full; 0 unknown */
     bool drive;             /* for boats and cars: half; else for flying: a quarter */
-    double loss_limit;      /* share: the loss whose distance is wanted */
 };
 
 /* How far to plan, by common practice: a share of the first distance that failed, or, as at least
