@@ -21,7 +21,7 @@ static double times_log(double a, double b) { /* a ln(a/b), 0 for a = 0 */
 
 /* What one point's loss at eta is short of its own loss, times -2. */
 static double deviance_at(const struct logit_point *p, double eta) {
-    double n = (double)p->packets, y = (double)p->lost;
+    double n = p->packets, y = p->lost;
     double own = times_log(y, n) + times_log(n - y, n);
     return 2 * (own - (y * eta - n * log_one_plus_exp(eta)));
 }
@@ -47,7 +47,7 @@ static double deviance_of(const struct logit_point *points, size_t count, const 
 
 struct counts {
     size_t points;
-    uint64_t lost, packets;
+    double lost, packets;
     double least, most;                 /* x */
     double lost_least, lost_most;       /* x of points with a lost packet */
     double arrived_least, arrived_most; /* x of points with an arrived one */
@@ -62,7 +62,7 @@ static struct counts count_points(const struct logit_point *points, size_t count
     struct counts c = {0, 0, 0, INFINITY, -INFINITY, INFINITY, -INFINITY, INFINITY, -INFINITY};
     for (size_t i = 0; i < count; i++) {
         const struct logit_point *p = &points[i];
-        if (p->packets == 0)
+        if (!(p->packets > 0))
             continue;
         c.points++;
         c.lost += p->lost;
@@ -79,9 +79,9 @@ static struct counts count_points(const struct logit_point *points, size_t count
 static enum logit_kind refuse(const struct counts *c) {
     if (c->points < 2 || !(c->least < c->most))
         return LOGIT_FEW;
-    if (c->lost == 0)
+    if (!(c->lost > 0))
         return LOGIT_NONE_LOST;
-    if (c->lost == c->packets)
+    if (!(c->lost < c->packets))
         return LOGIT_ALL_LOST;
     if (c->arrived_most <= c->lost_least || c->lost_most <= c->arrived_least)
         return LOGIT_SEPARATED;
@@ -97,9 +97,9 @@ static struct slope climb(const struct logit_point *points, size_t count, const 
                           const double *coefficients) {
     struct slope s = {{0, 0}, 0, 0, 0};
     for (size_t i = 0; i < count; i++) {
-        double n = (double)points[i].packets, z = (points[i].x - f->middle) / f->scale;
+        double n = points[i].packets, z = (points[i].x - f->middle) / f->scale;
         double p = share_of(eta_at(f, coefficients, points[i].x));
-        double miss = (double)points[i].lost - n * p, weight = n * p * (1 - p);
+        double miss = points[i].lost - n * p, weight = n * p * (1 - p);
         s.u[0] += miss;
         s.u[1] += miss * z;
         s.i00 += weight;
@@ -140,9 +140,9 @@ static double pearson_of(const struct logit_point *points, size_t count, const s
                          const double *coefficients) {
     double sum = 0;
     for (size_t i = 0; i < count; i++) {
-        double n = (double)points[i].packets;
+        double n = points[i].packets;
         double p = share_of(eta_at(f, coefficients, points[i].x));
-        double miss = (double)points[i].lost - n * p;
+        double miss = points[i].lost - n * p;
         if (points[i].packets > 0)
             sum += miss * miss / (n * p * (1 - p));
     }
@@ -171,8 +171,8 @@ enum logit_kind stat_logit_fit(const struct logit_point *points, size_t count,
     if (kind != LOGIT_FITS)
         return kind;
     struct frame frame = {(c.least + c.most) / 2, (c.most - c.least) / 2};
-    double lost = (double)c.lost, arrived = (double)(c.packets - c.lost);
-    double coefficients[2] = {log(lost / arrived), 0};
+    double arrived = c.packets - c.lost;
+    double coefficients[2] = {log(c.lost / arrived), 0};
     if (!climb_up(points, count, &frame, coefficients))
         return LOGIT_DIVERGES;
     out->points = c.points;

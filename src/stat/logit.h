@@ -7,13 +7,13 @@
 
 #include <stdbool.h>
 #include <stddef.h>
-#include <stdint.h>
 
 #include "stat/proportion.h"
 
 struct logit_point {
     double x;
-    uint64_t lost, packets; /* lost at most packets; a point without packets doesn't count */
+    double lost, packets; /* lost at most packets; a point without packets doesn't count.  Both may
+                             be multiplied by a weight, below 1 where packets hang together */
 };
 
 enum logit_kind {

@@ -170,8 +170,7 @@ static bool ask_logit(const struct question *q) {
     struct logit_where w;
     size_t count = (q->count - 3) / 3;
     for (size_t i = 0; i < count; i++)
-        points[i] =
-            (struct logit_point){q->at[3 + 3 * i], whole(q, 4 + 3 * i), whole(q, 5 + 3 * i)};
+        points[i] = (struct logit_point){q->at[3 + 3 * i], q->at[4 + 3 * i], q->at[5 + 3 * i]};
     return stat_logit_fit(points, count, &f) == LOGIT_FITS &&
            stat_logit_fieller(&f, q->at[2], &trust, &w) && w.bounded &&
            put((double[]){f.intercept, f.slope, f.v11, f.v12, f.v22, f.deviance, f.pearson, w.low,

@@ -56,7 +56,7 @@ static void fits_deaths(void **state) {
     for (size_t i = 0; i < COUNT(beetles); i++) {
         struct logit_at at;
         stat_logit_at(&f, beetles[i].x, &plain, &at);
-        near("deaths", at.p * (double)beetles[i].packets, deaths[i], 0.001);
+        near("deaths", at.p * beetles[i].packets, deaths[i], 0.001);
     }
 }
 
@@ -183,6 +183,7 @@ static void refuses(void **state) {
         {"mixed at one x only", LOGIT_SEPARATED, 3, {{1, 0, 9}, {2, 5, 9}, {3, 9, 9}}},
         {"the last alone loses", LOGIT_SEPARATED, 3, {{1, 0, 9}, {2, 0, 9}, {3, 4, 9}}},
         {"the other way round", LOGIT_SEPARATED, 3, {{1, 9, 9}, {2, 0, 9}, {3, 0, 9}}},
+        {"falling, mixed at one x", LOGIT_SEPARATED, 3, {{1, 9, 9}, {2, 4, 9}, {3, 0, 9}}},
         {"overlap by one packet", LOGIT_FITS, 3, {{1, 0, 9}, {2, 1, 9}, {3, 8, 9}}},
         {"two points", LOGIT_FITS, 2, {{1, 2, 10}, {2, 5, 10}}},
     };

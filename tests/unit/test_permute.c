@@ -121,12 +121,23 @@ static void draws_the_same_from_a_seed(void **state) {
     assert_true(stat_permute(blocks, count, 999, 2, work, &c));
     assert_memory_equal(&a.two_sided, &b.two_sided, sizeof a.two_sided);
     assert_true(a.two_sided != c.two_sided);
-    blocks[0].lost = 1e6; /* never 0: the labelling that was seen counts as a draw */
-    blocks[0].second = true;
-    for (size_t i = 1; i < count; i++)
-        blocks[i].second = i < 3;
+    for (size_t i = 0; i < count; i++)
+        blocks[i].lost = i < count / 2 ? 0 : 100;
     assert_true(stat_permute(blocks, count, 99, 1, work, &a));
-    assert_true(a.greater >= 1.0 / 100);
+    near("never 0: the labelling that was seen counts as a draw", a.greater, 1.0 / 100, 1e-15);
+}
+
+/* Twenty pairs, the second worse in each: of 2^20 labellings only the one seen is as extreme. */
+static void draws_within_pairs(void **state) {
+    struct permute_block blocks[40];
+    unsigned char work[40];
+    struct permute_test t;
+    (void)state;
+    for (unsigned i = 0; i < 40; i++)
+        blocks[i] = (struct permute_block){i % 2 ? 6 : 5, 100, i % 2 == 1, i / 2};
+    assert_true(stat_permute(blocks, 40, 999, 1, work, &t));
+    assert_false(t.exact);
+    near("two-sided", t.two_sided, 1.0 / 1000, 1e-15);
 }
 
 /* Without a difference p below 0.05 comes in 5 % of 2000 trials (four standard errors: 2 %). */
@@ -226,11 +237,17 @@ static void compares_by_ratio(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(tries_each_labelling), cmocka_unit_test(agrees_with_fisher),
-        cmocka_unit_test(keeps_strata_apart),   cmocka_unit_test(weighs_blocks),
-        cmocka_unit_test(draws_as_it_counts),   cmocka_unit_test(draws_the_same_from_a_seed),
-        cmocka_unit_test(keeps_its_promise),    cmocka_unit_test(refuses_what_cannot_be_dealt),
-        cmocka_unit_test(adjusts_many),         cmocka_unit_test(compares_means),
+        cmocka_unit_test(tries_each_labelling),
+        cmocka_unit_test(agrees_with_fisher),
+        cmocka_unit_test(keeps_strata_apart),
+        cmocka_unit_test(weighs_blocks),
+        cmocka_unit_test(draws_as_it_counts),
+        cmocka_unit_test(draws_the_same_from_a_seed),
+        cmocka_unit_test(draws_within_pairs),
+        cmocka_unit_test(keeps_its_promise),
+        cmocka_unit_test(refuses_what_cannot_be_dealt),
+        cmocka_unit_test(adjusts_many),
+        cmocka_unit_test(compares_means),
         cmocka_unit_test(compares_by_ratio),
     };
     return cmocka_run_group_tests_name("permute", tests, NULL, NULL);
