@@ -23,15 +23,18 @@ bool book_running(const struct book *b, enum trial_id *id);
 const struct trial_step *book_step(const struct book *b, const struct trial_place **place);
 void book_pane(const struct book *b, const struct snapshot *s, struct trial_pane *out);
 
-/* --- rows: each writes the text of one into out (BOOK_TEXT bytes); the caller makes it an
+/* Rows, each after the name of its trial: `begin`, `step=raise`, `answer=yes` (no, ready, or the
+ * choice in its own words), `skip`, `quit`, `end`.  The first step begins with the trial.
+ *
+ * Each writes the text of one into out (BOOK_TEXT bytes); the caller makes it an
  * EVENT_ANSWER, feeds and records it like any other event. */
 enum { BOOK_TEXT = 120 };
 void book_row_begin(char *out, enum trial_id id);
 void book_row_answer(const struct book *b, char *out, uint32_t answer);
 void book_row_skip(const struct book *b, char *out); /* on without this step */
 void book_row_quit(const struct book *b, char *out);
-/* The guide: the row that is due now (next step, end), false: none. now_us and now_ms as reached.
- */
+/* The guide: the row that is due now (next step, end), false: none.  Ask after each moment and
+ * some 20 times a second, until it has none; `s` is the bench's state at host time now_us. */
 bool book_row_due(const struct book *b, const struct snapshot *s, int64_t now_us, char *out);
 
 /* --- what it comes to */
@@ -40,6 +43,7 @@ struct book_entry {
     int64_t begun_ms, ended_ms; /* link time, TIME_UNKNOWN */
     int64_t begun_us;           /* host time */
     bool ended;                 /* in order; else quit, overtaken by another, or the end of data */
+    bool quit;                  /* by the person */
     bool port_lost;             /* the port was away meanwhile */
     struct trial_outcome outcome;
 };
@@ -49,9 +53,10 @@ uint32_t book_count(const struct book *b);
 /* Entry `index`, 0 the oldest kept; a running one is judged as of now and comes last. */
 void book_entry(const struct book *b, uint32_t index, struct book_entry *out);
 
-/* What stands for a kind at the end: its newest ended entry, or TRIAL_NOT_TRIED.  Failsafe is
- * unproven again after a change of firmware name or channel map (chans, safe, span of the id line):
- * `stale` then says which. */
+/* What stands for a kind at the end: its newest entry that ended in order or showed a failure; else
+ * not shown where one was begun, or TRIAL_NOT_TRIED.  Nothing passes that didn't end in order.
+ * Failsafe is unproven again (TRIAL_NOT_SHOWN) after a change of firmware name or channel map
+ * (chans, safe, span of the receiver's id line): `stale` then says which, in words; else NULL. */
 enum trial_verdict book_stands(const struct book *b, enum trial_id id, const char **stale);
 
 #endif

@@ -78,6 +78,7 @@ struct trial_finding {
     const char *name; /* for JSON: "throttle_low" */
     enum trial_verdict verdict;
     const char *missing; /* the telemetry key that would tell; NULL */
+    bool aside;          /* told beside the rest: where not shown, the trial may still pass */
     bool measured;       /* low and high hold */
     double low, high;    /* bounds of what was measured */
     const char *unit;    /* "ms", "mV", "us"; NULL without */
@@ -128,7 +129,10 @@ struct trial_kind {
     void (*take)(void *state, const struct moment *m, const struct snapshot *s,
                  const struct trial_place *place, bool entered);
     /* The guide, when something happened or time passed: index of the step to go to,
-     * TRIAL_STAY, or TRIAL_GO_END. */
+     * TRIAL_STAY, or TRIAL_GO_END.  Not asked before the step's least_s.  On TRIAL_STAY the book
+     * goes on to the step after this one (the end after the last) when the step was skipped, when
+     * its most_s are over, or when Enter was pressed at a step that asks nothing.  A grave caution
+     * without its yes ends the trial.  NULL: on by answers alone. */
     int (*next)(const void *state, const struct snapshot *s, const struct trial_place *place);
     void (*pane)(const void *state, const struct snapshot *s, const struct trial_place *place,
                  struct trial_pane *out);
@@ -136,7 +140,7 @@ struct trial_kind {
     void (*judge)(const void *state, struct trial_outcome *out);
 };
 
-extern const struct trial_kind *const trial_kinds[TRIALS];
+extern const struct trial_kind *const trial_kinds[TRIALS]; /* in kinds.c; NULL: not there */
 
 /* For the kinds: a finding appended; text as printf.  Returns it, or one that nobody reads. */
 struct trial_finding *trial_find(struct trial_outcome *out, const char *name,
@@ -144,7 +148,9 @@ struct trial_finding *trial_find(struct trial_outcome *out, const char *name,
     __attribute__((format(printf, 4, 5)));
 struct trial_finding *trial_measured(struct trial_finding *finding, double low, double high,
                                      const char *unit);
-/* The verdict over all findings: failed if one failed, passed if all passed and there is one. */
+struct trial_finding *trial_aside(struct trial_finding *finding);
+/* The verdict over all findings: failed if one failed, passed if all passed (those aside excepted)
+ * and there is one that did. */
 enum trial_verdict trial_sum(const struct trial_outcome *out);
 
 #endif

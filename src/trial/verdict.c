@@ -51,12 +51,19 @@ struct trial_finding *trial_measured(struct trial_finding *finding, double low, 
     return finding;
 }
 
+struct trial_finding *trial_aside(struct trial_finding *finding) {
+    finding->aside = true;
+    return finding;
+}
+
 enum trial_verdict trial_sum(const struct trial_outcome *out) {
-    bool all = out->count > 0;
+    bool all = true, one = false;
     for (uint32_t i = 0; i < out->count; i++) {
-        if (out->finding[i].verdict == TRIAL_FAILED)
+        const struct trial_finding *f = &out->finding[i];
+        if (f->verdict == TRIAL_FAILED)
             return TRIAL_FAILED;
-        all = all && out->finding[i].verdict == TRIAL_PASSED;
+        one = one || f->verdict == TRIAL_PASSED;
+        all = all && (f->aside || f->verdict == TRIAL_PASSED);
     }
-    return all ? TRIAL_PASSED : TRIAL_NOT_SHOWN;
+    return all && one ? TRIAL_PASSED : TRIAL_NOT_SHOWN;
 }
