@@ -189,6 +189,7 @@ static void read_channels(const struct bench *b, struct snapshot *s) {
     s->channel_count = b->channels.count;
     s->raw_unit = b->raw_unit;
     channels_read(&b->channels, s->channel);
+    s->span_known = b->span_known;
     s->span_low = b->span_known ? b->span_low : 1000;
     s->span_high = b->span_known ? b->span_high : 2000;
     for (uint32_t i = 0; i < CHANNELS_MAX; i++) {

@@ -242,6 +242,7 @@ struct snapshot {
     uint32_t channel_count; /* greatest seen in the run */
     bool raw_unit;
     int32_t span_low, span_high; /* to draw within: id, else what was seen, at least 1000..2000 */
+    bool span_known;             /* the id line told it */
     struct channel_state channel[CHANNELS_MAX];
 
     bool alarm[ALARMS]; /* raised now */
