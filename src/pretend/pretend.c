@@ -351,7 +351,8 @@ static void run_failsafe(struct pretend *p) {
     if (!p->tug.lock)
         truth_event(&p->truth, p->now_us, TRUTH_LOCKED, 0);
     tug_failsafe(&p->tug);
-    truth_event(&p->truth, p->now_us, TRUTH_FAILSAFE_ENTERED, 0);
+    truth_event(&p->truth, p->now_us, TRUTH_FAILSAFE_ENTERED,
+                (int32_t)(p->now_us - p->tug.last_us));
 }
 
 static void run_care(struct pretend *p) {

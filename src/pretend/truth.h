@@ -11,7 +11,7 @@ enum truth_event {
     TRUTH_TRANSMITTER_START, /* value: tboot */
     TRUTH_TRANSMITTER_OFF,
     TRUTH_FIRST_PACKET,
-    TRUTH_FAILSAFE_ENTERED,
+    TRUTH_FAILSAFE_ENTERED, /* value: µs since the last packet */
     TRUTH_FAILSAFE_LEFT,
     TRUTH_LOCKED,
     TRUTH_UNLOCKED,

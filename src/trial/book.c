@@ -113,6 +113,17 @@ static void enter_step(struct book *b, uint32_t step) {
                                     .now_us = b->place.now_us};
 }
 
+/* The id line's presets, where the card says nothing. */
+static void told_presets(const struct book *b, struct trial_rules *rules) {
+    const struct shape *s = &b->shape;
+    for (uint32_t i = 0; i < CHANNELS_MAX && (s->has >> ID_SAFE & 1u) != 0; i++) {
+        if (rules->safe_known[i] || i >= s->safe_count)
+            continue;
+        rules->safe_known[i] = true;
+        rules->safe[i] = s->safe[i];
+    }
+}
+
 static void begin_entry(struct book *b, enum trial_id id) {
     close_entry(b, false, false);
     b->kind = trial_kinds[id];
@@ -123,7 +134,9 @@ static void begin_entry(struct book *b, enum trial_id id) {
                                          .ended_ms = TIME_UNKNOWN,
                                          .begun_us = b->place.now_us}};
     memset(b->state, 0, b->kind->size);
-    b->kind->begin(b->state, &b->rules);
+    struct trial_rules rules = b->rules;
+    told_presets(b, &rules);
+    b->kind->begin(b->state, &rules);
     enter_step(b, 0);
 }
 
@@ -409,11 +422,22 @@ static const struct kept *standing(const struct book *b, enum trial_id id, bool 
     return NULL;
 }
 
+/* A fault that the trial under way has shown already counts at once. */
+static bool failing(const struct book *b, enum trial_id id) {
+    struct trial_outcome outcome = {0};
+    if (b->kind == NULL || b->id != id)
+        return false;
+    b->kind->judge(b->state, &outcome);
+    return outcome.verdict == TRIAL_FAILED;
+}
+
 enum trial_verdict book_stands(const struct book *b, enum trial_id id, const char **stale) {
     bool begun;
     const struct kept *k = standing(b, id, &begun);
     if (stale != NULL)
         *stale = NULL;
+    if (failing(b, id))
+        return TRIAL_FAILED;
     if (k == NULL)
         return begun ? TRIAL_NOT_SHOWN : TRIAL_NOT_TRIED;
     if (id != TRIAL_FAILSAFE || k->changes == b->changes)

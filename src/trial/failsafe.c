@@ -122,15 +122,23 @@ static bool held_for(const struct failsafe_trial *t, int64_t since, int64_t ms) 
 }
 
 /* A switch-off that proves something of the throttle, one way or the other. */
-static bool counts(const struct failsafe_run *run) {
+static bool counts(const struct failsafe_trial *t, const struct failsafe_run *run) {
     return run->how == HOW_SWITCHED && run->raised &&
-           (failsafe_known(run->low) || run->raised_ms >= FS_NEVER_MS);
+           (failsafe_known(run->low) || run->raised_ms > t->rules.throttle_low_ms);
+}
+
+/* No failsafe at all: there is nothing to go on for, and the motor runs. */
+static bool hopeless(const struct failsafe_trial *t) {
+    for (uint32_t i = 0; i < t->count; i++)
+        if (t->run[i].raised && !failsafe_known(t->run[i].low) && counts(t, &t->run[i]))
+            return true;
+    return false;
 }
 
 static uint32_t runs_done(const struct failsafe_trial *t) {
     uint32_t done = 0;
     for (uint32_t i = 0; i < t->count; i++)
-        done += counts(&t->run[i]);
+        done += counts(t, &t->run[i]);
     return done;
 }
 
@@ -170,7 +178,7 @@ static bool guard_shown(const struct failsafe_trial *t, int64_t since_ms) {
 }
 
 static int after_stay(const struct failsafe_trial *t) {
-    return came_back(t) || t->no_more ? FS_ON : enough_runs(t) ? FS_RESET : FS_ON;
+    return came_back(t) || t->no_more || hopeless(t) ? FS_ON : enough_runs(t) ? FS_RESET : FS_ON;
 }
 
 static int stay_next(const struct failsafe_trial *t) {
@@ -239,7 +247,10 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
     case FS_ON:
         return wait_for(guarded, place, FS_LOWER);
     case FS_LOWER:
-        return wait_for(low, place, enough_runs(t) ? FS_START : FS_RAISE);
+        return wait_for(low, place,
+                        hopeless(t)      ? TRIAL_GO_END
+                        : enough_runs(t) ? FS_START
+                                         : FS_RAISE);
     case FS_START:
         return raised_start_next(t, place);
     case FS_FREE:

@@ -149,7 +149,7 @@ static void judge_stays(const struct failsafe_trial *t, struct trial_outcome *ou
                        "In the silence the throttle left its idle again, to %d.", run->left_to);
             return;
         }
-        if (switched(run) && run->raised && run->stayed_ms > longest)
+        if (switched(run) && failsafe_known(run->low) && run->stayed_ms > longest)
             longest = run->stayed_ms;
     }
     if (longest >= t->rules.stay_ms)

@@ -1,11 +1,13 @@
-/* The failsafe trial from end to end: the make-believe scene, and every wrong path.
+/* The failsafe trial from end to end: the make-believe scene against its truth, and a small
+ * receiver that does right or wrong in each way that the trial is for.
  *
- * usage: test_trial_failsafe */
+ * usage: test_trial_failsafe [SEEDS] */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -14,12 +16,13 @@
 
 #include "pretend/pretend.h"
 
+static unsigned seeds = 40;
 static struct drive_result result;
 
 static const struct drive_act usual[] = {
     {.step = "caution", .after_s = 0.5, .answer = 1},
     {.step = "which", .after_s = 0.5, .answer = 1},
-    {.step = "reset", .after_s = 0.5, .what = DRIVE_SKIP},
+    {.step = "reset", .after_s = 0.3, .what = DRIVE_SKIP},
     {.step = "cold", .after_s = 0.2, .what = DRIVE_SKIP},
     {.step = "start", .after_s = 0.5, .what = DRIVE_SKIP},
     {.step = "pull", .after_s = 0.5, .what = DRIVE_SKIP},
@@ -27,22 +30,608 @@ static const struct drive_act usual[] = {
 };
 enum { USUAL = sizeof usual / sizeof usual[0] };
 
-static void scene(uint64_t seed, double seconds) {
-    struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, NULL};
-    struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find("failsafe"), seed, seconds);
-    drive_end(d, &result);
+static enum trial_verdict verdict_of(const char *name) {
+    const struct trial_finding *f = drive_finding(&result, name);
+    if (f == NULL)
+        fail_msg("no finding %s", name);
+    return f->verdict;
+}
+
+static void expect(const char *name, enum trial_verdict verdict) {
+    if (verdict_of(name) == verdict)
+        return;
+    drive_print(&result);
+    fail_msg("%s: %s, expected %s", name, trial_verdict_name(verdict_of(name)),
+             trial_verdict_name(verdict));
+}
+
+static void expect_missing(const char *name, const char *key) {
+    expect(name, TRIAL_NOT_SHOWN);
+    const struct trial_finding *f = drive_finding(&result, name);
+    assert_non_null(f->missing);
+    assert_string_equal(f->missing, key);
+}
+
+/* --- against the truth ------------------------------------------------------------------------ */
+
+/* From the last packet to each failsafe, µs. */
+static size_t true_delays(const char *truth, double *out, size_t most) {
+    size_t count = 0;
+    for (const char *at = truth; (at = strstr(at, ",failsafe-entered,")) != NULL && count < most;) {
+        at += strlen(",failsafe-entered,");
+        out[count++] = atof(at);
+    }
+    return count;
+}
+
+static void holds(unsigned seed, const char *name, double true_us) {
+    enum { REPORT_MS = 50, CLOCK_MS = 2 }; /* either age is cut to whole ms */
+    const struct trial_finding *f = drive_finding(&result, name);
+    if (f == NULL || !f->measured)
+        fail_msg("seed %u: %s was not measured", seed, name);
+    if (true_us < f->low * 1000 || true_us > f->high * 1000)
+        fail_msg("seed %u: %s: %.3f ms isn't in [%.0f, %.0f]", seed, name, true_us / 1000, f->low,
+                 f->high);
+    if (f->high - f->low > REPORT_MS + CLOCK_MS)
+        fail_msg("seed %u: %s: [%.0f, %.0f] is wider than the reports make it", seed, name, f->low,
+                 f->high);
+}
+
+/* A silence's bounds hold its truth, and are no wider than from one report to the next. */
+static void test_truth(void **state) {
+    (void)state;
+    static const char *const silences[] = {"silence_1", "silence_2"};
+    for (unsigned seed = 1; seed <= seeds; seed++) {
+        double delays[8];
+        struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, NULL};
+        struct drive *d = drive_new(&plan);
+        drive_scene(d, pretend_scene_find("failsafe"), seed, 50);
+        assert_int_equal(true_delays(drive_truth(d), delays, 8), 2);
+        drive_end(d, &result);
+        for (int i = 0; i < 2; i++)
+            holds(seed, silences[i], delays[i]);
+        holds(seed, "failsafe", delays[0]);
+        const struct trial_finding *back = drive_finding(&result, "recovery");
+        assert_true(back->measured && back->low <= 0); /* the tug leaves it with the packet */
+        assert_true(back->high <= 52);
+        expect("stays_until_low", TRIAL_PASSED);
+    }
 }
 
 static void test_scene(void **state) {
     (void)state;
-    scene(1, 100);
-    drive_print(&result);
+    struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, NULL};
+    struct drive *d = drive_new(&plan);
+    drive_scene(d, pretend_scene_find("failsafe"), 1, 95);
+    drive_end(d, &result);
+    assert_string_equal(result.route,
+                        "caution which low raise off stay on lower raise off stay on lower raise "
+                        "off stay reset cold on lower start pull fade");
+    assert_int_equal(result.outcome.verdict, TRIAL_PASSED);
+    assert_int_equal(result.stands, TRIAL_PASSED);
+    assert_true(result.ended_s > 0);
+    /* rudder and winch stood off their rest: preset and hold are told apart */
+    assert_non_null(strstr(drive_finding(&result, "channel_1")->text, "went to 1500"));
+    assert_non_null(strstr(drive_finding(&result, "channel_4")->text, "hold"));
+    expect("ride_through", TRIAL_PASSED);
+    assert_non_null(strstr(drive_finding(&result, "ride_through")->text, "that passed lasted"));
+    expect("start_silent", TRIAL_NOT_SHOWN);
+    expect("fade_out", TRIAL_NOT_SHOWN);
 }
 
-int main(void) {
+static void test_bare(void **state) {
+    (void)state;
+    static const struct drive_act enter[] = {
+        {.step = "caution", .after_s = 0.5, .answer = 1},
+        {.step = "which", .after_s = 0.5, .answer = 1},
+        {.step = "low", .after_s = 2, .answer = 1},
+        {.step = "raise", .after_s = 2, .answer = 1},
+        {.step = "off", .after_s = 2, .what = DRIVE_SKIP},
+        {.step = "lower", .after_s = 2, .answer = 1},
+        {.step = "start", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "pull", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "fade", .after_s = 0.5, .what = DRIVE_SKIP},
+    };
+    struct drive_plan plan = {TRIAL_FAILSAFE, 1, enter, sizeof enter / sizeof enter[0], NULL};
+    struct drive *d = drive_new(&plan);
+    drive_scene(d, pretend_scene_find("bare"), 1, 60);
+    drive_end(d, &result);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+    assert_true(result.entry.ended);
+    expect_missing("throttle_low", "age");
+    for (uint32_t i = 0; i < result.outcome.count; i++)
+        assert_int_equal(result.outcome.finding[i].verdict, TRIAL_NOT_SHOWN);
+}
+
+/* --- a small receiver ------------------------------------------------------------------------- */
+
+enum fault {
+    RIGHT,
+    NO_FAILSAFE,  /* keeps the last command */
+    LATE,         /* comes down after 1.4 s */
+    HASTY,        /* after 120 ms */
+    CREEPS,       /* the throttle comes up again 3 s into the silence */
+    NO_LOCK,      /* follows the stick at once */
+    HOLDS_RUDDER, /* although its id says 1500 */
+    SLOW_BACK,    /* leaves failsafe 3 s after the first packet */
+    STARTS_UP,    /* a start gives the throttle 1400 */
+    FAULTS
+};
+
+/* Keys that the receiver leaves out. */
+enum { LESS_IN = 1, LESS_LOCK = 2, LESS_FS = 4, LESS_AGE = 8, LESS_ID = 16 };
+
+struct rig {
+    struct drive *d;
+    enum fault fault;
+    unsigned less;
+    double boot_s, now_s, packet_s, again_s;
+    bool heard, on, fs, lock;
+    int stick, rudder, out, rudder_out;
+    unsigned n, got, lost, pending, fsn;
+};
+
+static void rig_id(struct rig *r) {
+    if ((r->less & LESS_ID) == 0)
+        drive_line(r->d, r->now_s,
+                   "id end=rx fw=rig-1 rate=50 chans=2 span=1000,2000 "
+                   "safe=1500,1000");
+}
+
+static void rig_boot(struct rig *r, const char *cause) {
+    char line[40];
+    r->boot_s = r->now_s;
+    r->heard = false;
+    r->n = r->got = r->lost = r->pending = r->fsn = 0;
+    r->fs = r->lock = true;
+    r->out = r->fault == STARTS_UP ? 1400 : 1000;
+    r->rudder_out = 1500;
+    snprintf(line, sizeof line, "boot cause=%s", cause);
+    drive_line(r->d, r->now_s, line);
+    rig_id(r);
+}
+
+static void rig_follow(struct rig *r) {
+    r->out = r->lock ? 1000 : r->stick;
+    r->rudder_out = r->lock ? 1500 : r->rudder;
+}
+
+static void rig_hear(struct rig *r) {
+    if (r->fs)
+        r->again_s = r->again_s < 0 ? r->now_s : r->again_s;
+    r->heard = true;
+    r->packet_s = r->now_s;
+    r->got++;
+    r->lost += r->pending;
+    r->pending = 0;
+    if (r->fault == SLOW_BACK && r->fs && r->now_s < r->again_s + 3)
+        return;
+    r->fs = false;
+    r->again_s = -1;
+    if (r->stick < 1050 || r->fault == NO_LOCK)
+        r->lock = false;
+    rig_follow(r);
+}
+
+static void rig_silence(struct rig *r) {
+    static const double holds_s[FAULTS] = {[LATE] = 1.4, [HASTY] = 0.12};
+    double hold = holds_s[r->fault] > 0 ? holds_s[r->fault] : 0.5;
+    double silent = r->now_s - r->packet_s;
+    if (!r->heard || silent < hold || r->fault == NO_FAILSAFE)
+        return;
+    if (!r->fs) {
+        r->fs = r->lock = true;
+        r->fsn++;
+        r->out = 1000;
+        r->rudder_out = r->fault == HOLDS_RUDDER ? r->rudder_out : 1500;
+    }
+    if (r->fault == CREEPS && silent > 3)
+        r->out = 1300;
+}
+
+static void rig_report(struct rig *r) {
+    char line[300];
+    int len = snprintf(line, sizeof line, "rx n=%u t=%.0f ch=%d,%d got=%u lost=%u", ++r->n,
+                       (r->now_s - r->boot_s) * 1000, r->rudder_out, r->out, r->got, r->lost);
+    if (r->heard && (r->less & LESS_IN) == 0)
+        len += snprintf(line + len, sizeof line - (size_t)len, " in=%d,%d", r->rudder, r->stick);
+    if ((r->less & LESS_LOCK) == 0)
+        len += snprintf(line + len, sizeof line - (size_t)len, " lock=%d", r->lock);
+    if (r->heard && (r->less & LESS_AGE) == 0)
+        len += snprintf(line + len, sizeof line - (size_t)len, " age=%.0f",
+                        (r->now_s - r->packet_s) * 1000);
+    if ((r->less & LESS_FS) == 0)
+        snprintf(line + len, sizeof line - (size_t)len, " fs=%d fsn=%u", r->fs, r->fsn);
+    drive_line(r->d, r->now_s, line);
+}
+
+/* A packet each 20 ms while the transmitter is on, a report each 50. */
+static void rig_run(struct rig *r, double seconds) {
+    int ticks = (int)(seconds * 100 + 0.5);
+    for (int i = 1; i <= ticks; i++) {
+        r->now_s += 0.01;
+        int tick = (int)(r->now_s * 100 + 0.5);
+        if (r->on && tick % 2 == 0)
+            rig_hear(r);
+        rig_silence(r);
+        if (tick % 5 == 0)
+            rig_report(r);
+    }
+}
+
+static void rig_begin(struct rig *r, enum fault fault, unsigned less, const struct drive_act *acts,
+                      size_t count, const struct trial_rules *rules) {
+    struct drive_plan plan = {TRIAL_FAILSAFE, 1, acts, count, rules};
+    *r = (struct rig){.d = drive_new(&plan),
+                      .fault = fault,
+                      .less = less,
+                      .again_s = -1,
+                      .stick = 1000,
+                      .rudder = 1500,
+                      .on = true};
+    drive_port(r->d, 0, PORT_OPENED, "kind=tty");
+    rig_boot(r, "power");
+    if (fault == STARTS_UP)
+        r->out = 1000;
+    rig_run(r, 4);
+}
+
+static void rig_up(struct rig *r) {
+    r->stick = 1550;
+    r->rudder = 1750;
+    rig_run(r, 2);
+}
+
+static void rig_off(struct rig *r, double seconds) {
+    r->on = false;
+    rig_run(r, seconds);
+}
+
+static void rig_back(struct rig *r) {
+    r->on = true;
+    rig_run(r, 5);
+    r->stick = 1000;
+    rig_run(r, 3);
+}
+
+static void rig_switch_offs(struct rig *r, int times) {
+    for (int i = 0; i < times; i++) {
+        rig_up(r);
+        rig_off(r, 8);
+        rig_back(r);
+    }
+}
+
+static void rig_end(struct rig *r) {
+    rig_run(r, 4);
+    drive_end(r->d, &result);
+}
+
+static void three(enum fault fault, unsigned less) {
+    struct rig r;
+    rig_begin(&r, fault, less, usual, USUAL, NULL);
+    rig_switch_offs(&r, 3);
+    rig_end(&r);
+}
+
+static void test_right(void **state) {
+    (void)state;
+    three(RIGHT, 0);
+    assert_int_equal(result.outcome.verdict, TRIAL_PASSED);
+    expect("throttle_low", TRIAL_PASSED);
+    expect("channel_1", TRIAL_PASSED);
+    const struct trial_finding *f = drive_finding(&result, "throttle_low");
+    assert_true(f->low <= 500 && f->high >= 500 && f->high - f->low <= 52);
+}
+
+static void test_faults(void **state) {
+    (void)state;
+    static const struct {
+        enum fault fault;
+        const char *failed;
+    } rows[] = {
+        {NO_FAILSAFE, "throttle_low"}, {LATE, "throttle_low"},      {CREEPS, "stays"},
+        {NO_LOCK, "stays_until_low"},  {HOLDS_RUDDER, "channel_1"}, {SLOW_BACK, "recovery"},
+        {HASTY, "ride_through"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        three(rows[i].fault, 0);
+        expect(rows[i].failed, TRIAL_FAILED);
+        assert_int_equal(result.outcome.verdict, TRIAL_FAILED);
+        assert_int_equal(result.stands, TRIAL_FAILED);
+        if (rows[i].fault != NO_FAILSAFE && rows[i].fault != LATE)
+            expect("throttle_low", TRIAL_PASSED);
+        if (rows[i].fault == NO_FAILSAFE) /* no second time with a motor that runs on */
+            assert_string_equal(result.route, "caution which low raise off on lower");
+    }
+}
+
+/* A limit between the bounds is neither kept nor broken. */
+static void test_limit_between(void **state) {
+    (void)state;
+    struct trial_rules rules;
+    struct rig r;
+    trial_rules_default(&rules);
+    rules.throttle_low_ms = 500;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, &rules);
+    rig_switch_offs(&r, 3);
+    rig_end(&r);
+    expect("throttle_low", TRIAL_NOT_SHOWN);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+}
+
+static void test_less_keys(void **state) {
+    (void)state;
+    three(RIGHT, LESS_IN | LESS_LOCK);
+    expect_missing("stays_until_low", "in");
+    expect("throttle_low", TRIAL_PASSED);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+    three(RIGHT, LESS_IN); /* the lock alone shows it */
+    expect("stays_until_low", TRIAL_PASSED);
+    three(NO_LOCK, LESS_LOCK);
+    expect("stays_until_low", TRIAL_FAILED);
+    three(RIGHT, LESS_FS);
+    expect_missing("failsafe", "fs");
+    expect_missing("recovery", "fs");
+    expect("throttle_low", TRIAL_PASSED);
+    three(RIGHT, LESS_AGE); /* got and t tell it too, a report less well */
+    expect("throttle_low", TRIAL_PASSED);
+    const struct trial_finding *f = drive_finding(&result, "throttle_low");
+    assert_true(f->low <= 500 && f->high >= 500);
+    three(RIGHT, LESS_ID); /* what is wanted isn't known: told beside the rest */
+    expect("channel_1", TRIAL_PASSED);
+    assert_null(strstr(drive_finding(&result, "channel_1")->text, "wanted"));
+}
+
+/* What the card wants beats what the id line says. */
+static void test_card(void **state) {
+    (void)state;
+    struct trial_rules rules;
+    struct rig r;
+    trial_rules_default(&rules);
+    rules.bench.throttle = 1;
+    rules.safe[0] = 1600;
+    rules.safe_known[0] = true;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, &rules);
+    rig_switch_offs(&r, 3);
+    rig_end(&r);
+    assert_null(strstr(result.route, "which"));
+    expect("channel_1", TRIAL_FAILED);
+    expect("channel_2", TRIAL_PASSED);
+}
+
+/* --- wrong paths ------------------------------------------------------------------------------ */
+
+static void test_never_raised(void **state) {
+    (void)state;
+    static const struct drive_act acts[] = {
+        {.step = "caution", .after_s = 0.5, .answer = 1},
+        {.step = "which", .after_s = 0.5, .answer = 1},
+        {.step = "raise", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "reset", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "cold", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "start", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "pull", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "fade", .after_s = 0.5, .what = DRIVE_SKIP},
+    };
+    struct rig r;
+    rig_begin(&r, RIGHT, 0, acts, sizeof acts / sizeof acts[0], NULL);
+    for (int i = 0; i < 5; i++) {
+        rig_run(&r, 2);
+        rig_off(&r, 8);
+        rig_back(&r);
+    }
+    rig_end(&r);
+    expect("throttle_low", TRIAL_NOT_SHOWN);
+    expect("stays", TRIAL_NOT_SHOWN);
+    expect("repeats", TRIAL_NOT_SHOWN);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+    assert_true(result.ended_s > 0); /* it doesn't go round for ever */
+}
+
+static void test_not_switched_off(void **state) {
+    (void)state;
+    static const struct drive_act acts[] = {
+        {.step = "caution", .after_s = 0.5, .answer = 1},
+        {.step = "which", .after_s = 0.5, .answer = 1},
+        {.step = "off", .after_s = 20, .what = DRIVE_SKIP},
+        {.step = "start", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "pull", .after_s = 0.5, .what = DRIVE_SKIP},
+        {.step = "fade", .after_s = 0.5, .what = DRIVE_SKIP},
+    };
+    struct rig r;
+    rig_begin(&r, RIGHT, 0, acts, sizeof acts / sizeof acts[0], NULL);
+    rig_up(&r);
+    rig_run(&r, 25);
+    r.stick = 1000;
+    rig_run(&r, 6);
+    rig_end(&r);
+    assert_string_equal(result.route, "caution which low raise off lower start pull fade");
+    for (uint32_t i = 0; i < result.outcome.count; i++)
+        assert_int_equal(result.outcome.finding[i].verdict, TRIAL_NOT_SHOWN);
+}
+
+/* On again before failsafe: nothing is shown but that the gap passed; on again before the stay is
+ * over: that much was seen to stay. */
+static void test_on_too_early(void **state) {
+    (void)state;
+    struct rig r;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, NULL);
+    rig_up(&r);
+    rig_off(&r, 0.4);
+    r.on = true;
+    rig_run(&r, 3);
+    assert_true(drive_now_s(r.d) > 0);
+    for (int i = 0; i < 3; i++) {
+        rig_up(&r);
+        rig_off(&r, 2);
+        rig_back(&r);
+    }
+    rig_end(&r);
+    expect("throttle_low", TRIAL_PASSED);
+    expect("stays", TRIAL_NOT_SHOWN);
+    assert_non_null(strstr(drive_finding(&result, "stays")->text, "too early"));
+    expect("ride_through", TRIAL_PASSED);
+    const struct trial_finding *ride = drive_finding(&result, "ride_through");
+    assert_non_null(strstr(ride->text, "passed lasted"));
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+}
+
+/* The stick comes down with the switch: the fall of the output proves nothing. */
+static void test_lowered_by_hand(void **state) {
+    (void)state;
+    struct rig r;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, NULL);
+    for (int i = 0; i < 5; i++) {
+        rig_up(&r);
+        r.stick = 1000;
+        rig_run(&r, 0.02); /* one packet, then nothing */
+        rig_off(&r, 8);
+        rig_back(&r);
+    }
+    rig_end(&r);
+    expect("throttle_low", TRIAL_NOT_SHOWN);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+}
+
+static void test_port_lost(void **state) {
+    (void)state;
+    struct rig r;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, NULL);
+    rig_up(&r);
+    r.on = false;
+    rig_run(&r, 0.3);
+    drive_port(r.d, r.now_s, PORT_LOST, ""); /* before failsafe; back 6 s later */
+    for (int i = 0; i < 6; i++) {
+        r.now_s += 1;
+        rig_silence(&r);
+    }
+    drive_port(r.d, r.now_s, PORT_BACK, "kind=tty");
+    rig_run(&r, 3);
+    rig_back(&r);
+    rig_end(&r);
+    assert_true(result.entry.port_lost);
+    assert_false(result.entry.ended);
+    /* it came low somewhere in those 6 s: the bounds say so, and the limit isn't shown kept */
+    const struct trial_finding *f = drive_finding(&result, "throttle_low");
+    assert_true(f->measured && f->low <= 300 && f->high >= 6300);
+    expect("throttle_low", TRIAL_NOT_SHOWN);
+    expect("stays", TRIAL_NOT_SHOWN);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+}
+
+static void test_quit(void **state) {
+    (void)state;
+    struct drive_act acts[USUAL + 1];
+    struct rig r;
+    memcpy(acts, usual, sizeof usual);
+    acts[USUAL] = (struct drive_act){.step = "stay", .after_s = 5.5, .what = DRIVE_QUIT};
+    rig_begin(&r, RIGHT, 0, acts, USUAL, NULL);
+    drive_end(r.d, &result);
+    acts[USUAL] = (struct drive_act){.after_s = 12, .what = DRIVE_QUIT};
+    rig_begin(&r, RIGHT, 0, acts, USUAL + 1, NULL);
+    rig_switch_offs(&r, 1);
+    rig_end(&r);
+    assert_true(result.entry.quit);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+    assert_int_equal(result.stands, TRIAL_NOT_SHOWN);
+    rig_begin(&r, NO_LOCK, 0, acts, USUAL + 1, NULL); /* a fault that was seen stays one */
+    rig_up(&r);
+    rig_off(&r, 2);
+    rig_back(&r);
+    rig_end(&r);
+    assert_true(result.entry.quit);
+}
+
+static void test_stale(void **state) {
+    (void)state;
+    struct rig r;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, NULL);
+    rig_switch_offs(&r, 3);
+    rig_run(&r, 4);
+    drive_line(r.d, r.now_s, "id end=rx fw=rig-2 rate=50 chans=2 span=1000,2000 safe=1500,1000");
+    rig_end(&r);
+    assert_int_equal(result.outcome.verdict, TRIAL_PASSED);
+    assert_int_equal(result.stands, TRIAL_NOT_SHOWN);
+    assert_string_equal(result.stale, "the firmware changed from rig-1 to rig-2");
+}
+
+/* --- the optional parts ----------------------------------------------------------------------- */
+
+static const struct drive_act whole[] = {
+    {.step = "caution", .after_s = 0.5, .answer = 1},
+    {.step = "which", .after_s = 0.5, .answer = 1},
+};
+
+/* All of it: reset and cold start in the third silence, a start with the throttle up, the radio's
+ * wire, a fade with loss. */
+static void all_parts(enum fault fault, bool fades) {
+    struct rig r;
+    rig_begin(&r, fault, 0, whole, 2, NULL);
+    rig_switch_offs(&r, 2);
+    rig_up(&r);
+    rig_off(&r, 7);
+    rig_boot(&r, "reset");
+    rig_run(&r, 3);
+    rig_boot(&r, "power");
+    rig_run(&r, 3);
+    rig_back(&r);
+    rig_up(&r);
+    rig_boot(&r, "power");
+    rig_run(&r, 5);
+    r.stick = 1000;
+    rig_run(&r, 3);
+    for (int i = 0; i < 2; i++) {
+        rig_up(&r);
+        for (int k = 0; k < 15 && i == 1 && fades; k++) { /* every third packet gets through */
+            r.on = k % 3 == 0;
+            rig_run(&r, 0.2);
+        }
+        rig_off(&r, 3);
+        rig_back(&r);
+    }
+    rig_end(&r);
+}
+
+static void test_all_parts(void **state) {
+    (void)state;
+    all_parts(RIGHT, false);
+    assert_string_equal(result.route,
+                        "caution which low raise off stay on lower raise off stay on lower raise "
+                        "off stay reset cold on lower start free pull plug down fade return "
+                        "settle");
+    assert_int_equal(result.outcome.verdict, TRIAL_PASSED);
+    expect("restart_silent", TRIAL_PASSED);
+    expect("start_silent", TRIAL_PASSED);
+    expect("start_raised", TRIAL_PASSED);
+    expect("radio_pulled", TRIAL_PASSED);
+    expect("fade_out", TRIAL_NOT_SHOWN); /* it went at once */
+    all_parts(RIGHT, true);
+    expect("fade_out", TRIAL_PASSED);
+    assert_int_equal(result.outcome.verdict, TRIAL_PASSED);
+}
+
+static void test_starts_up(void **state) {
+    (void)state;
+    all_parts(STARTS_UP, false);
+    expect("restart_silent", TRIAL_FAILED);
+    expect("start_silent", TRIAL_FAILED);
+    assert_int_equal(result.outcome.verdict, TRIAL_FAILED);
+}
+
+int main(int argc, char **argv) {
+    if (argc > 1)
+        seeds = (unsigned)atoi(argv[1]);
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_scene),
+        cmocka_unit_test(test_truth),        cmocka_unit_test(test_scene),
+        cmocka_unit_test(test_bare),         cmocka_unit_test(test_right),
+        cmocka_unit_test(test_faults),       cmocka_unit_test(test_limit_between),
+        cmocka_unit_test(test_less_keys),    cmocka_unit_test(test_card),
+        cmocka_unit_test(test_never_raised), cmocka_unit_test(test_not_switched_off),
+        cmocka_unit_test(test_on_too_early), cmocka_unit_test(test_lowered_by_hand),
+        cmocka_unit_test(test_port_lost),    cmocka_unit_test(test_quit),
+        cmocka_unit_test(test_stale),        cmocka_unit_test(test_all_parts),
+        cmocka_unit_test(test_starts_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
