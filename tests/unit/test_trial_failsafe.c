@@ -583,9 +583,10 @@ static void all_parts(enum fault fault, bool fades) {
     rig_run(&r, 3);
     for (int i = 0; i < 2; i++) {
         rig_up(&r);
-        for (int k = 0; k < 15 && i == 1 && fades; k++) { /* every third packet gets through */
+        for (int k = 0; k < 90 && i == 1 && fades; k++) { /* every third packet gets through */
             r.on = k % 3 == 0;
-            rig_run(&r, 0.2);
+            r.pending += !r.on;
+            rig_run(&r, 0.02);
         }
         rig_off(&r, 3);
         rig_back(&r);
