@@ -76,6 +76,16 @@ const struct command commands[COMMANDS] = {
          "  airleash stops pond.csv --add 61.5:40\n"
          "  airleash stops pond.csv --move 3:75 --strike 4",
          OPERAND_FILE, 1, 1, false, command_stops},
+    [COMMAND_JUDGE] =
+        {"judge", "the guided trials of a recording, judged again", "FILE|-",
+         "Says what the guided trials of a recording showed: what is proven, what failed, what\n"
+         "was never tried. They are judged from what was recorded, with the card's limits, or\n"
+         "with others:\n"
+         "\n"
+         "  airleash judge bench.csv --limit throttle_low_ms=800\n"
+         "\n"
+         "The exit status is 1 where a trial failed.",
+         OPERAND_FILE, 1, 1, false, command_judge},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

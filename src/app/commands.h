@@ -52,6 +52,7 @@ int command_budget(const struct options *o);
 int command_causes(const struct options *o);
 int command_walk(const struct options *o);
 int command_stops(const struct options *o);
+int command_judge(const struct options *o);
 int command_pretend(const struct options *o);
 int command_sketch(const struct options *o);
 int command_completion(const struct options *o);

@@ -36,7 +36,7 @@ int console_open(struct console *c, const struct options *o, unsigned where, con
     int status = start_screen(c, o);
     if (status != STATUS_ANSWER)
         return status;
-    c->where = where;
+    c->page.replay = where == IN_REPLAY ? REPLAY_RUNNING : REPLAY_NONE;
     c->on_alarm = o->on_alarm;
     c->grid->ascii = o->ascii || !screen_utf8();
     c->page.far = o->far;
@@ -267,7 +267,9 @@ bool console_key(struct console *c, int64_t now_us, enum action *action, enum as
     } else if (c->page.overlay == OVERLAY_CAUTION || c->page.overlay == OVERLAY_LEAVE) {
         *answered = question_key(c, key);
     } else {
-        enum action meant = keys_action(key, c->page.overlay == OVERLAY_NONE ? c->where : IN_HELP);
+        enum action meant =
+            keys_action(key, c->page.overlay == OVERLAY_NONE ? page_keys(&c->page) : IN_HELP);
+        c->key = key;
         if (!common_action(c, meant, now_us))
             *action = meant;
     }

@@ -47,14 +47,14 @@ struct console {
     const char *on_alarm;
     bool was_alarm[ALARMS];
     enum asked asked;
-    unsigned where; /* IN_LIVE or IN_REPLAY */
+    int key; /* the newest, for actions that several keys share */
     char notice[160];
     char question[700];
     char entry[CONSOLE_ENTRY_MAX + 1];
 };
 
-/* Takes the terminal over; an enum status, what is wrong was said.  `source` is shown in the top
- * line and lives as long as the console. */
+/* Takes the terminal over (where: IN_LIVE or IN_REPLAY); an enum status, what is wrong was said.
+ * `source` is shown in the top line and lives as long as the console. */
 int console_open(struct console *c, const struct options *o, unsigned where, const char *source);
 
 /* Gives the terminal back; fine after a failed console_open. */

@@ -44,6 +44,7 @@ enum kind {
     KIND_ADD,
     KIND_MOVE,
     KIND_STRIKE,
+    KIND_LIMIT,
 };
 
 #define BIT(command) (1u << COMMAND_##command)
@@ -52,7 +53,7 @@ enum {
     DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
     LIVE = BIT(WATCH) | BIT(RECORD),
     WALKING = BIT(WATCH) | BIT(DEMO) | BIT(WALK),
-    READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS),
+    READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS) | BIT(JUDGE),
     ALL = (1 << COMMANDS) - 1,
 };
 
@@ -84,8 +85,10 @@ const struct option_row option_rows[] = {
     {"mute", 0, NULL, KIND_FLAG, DISPLAY, AT(mute), "no sound", NULL},
     {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
      "run this command when an alarm is raised", NULL},
+    {"limit", 'l', "NAME=VALUE", KIND_LIMIT, BIT(JUDGE), 0,
+     "another limit of the trials, named as in a card; may be repeated", NULL},
     {"json", 'j', NULL, KIND_FLAG,
-     BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK), AT(json),
+     BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK) | BIT(JUDGE), AT(json),
      "one JSON object instead of text", NULL},
     {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES) | BIT(CAUSES), AT(all),
      "the long version: figures of the standards, every drop", NULL},
@@ -251,6 +254,15 @@ static bool take_whole(void *field, const char *value, double low, double high) 
     return true;
 }
 
+/* One more of them; the field is the options as a whole. */
+static bool take_limit(void *field, const char *value) {
+    struct options *o = field;
+    if (o->limit_count == LIMITS_MAX || strchr(value, '=') == NULL)
+        return false;
+    o->limits[o->limit_count++] = value;
+    return true;
+}
+
 static bool take_plan(void *field, const char *value) {
     return plan_parse(slice_of(value), field);
 }
@@ -330,6 +342,7 @@ static const struct {
     [KIND_ADD] = {take_add, "a time in seconds, a colon, and metres or the word leave"},
     [KIND_MOVE] = {take_move, "a mark's number, a colon, and a time in seconds"},
     [KIND_STRIKE] = {take_strike, "a mark's number, from 1"},
+    [KIND_LIMIT] = {take_limit, "NAME=VALUE, such as throttle_low_ms=800, at most 24 times"},
 };
 
 void options_default(struct options *o, enum command_id command) {

@@ -20,6 +20,7 @@ enum command_id {
     COMMAND_CAUSES,
     COMMAND_WALK,
     COMMAND_STOPS,
+    COMMAND_JUDGE,
     COMMAND_PRETEND,
     COMMAND_DEMO,
     COMMAND_SKETCH,
@@ -27,6 +28,8 @@ enum command_id {
     COMMAND_HELP,
     COMMANDS
 };
+
+enum { LIMITS_MAX = 24 };
 
 /* What the command line said.  Strings are those of argv. */
 struct options {
@@ -54,6 +57,8 @@ struct options {
     double max_loss, max_turned;     /* per cent; 0 when not given */
     double max_gap_ms;               /* likewise */
     const char *add, *move, *strike; /* amendments; NULL when not given */
+    int limit_count;
+    const char *limits[LIMITS_MAX]; /* "NAME=VALUE", as in a card */
 };
 
 enum { SPEED_AUTO = 0, SPEED_DEFAULT = 115200 };

@@ -10,6 +10,7 @@
 #include "app/console.h"
 #include "app/feed.h"
 #include "app/signals.h"
+#include "app/trial_live.h"
 #include "app/words.h"
 
 enum {
@@ -26,6 +27,7 @@ struct replay {
     struct fold fold;
     struct feed *feed;
     struct console console;
+    struct trial_live trial;
     int64_t at_us;     /* time of the newest event */
     int64_t wanted_us; /* time that the pace has reached */
     int64_t clock_us;  /* when that was */
@@ -62,6 +64,11 @@ static bool begin(struct replay *r) {
     feed_close(r->feed);
     fold_release(&r->fold);
     fold_init(&r->fold, &r->setup);
+    bool list = r->trial.open; /* a seek leaves what is shown */
+    trial_live_release(&r->trial);
+    trial_live_init(&r->trial, &r->fold, NULL, NULL);
+    r->trial.open = list;
+    fold_watch(&r->fold, trial_live_moment, &r->trial);
     r->at_us = 0;
     r->lines = 0;
     r->ended = false;
@@ -214,7 +221,9 @@ static void loop(struct replay *r) {
         enum action action;
         enum asked answered;
         while (console_key(&r->console, now, &action, &answered))
-            do_action(r, action, now);
+            if (!trial_live_action(&r->trial, &r->console, action, TIME_UNKNOWN, now))
+                do_action(r, action, now);
+        trial_live_wake(&r->trial, &r->console, TIME_UNKNOWN);
         show(r, clock_us());
     }
 }
@@ -278,6 +287,7 @@ int command_replay(const struct options *o) {
     feed_close(r->feed);
     if (r->signals >= 0)
         close(r->signals);
+    trial_live_release(&r->trial);
     fold_release(&r->fold);
     setup_release(&r->setup);
     free(r);

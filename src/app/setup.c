@@ -39,10 +39,36 @@ static char *read_text(const char *path) {
     return text;
 }
 
+/* "throttle_low_ms=800" (of [trials]) or "supply.low_mv=4200" onto a card; false: said why. */
+static bool take_limit(struct card *card, const char *limit, bool say) {
+    char ini[160], why[WORDS_MAX];
+    const char *dot = strchr(limit, '.'), *equals = strchr(limit, '=');
+    if (dot != NULL && (equals == NULL || dot < equals))
+        snprintf(ini, sizeof ini, "[%.*s]\n%s\n", (int)(dot - limit), limit, dot + 1);
+    else
+        snprintf(ini, sizeof ini, "[trials]\n%s\n", limit);
+    if (equals != NULL && strchr(limit, '\n') == NULL && strlen(limit) < sizeof ini - 20 &&
+        card_parse(card, ini, why, sizeof why) == 0)
+        return true;
+    if (say)
+        words_say("--limit %s: %s", limit,
+                  equals != NULL ? why : "it takes NAME=VALUE, such as throttle_low_ms=800");
+    return false;
+}
+
+static int check_limits(const struct options *o) {
+    struct card card;
+    card_init(&card);
+    for (int i = 0; i < o->limit_count; i++)
+        if (!take_limit(&card, o->limits[i], true))
+            return STATUS_USAGE;
+    return STATUS_ANSWER;
+}
+
 int setup_init(struct setup *s, const struct options *o) {
-    *s = (struct setup){.card_path = o->card, .rate_hz = o->rate_hz};
+    *s = (struct setup){.card_path = o->card, .rate_hz = o->rate_hz, .options = o};
     if (!o->card)
-        return STATUS_ANSWER;
+        return check_limits(o);
     char why[WORDS_MAX];
     s->card_text = read_text(o->card);
     if (!s->card_text) {
@@ -59,7 +85,7 @@ int setup_init(struct setup *s, const struct options *o) {
     card_init(&card);
     int line = card_parse(&card, s->card_text, why, sizeof why);
     if (line == 0)
-        return STATUS_ANSWER;
+        return check_limits(o);
     words_say("the card %s:%d: %s", o->card, line, why);
     setup_release(s);
     return STATUS_TROUBLE;
@@ -108,6 +134,8 @@ void setup_card(const struct setup *s, struct card *card) {
         card->rate_hz = s->recorded_rate_hz;
     if (s->card_text)
         card_parse(card, s->card_text, why, sizeof why);
+    for (int i = 0; s->options != NULL && i < s->options->limit_count; i++)
+        take_limit(card, s->options->limits[i], false);
     if (s->rate_hz > 0)
         card->rate_hz = s->rate_hz;
 }
@@ -133,6 +161,39 @@ void setup_limits(const struct setup *s, struct bench_limits *limits) {
         text_init(&t, limits->channel_name[i], NAME_MAX_BYTES);
         text_string(&t, card.channel_name[i]);
     }
+}
+
+static void rules_safe(const struct card *card, struct trial_rules *rules) {
+    for (size_t i = 0; i < CHANNELS_MAX; i++) {
+        rules->safe_known[i] = card->safe[i] != CARD_SAFE_UNKNOWN;
+        rules->safe[i] = card->safe[i] == CARD_SAFE_HOLD  ? CHANNEL_HOLD
+                         : card->safe[i] == CARD_SAFE_OFF ? CHANNEL_OFF
+                                                          : card->safe_value[i];
+    }
+}
+
+void setup_rules(const struct setup *s, struct trial_rules *rules) {
+    struct card card;
+    setup_card(s, &card);
+    trial_rules_default(rules);
+    setup_limits(s, &rules->bench);
+    rules->power = card.power;
+    rules->supply_low_mv = card.supply_low_mv;
+    int32_t *const limit[CARD_TRIALS] = {
+        [CARD_THROTTLE_LOW_MS] = &rules->throttle_low_ms,
+        [CARD_RECOVER_MS] = &rules->recover_ms,
+        [CARD_RIDE_MS] = &rules->ride_ms,
+        [CARD_STAY_MS] = &rules->stay_ms,
+        [CARD_REST_NOISE] = &rules->rest_noise,
+        [CARD_CENTRE] = &rules->centre,
+        [CARD_CROSSTALK] = &rules->crosstalk,
+        [CARD_SOAK_S] = &rules->soak_s,
+        [CARD_SOAK_GAP_MS] = &rules->soak_gap_ms,
+    };
+    for (int i = 0; i < CARD_TRIALS; i++)
+        if (card.trial[i] > 0)
+            *limit[i] = card.trial[i];
+    rules_safe(&card, rules);
 }
 
 static double card_text_rate(const char *text) {

@@ -6,16 +6,18 @@
 #include "app/options.h"
 #include "card/card.h"
 #include "link/bench.h"
+#include "trial/trial.h"
 
 struct output;
 
 enum { SETUP_TEXT_MAX = 16 * 1024 };
 
 struct setup {
-    const char *card_path;   /* NULL: no card */
-    char *card_text;         /* ours; NULL without a card */
-    double rate_hz;          /* of the command line, 0: none */
-    double recorded_rate_hz; /* of the command line that made the recording, 0: none */
+    const char *card_path;         /* NULL: no card */
+    char *card_text;               /* ours; NULL without a card */
+    double rate_hz;                /* of the command line, 0: none */
+    const struct options *options; /* for the limits that it gave */
+    double recorded_rate_hz;       /* of the command line that made the recording, 0: none */
     size_t recorded_len;
     char recorded[SETUP_TEXT_MAX]; /* the recorded card, as INI text */
 };
@@ -30,6 +32,9 @@ void setup_recorded(struct setup *s, struct slice key, struct slice value);
 /* The card that results, and the bench's limits with it. */
 void setup_card(const struct setup *s, struct card *card);
 void setup_limits(const struct setup *s, struct bench_limits *limits);
+
+/* The limits of the trials: the defaults, the card's, the command line's. */
+void setup_rules(const struct setup *s, struct trial_rules *rules);
 
 /* Where the packet rate comes from ("the command line", "the card", ...), NULL: nobody said. */
 const char *setup_rate_from(const struct setup *s);

@@ -18,6 +18,7 @@
 #include "app/output.h"
 #include "app/serve.h"
 #include "app/signals.h"
+#include "app/trial_live.h"
 #include "app/walk_live.h"
 #include "app/words.h"
 #include "base/number.h"
@@ -34,6 +35,7 @@ struct watch {
     char last_words[WORDS_MAX]; /* said after the screen is gone */
     struct console console;
     struct walk_live walk;
+    struct trial_live trial;
     int signals;
     int ended_by; /* a signal, 0 none */
 };
@@ -54,6 +56,7 @@ static void keep_event(struct watch *w, const struct event *event) {
 static void take_moment(void *context, const struct moment *m) {
     struct watch *w = context;
     walk_live_moment(&w->walk, m);
+    trial_live_moment(&w->trial, m);
 }
 
 /* An event, and the mark that whoever walks set with it by the switch. */
@@ -116,9 +119,10 @@ static void toggle_recording(struct watch *w, int64_t now_us) {
         if (*c == ':')
             *c = '-';
     snprintf(w->output_name, sizeof w->output_name, "airleash-%s.csv", wall);
-    if (begin_recording(w, w->output_name, why))
+    if (begin_recording(w, w->output_name, why)) {
         console_notice(&w->console, now_us, "recording into %s", w->output_name);
-    else
+        trial_live_recording(&w->trial, &w->console, intake_host_us(&w->intake), now_us);
+    } else
         console_notice(&w->console, now_us, "%s", why);
 }
 
@@ -307,6 +311,9 @@ static void wait_for_something(struct watch *w, int64_t now_us) {
     };
     if (intake_due < due)
         due = intake_due;
+    int64_t trial_due = trial_live_deadline_us(&w->trial, now_us);
+    if (trial_due < due)
+        due = trial_due;
     poll(fds, 3, clock_wait_ms(now_us, due));
     if ((fds[1].revents & (POLLHUP | POLLERR)) != 0 && (fds[1].revents & POLLIN) == 0)
         w->console.quit = true; /* the terminal is gone */
@@ -331,10 +338,12 @@ static void loop(struct watch *w) {
         enum action action;
         enum asked answered;
         while (console_key(&w->console, now, &action, &answered)) {
-            do_action(w, action, now);
+            if (!trial_live_action(&w->trial, &w->console, action, intake_host_us(&w->intake), now))
+                do_action(w, action, now);
             do_answer(w, answered, now);
         }
         fold_advance(&w->fold, intake_host_us(&w->intake));
+        trial_live_wake(&w->trial, &w->console, intake_host_us(&w->intake));
         if (w->console.dirty || now - w->console.painted_us >= CONSOLE_IDLE_US)
             console_read(&w->console, &w->fold, now);
         show_walk(w);
@@ -403,11 +412,13 @@ static int watch_path(const struct options *o, const char *path, bool harmless) 
     fold_init(&w->fold, &w->setup);
     walk_live_init(&w->walk, o);
     fold_watch(&w->fold, take_moment, w);
+    trial_live_init(&w->trial, &w->fold, take_event, w);
     w->signals = signals_open();
     if (status == STATUS_ANSWER)
         status = run_console(w, path);
     if (w->signals >= 0)
         close(w->signals);
+    trial_live_release(&w->trial);
     fold_release(&w->fold);
     setup_release(&w->setup);
     free(w);

@@ -22,6 +22,16 @@ enum key {
     PORT_RESTARTS,
     SUPPLY_FROM,
     SUPPLY_LOW,
+    FAILSAFE_SAFE,
+    TRIAL_LOW_MS, /* from here on as enum card_trial */
+    TRIAL_RECOVER_MS,
+    TRIAL_RIDE_MS,
+    TRIAL_STAY_MS,
+    TRIAL_REST_NOISE,
+    TRIAL_CENTRE,
+    TRIAL_CROSSTALK,
+    TRIAL_SOAK_S,
+    TRIAL_SOAK_GAP_MS,
     KEYS
 };
 
@@ -39,10 +49,24 @@ const struct card_key card_keys[] = {
                        "whether opening the port restarts the board: yes or no"},
     [SUPPLY_FROM] = {"supply", "from", "what powers the receiver: usb, battery or regulator"},
     [SUPPLY_LOW] = {"supply", "low_mv", "receiver supply below which an alarm is given, mV"},
+    [FAILSAFE_SAFE] = {"failsafe", "1 to 16",
+                       "what that channel is wanted to do in failsafe: a value, hold or off"},
+    [TRIAL_LOW_MS] = {"trials", "throttle_low_ms",
+                      "longest time from the last packet to throttle low, ms"},
+    [TRIAL_RECOVER_MS] = {"trials", "recover_ms",
+                          "longest time from the first packet to leaving failsafe, ms"},
+    [TRIAL_RIDE_MS] = {"trials", "ride_ms",
+                       "an interruption so short must pass without failsafe, ms"},
+    [TRIAL_STAY_MS] = {"trials", "stay_ms", "how long failsafe must be seen to stay, ms"},
+    [TRIAL_REST_NOISE] = {"trials", "rest_noise", "greatest standard deviation of a stick at rest"},
+    [TRIAL_CENTRE] = {"trials", "centre", "how far from the middle a stick may rest"},
+    [TRIAL_CROSSTALK] = {"trials", "crosstalk", "how much another channel may move with a stick"},
+    [TRIAL_SOAK_S] = {"trials", "soak_s", "length of the soak, s"},
+    [TRIAL_SOAK_GAP_MS] = {"trials", "soak_gap_ms", "longest silence that the soak allows, ms"},
 };
 const size_t card_key_count = KEYS;
 
-enum shape { TEXT, WHOLE, DECIMAL, WORD };
+enum shape { TEXT, WHOLE, DECIMAL, WORD, SAFE };
 
 struct rule {
     enum shape shape;
@@ -63,8 +87,20 @@ static const struct rule rules[] = {
     [PORT_RESTARTS] = {.shape = WORD, .words = {"no", "yes"}},
     [SUPPLY_FROM] = {.shape = WORD, .words = {"usb", "battery", "regulator"}},
     [SUPPLY_LOW] = {.shape = WHOLE, .low = 1, .high = 100000},
+    [FAILSAFE_SAFE] = {.shape = SAFE},
+    [TRIAL_LOW_MS] = {.shape = WHOLE, .low = 1, .high = 60000},
+    [TRIAL_RECOVER_MS] = {.shape = WHOLE, .low = 1, .high = 60000},
+    [TRIAL_RIDE_MS] = {.shape = WHOLE, .low = 1, .high = 60000},
+    [TRIAL_STAY_MS] = {.shape = WHOLE, .low = 1, .high = 600000},
+    [TRIAL_REST_NOISE] = {.shape = WHOLE, .low = 1, .high = 10000},
+    [TRIAL_CENTRE] = {.shape = WHOLE, .low = 1, .high = 10000},
+    [TRIAL_CROSSTALK] = {.shape = WHOLE, .low = 1, .high = 10000},
+    [TRIAL_SOAK_S] = {.shape = WHOLE, .low = 1, .high = 360000},
+    [TRIAL_SOAK_GAP_MS] = {.shape = WHOLE, .low = 1, .high = 60000},
 };
 
+_Static_assert(KEYS <= 64, "a bit each");
+_Static_assert(TRIAL_SOAK_GAP_MS - TRIAL_LOW_MS + 1 == CARD_TRIALS, "the same list");
 _Static_assert(COUNT(card_keys) == KEYS && COUNT(rules) == KEYS, "one of each a key");
 
 struct reading {
@@ -73,8 +109,9 @@ struct reading {
     int bad_line;           /* 0: none yet */
     int line;               /* that is being read */
     struct slice rest;      /* not yet read */
-    unsigned seen;          /* bits of the keys that were given */
-    unsigned seen_channels; /* bits of the channel names that were given */
+    uint64_t seen;          /* bits of the keys that were given */
+    unsigned seen_channels; /* bits of the channel names that were given, */
+    unsigned seen_safe;     /* and of what is wanted in failsafe */
 };
 
 void card_init(struct card *c) {
@@ -163,6 +200,22 @@ static const char *take_number(const struct rule *rule, const char *value, doubl
     return inside ? NULL : "";
 }
 
+/* A value, hold, or off. */
+static const char *take_safe(struct card *c, uint32_t channel, const char *value) {
+    uint32_t number;
+    if (strcmp(value, "hold") == 0) {
+        c->safe[channel] = CARD_SAFE_HOLD;
+    } else if (strcmp(value, "off") == 0) {
+        c->safe[channel] = CARD_SAFE_OFF;
+    } else if (number_u32(slice_of(value), &number) == NUMBER_OK && number <= 65535) {
+        c->safe[channel] = CARD_SAFE_VALUE;
+        c->safe_value[channel] = (int)number;
+    } else {
+        return "should be a value from 0 to 65535, hold or off";
+    }
+    return NULL;
+}
+
 static void put_limits(struct text *t, const struct rule *rule) {
     if (rule->shape == WORD) {
         for (size_t i = 0; i < COUNT(rule->words) && rule->words[i]; i++) {
@@ -209,35 +262,47 @@ static void store(struct card *c, enum key key, double number) {
     case SUPPLY_LOW:
         c->supply_low_mv = (int)number;
         break;
-    case MODEL_NAME:
-    case CHANNEL_NAMES:
-    case KEYS:
+    default:
+        if (key >= TRIAL_LOW_MS && key <= TRIAL_SOAK_GAP_MS)
+            c->trial[key - TRIAL_LOW_MS] = (int)number;
         break;
     }
 }
 
-/* The key's index; KEYS for an unknown one.  A number in [channels] is a channel's name, and
+/* Whether a number in this section stands for a channel, and what it then is. */
+static bool is_channel(enum key key, const char *section, const char *name, uint32_t *channel) {
+    return strcmp(section, card_keys[key].section) == 0 &&
+           number_u32(slice_of(name), channel) == NUMBER_OK && *channel >= 1 &&
+           *channel <= CARD_CHANNELS;
+}
+
+/* The key's index; KEYS for an unknown one.  A number in [channels] or [failsafe] is a channel, and
  * *channel its number from 0. */
 static enum key find_key(const char *section, const char *name, uint32_t *channel) {
-    if (strcmp(section, card_keys[CHANNEL_NAMES].section) == 0 &&
-        number_u32(slice_of(name), channel) == NUMBER_OK && *channel >= 1 &&
-        *channel <= CARD_CHANNELS) {
-        *channel -= 1;
-        return CHANNEL_NAMES;
+    static const enum key of_channels[] = {CHANNEL_NAMES, FAILSAFE_SAFE};
+    for (size_t i = 0; i < COUNT(of_channels); i++) {
+        if (is_channel(of_channels[i], section, name, channel)) {
+            *channel -= 1;
+            return of_channels[i];
+        }
     }
     for (int key = 0; key < KEYS; key++) {
-        if (key != CHANNEL_NAMES && strcmp(section, card_keys[key].section) == 0 &&
-            strcmp(name, card_keys[key].key) == 0)
+        if (key != CHANNEL_NAMES && key != FAILSAFE_SAFE &&
+            strcmp(section, card_keys[key].section) == 0 && strcmp(name, card_keys[key].key) == 0)
             return (enum key)key;
     }
     return KEYS;
 }
 
 static bool given_before(struct reading *r, enum key key, uint32_t channel) {
-    unsigned *seen = key == CHANNEL_NAMES ? &r->seen_channels : &r->seen;
-    unsigned bit = 1u << (key == CHANNEL_NAMES ? channel : (unsigned)key);
-    bool before = (*seen & bit) != 0;
-    *seen |= bit;
+    if (key == CHANNEL_NAMES || key == FAILSAFE_SAFE) {
+        unsigned *seen = key == CHANNEL_NAMES ? &r->seen_channels : &r->seen_safe;
+        bool before = (*seen >> channel & 1u) != 0;
+        *seen |= 1u << channel;
+        return before;
+    }
+    bool before = (r->seen >> key & 1u) != 0;
+    r->seen |= UINT64_C(1) << key;
     return before;
 }
 
@@ -259,6 +324,8 @@ static int take_entry(void *context, const char *section, const char *name, cons
         wrong = take_text(value, r->card.model);
     else if (key == CHANNEL_NAMES)
         wrong = take_text(value, r->card.channel_name[channel]);
+    else if (key == FAILSAFE_SAFE)
+        wrong = take_safe(&r->card, channel, value);
     else
         wrong = take_number(&rules[key], value, &number);
     if (!wrong) {

@@ -13,6 +13,23 @@ enum { CARD_CHANNELS = 16, CARD_TEXT = 24 };
 
 enum card_power { CARD_POWER_UNKNOWN, CARD_POWER_USB, CARD_POWER_BATTERY, CARD_POWER_REGULATOR };
 
+/* Limits of the trials; the names of their keys in the order of card_keys. */
+enum card_trial {
+    CARD_THROTTLE_LOW_MS,
+    CARD_RECOVER_MS,
+    CARD_RIDE_MS,
+    CARD_STAY_MS,
+    CARD_REST_NOISE,
+    CARD_CENTRE,
+    CARD_CROSSTALK,
+    CARD_SOAK_S,
+    CARD_SOAK_GAP_MS,
+    CARD_TRIALS
+};
+
+/* What an output is wanted to do in failsafe. */
+enum card_safe { CARD_SAFE_UNKNOWN, CARD_SAFE_VALUE, CARD_SAFE_HOLD, CARD_SAFE_OFF };
+
 struct card {
     char model[CARD_TEXT];
     char channel_name[CARD_CHANNELS][CARD_TEXT]; /* empty where the card says nothing */
@@ -24,6 +41,9 @@ struct card {
     int silence_ms, supply_low_mv, no_lines_ms; /* 0: default */
     double thin_loss;                           /* share 0..1; 0: default */
     int full_step;                              /* transmit power step that is full, 0 unknown */
+    int trial[CARD_TRIALS];                     /* 0: default */
+    enum card_safe safe[CARD_CHANNELS];
+    int safe_value[CARD_CHANNELS]; /* with CARD_SAFE_VALUE */
 };
 
 void card_init(struct card *c);

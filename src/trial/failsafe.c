@@ -10,8 +10,9 @@ static const char motor_may_start[] = "The motor may start: propeller off, hands
 
 static const struct trial_step steps[FS_STEPS] = {
     [FS_CAUTION] = {.name = "caution",
-                    .say = "In this trial the throttle goes up and the transmitter goes off while\n"
-                           "it is up. That is the point of it, and only of this trial.",
+                    .say =
+                        "In this trial the throttle goes up, and the transmitter goes off while\n"
+                        "it is up. Only here: otherwise it is the first on and the last off.",
                     .caution = "Propeller off, or wheels off the ground. Model held fast.\n"
                                "Hands and faces clear. Nobody else near it.",
                     .ask = ASK_YES},
@@ -294,14 +295,23 @@ static void value_words(char *out, size_t size, const struct failsafe_trial *t, 
         snprintf(out, size, "%d (%.0f %%)", value, 100 * failsafe_travel(t, value));
 }
 
-static void channels_pane(const struct failsafe_trial *t, struct trial_pane *out) {
+static int32_t moved(const struct failsafe_trial *t, uint32_t channel) {
+    bool off = t->least[channel] == CHANNEL_OFF;
+    return off ? 0 : t->most[channel] - t->least[channel];
+}
+
+static void channels_pane(const struct failsafe_trial *t, const struct snapshot *s,
+                          struct trial_pane *out) {
+    enum { CLEARLY = 100 };
+    int32_t most = 0;
+    for (uint32_t i = 0; i < t->channels; i++)
+        most = moved(t, i) > most ? moved(t, i) : most;
     for (uint32_t i = 0; i < t->channels && i < 9; i++) {
-        bool off = t->channel[i] == CHANNEL_OFF || t->least[i] == CHANNEL_OFF;
-        int32_t moved = off ? 0 : t->most[i] - t->least[i];
         if (t->channel[i] == CHANNEL_OFF)
-            line(out, "%u  no pulses", i + 1);
+            line(out, "%u  %-14.14s no pulses", i + 1, s->channel[i].name);
         else
-            line(out, "%u  %5d  has moved by %d", i + 1, t->channel[i], moved);
+            line(out, "%u  %-14.14s %5d  moved by %d%s", i + 1, s->channel[i].name, t->channel[i],
+                 moved(t, i), most >= CLEARLY && moved(t, i) == most ? "  <- most" : "");
     }
 }
 
@@ -365,7 +375,7 @@ static void pane(const void *state, const struct snapshot *s, const struct trial
     if (place->step == FS_CAUTION)
         return;
     if (place->step == FS_WHICH) {
-        channels_pane(t, out);
+        channels_pane(t, s, out);
         return;
     }
     value_words(value, sizeof value, t, t->value_known, t->value);

@@ -471,6 +471,13 @@ static const struct trial_finding *first_with(const struct trial_outcome *out,
     return NULL;
 }
 
+static bool skipped_parts(const struct trial_outcome *out) {
+    for (uint32_t i = 0; i < out->count; i++)
+        if (out->finding[i].aside && out->finding[i].verdict == TRIAL_NOT_SHOWN)
+            return true;
+    return false;
+}
+
 /* A cure for the first fault, or what is to be done to show the rest. */
 static const char *next_of(const struct trial_outcome *out) {
     static const struct {
@@ -492,6 +499,9 @@ static const char *next_of(const struct trial_outcome *out) {
     };
     bool failed = first_with(out, TRIAL_FAILED) != NULL;
     const struct trial_finding *f = first_with(out, failed ? TRIAL_FAILED : TRIAL_NOT_SHOWN);
+    if (f == NULL && skipped_parts(out))
+        return "What was skipped isn't proven: the starts, the pulled wire, the fade. After any "
+               "change of firmware or channels do it again.";
     if (f == NULL)
         return "Do it again after any change of firmware or channels.";
     if (f->missing != NULL)
@@ -524,10 +534,13 @@ void failsafe_judge(const void *state, struct trial_outcome *out) {
     const struct trial_finding *failed = first_with(out, TRIAL_FAILED);
     const struct trial_finding *open = first_with(out, TRIAL_NOT_SHOWN);
     if (failed != NULL)
-        snprintf(out->headline, sizeof out->headline, "%.159s", failed->text);
+        snprintf(out->headline, sizeof out->headline, "%s", failed->text);
     else if (open != NULL)
-        snprintf(out->headline, sizeof out->headline, "Not shown: %.140s", open->text);
+        snprintf(out->headline, sizeof out->headline, "Not shown: %.180s", open->text);
     else
-        snprintf(out->headline, sizeof out->headline, "%.159s", out->finding[0].text);
+        snprintf(out->headline, sizeof out->headline,
+                 "Without signal the throttle comes low within %.0f ms, stays low, and waits for "
+                 "its stick.",
+                 out->finding[0].high);
     snprintf(out->next, sizeof out->next, "%s", next_of(out));
 }

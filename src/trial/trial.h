@@ -89,7 +89,7 @@ enum { TRIAL_FINDINGS_MAX = 48, TRIAL_LINES_MAX = 16 };
 
 struct trial_outcome {
     enum trial_verdict verdict; /* failed if a finding failed; passed if all that must pass did */
-    char headline[160];
+    char headline[200];
     uint32_t count;
     struct trial_finding finding[TRIAL_FINDINGS_MAX];
     char next[200]; /* the next step for the person: a test, or a cure; may be empty */

@@ -113,14 +113,15 @@ static void replay_draw(struct grid *g, const struct page *p, int row) {
 }
 
 /* The most wanted keys, by rank, as many as fit. */
-static void keys_draw(struct grid *g, unsigned where, int row) {
+static void keys_draw(struct grid *g, const struct page *p, unsigned where, int row) {
     enum { RANKS = 16 };
     int column = 0;
     for (int rank = 1; rank < RANKS; rank++) {
         for (size_t i = 0; i < key_rows_count; i++) {
             const struct key_row *key = &key_rows[i];
             char name[8];
-            if (key->rank != rank || (key->where & where) == 0) {
+            bool idle = key->action == ACTION_RECORD && p->replay != REPLAY_NONE;
+            if (key->rank != rank || (key->where & where) == 0 || idle) {
                 continue;
             }
             keys_name(key->key, name);
@@ -145,7 +146,7 @@ static unsigned keys_where(const struct page *p) {
     case OVERLAY_ENTRY:
         return 0;
     default:
-        return p->replay != REPLAY_NONE ? IN_REPLAY : IN_LIVE;
+        return page_keys(p);
     }
 }
 
@@ -155,7 +156,7 @@ int bottom_draw(struct grid *g, const struct page *p) {
     if (p->notice != NULL) {
         lay_text(g, row, 0, g->columns, TONE_MARK, p->notice);
     } else {
-        keys_draw(g, keys_where(p), row);
+        keys_draw(g, p, keys_where(p), row);
     }
     if (replay) {
         replay_draw(g, p, row - 1);

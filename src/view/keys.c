@@ -1,5 +1,6 @@
 #include "view/keys.h"
 
+#include <stdbool.h>
 #include <string.h>
 
 #define ALWAYS (IN_LIVE | IN_REPLAY)
@@ -10,18 +11,19 @@ const struct key_row key_rows[] = {
     {'f', 0, ACTION_FAR, ALWAYS, 5, "far view", "far view, read from 3 m"},
     {'d', 0, ACTION_BAND, ALWAYS | IN_HELP, 0, "band", "the band, swept at boot"},
     {'p', ' ', ACTION_PAUSE, IN_LIVE, 4, "pause", "pause the picture only"},
-    {'r', 0, ACTION_RECORD, IN_LIVE, 3, "record", "recording on or off"},
-    {'s', 0, ACTION_STOP, IN_LIVE, 6, "stop", "a stop of a walk, at ... m"},
+    {'v', 0, ACTION_TRIALS, ALWAYS, 6, "trials", "guided trials: list, begin"},
+    {'r', 0, ACTION_RECORD, IN_LIVE | IN_TRIAL | IN_TRIALS, 3, "record", "recording on or off"},
+    {'s', 0, ACTION_STOP, IN_LIVE, 7, "stop", "a stop of a walk, at ... m"},
     {'.', 0, ACTION_NEXT_STOP, IN_LIVE, 0, "next stop", "the planned stop, here"},
-    {'l', 0, ACTION_LEAVE, IN_LIVE, 7, "leave", "leave the stop, walk on"},
+    {'l', 0, ACTION_LEAVE, IN_LIVE, 8, "leave", "leave the stop, walk on"},
     {'w', 0, ACTION_WALK, IN_LIVE, 0, "walk", "the walk's pane on or off"},
     {'u', 0, ACTION_FULL_POWER, IN_LIVE, 0, "full", "transmit power is up again"},
-    {'t', 0, ACTION_TWITCH, IN_LIVE, 9, "twitch", "a servo twitched just now"},
+    {'t', 0, ACTION_TWITCH, IN_LIVE, 10, "twitch", "a servo twitched just now"},
     {'a', 0, ACTION_FACING, IN_LIVE, 0, "aim", "aim: where the model faces"},
-    {'n', 0, ACTION_NOTE, IN_LIVE, 8, "note", "note in your own words"},
-    {'b', 0, ACTION_SOUND, ALWAYS, 10, "bell", "bell on or off"},
+    {'n', 0, ACTION_NOTE, IN_LIVE, 9, "note", "note in your own words"},
+    {'b', 0, ACTION_SOUND, ALWAYS | IN_TRIAL | IN_TRIALS, 11, "bell", "bell on or off"},
     {'B', 0, ACTION_SOUND_TEST, ALWAYS, 0, "try bell", "try the bell once"},
-    {'g', 0, ACTION_PORT, IN_LIVE, 11, "let go", "let go of the port, grab it"},
+    {'g', 0, ACTION_PORT, IN_LIVE, 12, "let go", "let go of the port, grab it"},
     {' ', 'p', ACTION_RUN, IN_REPLAY, 3, "run/pause", "run or pause the replay"},
     {'+', '=', ACTION_FASTER, IN_REPLAY, 6, "faster", "replay faster"},
     {'-', '_', ACTION_SLOWER, IN_REPLAY, 7, "slower", "replay slower"},
@@ -35,13 +37,26 @@ const struct key_row key_rows[] = {
     {PRESS_DOWN, 0, ACTION_DOWN, ALWAYS, 0, "newer", "happenings: one line newer"},
     {PRESS_PAGE_UP, 0, ACTION_PAGE_UP, ALWAYS, 0, "older page", "happenings: a page older"},
     {PRESS_PAGE_DOWN, 0, ACTION_PAGE_DOWN, ALWAYS, 0, "newer page", "happenings: a page newer"},
-    {PRESS_REDRAW, 0, ACTION_REDRAW, ALWAYS | IN_QUESTION | IN_HELP, 0, "redraw",
-     "draw the screen anew"},
+    {PRESS_REDRAW, 0, ACTION_REDRAW, ALWAYS | IN_QUESTION | IN_HELP | IN_TRIAL | IN_TRIALS, 0,
+     "redraw", "draw the screen anew"},
     {'y', 'Y', ACTION_YES, IN_QUESTION, 1, "yes", "yes"},
     {'n', 'N', ACTION_NO, IN_QUESTION, 2, "no", "no"},
     {PRESS_ESCAPE, 'q', ACTION_NO, IN_QUESTION, 0, "no", "no"},
     {PRESS_ESCAPE, 'q', ACTION_HELP, IN_HELP, 1, "close", "close"},
     {'?', PRESS_ENTER, ACTION_HELP, IN_HELP, 0, "close", "close"},
+    {PRESS_ENTER, 0, ACTION_TRIAL_DONE, IN_TRIAL, 0, "done", "done, go on"},
+    {'y', 'Y', ACTION_TRIAL_YES, IN_TRIAL, 0, "yes", "yes"},
+    {'n', 'N', ACTION_TRIAL_NO, IN_TRIAL, 0, "no", "no"},
+    {PRESS_DIGIT, 0, ACTION_TRIAL_CHOOSE, IN_TRIAL, 0, "choose", "choose by its number"},
+    {'k', 0, ACTION_TRIAL_SKIP, IN_TRIAL, 0, "skip", "go on without this step"},
+    {PRESS_ESCAPE, 'q', ACTION_TRIAL_LEAVE, IN_TRIAL, 0, "leave", "leave the trial (asks)"},
+    {PRESS_DIGIT, 0, ACTION_TRIAL_CHOOSE, IN_TRIALS, 0, "begin", "begin that trial"},
+    {PRESS_ESCAPE, 'q', ACTION_TRIALS, IN_TRIALS, 2, "back", "back to the console"},
+    {'v', PRESS_ENTER, ACTION_TRIALS, IN_TRIALS, 0, "back", "back to the console"},
+    {PRESS_UP, 0, ACTION_TRIAL_UP, IN_TRIALS, 0, "up", "what it came to: a line up"},
+    {PRESS_DOWN, 0, ACTION_TRIAL_DOWN, IN_TRIALS, 0, "more", "a line down"},
+    {PRESS_PAGE_UP, 0, ACTION_TRIAL_PAGE_UP, IN_TRIALS, 0, "page up", "a page up"},
+    {PRESS_PAGE_DOWN, ' ', ACTION_TRIAL_PAGE_DOWN, IN_TRIALS, 0, "page", "a page down"},
 };
 const size_t key_rows_count = sizeof key_rows / sizeof key_rows[0];
 
@@ -62,12 +77,14 @@ static const struct {
     {PRESS_PAGE_DOWN, "PgDn"},
     {PRESS_END, "End"},
     {PRESS_BACKSPACE, "Bksp"},
+    {PRESS_DIGIT, "1-9"},
 };
 
 enum action keys_action(int key, unsigned where) {
     for (size_t i = 0; key != PRESS_NONE && i < key_rows_count; i++) {
         const struct key_row *row = &key_rows[i];
-        if ((row->where & where) != 0 && (row->key == key || row->also == key)) {
+        bool digit = row->key == PRESS_DIGIT && key >= '1' && key <= '9';
+        if ((row->where & where) != 0 && (row->key == key || row->also == key || digit)) {
             return row->action;
         }
     }

@@ -21,6 +21,7 @@ enum press { /* beyond Unicode, so that no character can be taken for one */
              PRESS_BACKSPACE,
              PRESS_RESIZE, /* the terminal has another size */
              PRESS_OTHER,  /* some key that means nothing here */
+             PRESS_DIGIT,  /* in the table alone: any of 1 to 9 */
 };
 
 enum action {
@@ -58,10 +59,28 @@ enum action {
     ACTION_END,
     ACTION_YES,
     ACTION_NO,
+    ACTION_TRIALS, /* the list of the guided trials, and away from it */
+    ACTION_TRIAL_CHOOSE,
+    ACTION_TRIAL_DONE,
+    ACTION_TRIAL_YES,
+    ACTION_TRIAL_NO,
+    ACTION_TRIAL_SKIP,
+    ACTION_TRIAL_LEAVE,
+    ACTION_TRIAL_UP,
+    ACTION_TRIAL_DOWN,
+    ACTION_TRIAL_PAGE_UP,
+    ACTION_TRIAL_PAGE_DOWN,
     ACTIONS
 };
 
-enum { IN_LIVE = 1, IN_REPLAY = 2, IN_QUESTION = 4, IN_HELP = 8 }; /* where a key works */
+enum { /* where a key works */
+       IN_LIVE = 1,
+       IN_REPLAY = 2,
+       IN_QUESTION = 4,
+       IN_HELP = 8,
+       IN_TRIAL = 16, /* at a step of a guided trial */
+       IN_TRIALS = 32 /* in the list of trials, and at what one came to */
+};
 
 struct key_row {
     int key;

@@ -3,8 +3,10 @@
 #include <stdio.h>
 
 #include "view/figure.h"
+#include "view/keys.h"
 #include "view/lay.h"
 #include "view/parts.h"
+#include "view/trial.h"
 
 enum {
     FULL_COLUMNS = 80, /* below these the small page is drawn */
@@ -13,6 +15,7 @@ enum {
     HAPPENINGS_ROOMY = 10,
     WALK_LEAST = 6, /* rows of the walk's pane with one line of finished stops */
     WALK_MOST = 8,
+    TRIAL_ROOMY = 18,
 };
 
 /* The happenings, under the walk's pane while there is one. */
@@ -45,7 +48,13 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
         row += banners_draw(g, p, row, last - row > 4 ? 4 : 1);
     }
     struct place rest = {row, 0, last - row, g->columns};
-    row += strip_brief(g, s, ended, rest);
+    if (p->trial != NULL) {
+        rest = (struct place){row, 0, last - row, g->columns};
+        trial_draw(g, p->trial, rest);
+        row = last;
+    } else {
+        row += strip_brief(g, s, ended, rest);
+    }
     rest = (struct place){row, 0, last - row, g->columns};
     if (rest.rows > 1 && rest.columns > 30) {
         below_draw(g, s, p, rest);
@@ -80,6 +89,25 @@ static void lower_draw(struct grid *g, const struct snapshot *s, const struct pa
     below_draw(g, s, p, happenings);
 }
 
+/* A trial takes the place of the happenings, and of the channels where both don't fit. */
+static void trial_lower_draw(struct grid *g, const struct snapshot *s, const struct page *p,
+                             struct place at) {
+    int channels = channels_rows(s);
+    struct place trial = at, other = at;
+    if (at.columns >= WIDE) {
+        other.columns = at.columns / 2 - 1;
+        trial.column = other.columns + 2;
+        trial.columns = at.columns - trial.column;
+        channels_draw(g, s, other);
+    } else if (at.rows - channels >= TRIAL_ROOMY) {
+        other.rows = channels;
+        trial.row += channels;
+        trial.rows -= channels;
+        channels_draw(g, s, other);
+    }
+    trial_draw(g, p->trial, trial);
+}
+
 static void full_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     top_draw(g, s, p);
     int row = 1 + banners_draw(g, p, 1, 4);
@@ -87,14 +115,26 @@ static void full_draw(struct grid *g, const struct snapshot *s, const struct pag
     struct place strip = {row, 0, g->rows - row, g->columns};
     row += strip_draw(g, s, p, strip);
     struct place lower = {row, 0, g->rows - row - bottom, g->columns};
-    lower_draw(g, s, p, lower);
+    if (p->trial != NULL) {
+        trial_lower_draw(g, s, p, lower);
+    } else {
+        lower_draw(g, s, p, lower);
+    }
+}
+
+unsigned page_keys(const struct page *p) {
+    const struct trial_view *v = p->trial;
+    if (v != NULL && (v->show != TRIAL_SHOW_STEP || v->live)) {
+        return v->show == TRIAL_SHOW_STEP ? IN_TRIAL : IN_TRIALS;
+    }
+    return p->replay != REPLAY_NONE ? IN_REPLAY : IN_LIVE;
 }
 
 void page_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     grid_clear(g);
     if (g->columns < FULL_COLUMNS || g->rows < FULL_ROWS) {
         small_draw(g, s, p);
-    } else if (p->far) {
+    } else if (p->far && p->trial == NULL) {
         top_draw(g, s, p);
         far_draw(g, s, p);
         bottom_draw(g, p);

@@ -16,6 +16,8 @@ enum overlay {
     OVERLAY_LEAVE,   /* about to quit: what is still open (reduced power, recording) */
 };
 
+struct trial_view;
+
 enum replay_mode { REPLAY_NONE, REPLAY_RUNNING, REPLAY_PAUSED, REPLAY_ENDED };
 
 struct page {
@@ -34,13 +36,17 @@ struct page {
     const char *recording_trouble; /* why rows aren't being written; NULL when all is well */
     bool sound;
     bool reduced_power; /* reminder: the transmitter is, or was last seen, below full power */
-    const struct walk_view *walk; /* its pane over the happenings; NULL: none */
-    int scroll;                   /* happenings scrolled back by so many lines */
+    const struct walk_view *walk;   /* its pane over the happenings; NULL: none */
+    int scroll;                     /* happenings scrolled back by so many lines */
+    const struct trial_view *trial; /* a guided trial, or their list; NULL: none */
     /* replay */
     enum replay_mode replay;
     int64_t replay_at_us, replay_length_us; /* length TIME_UNKNOWN when not known */
     double replay_pace;                     /* times real time; 0 as fast as possible */
 };
+
+/* Where keys work, IN_LIVE and so on, by what the page shows. */
+unsigned page_keys(const struct page *p);
 
 /* Draws everything; g has its size already. */
 void page_draw(struct grid *g, const struct snapshot *s, const struct page *p);

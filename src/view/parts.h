@@ -40,6 +40,9 @@ void supply_draw(struct grid *g, const struct snapshot *s, int row, int column, 
 int channels_rows(const struct snapshot *s);
 void channels_draw(struct grid *g, const struct snapshot *s, struct place at);
 
+/* The trial, or their list, that p->trial tells of. */
+void trial_draw(struct grid *g, const struct trial_view *v, struct place at);
+
 /* Heading and the newest happenings, p->scroll lines back. */
 void happenings_draw(struct grid *g, const struct snapshot *s, const struct page *p,
                      struct place at);

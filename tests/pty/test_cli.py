@@ -26,7 +26,7 @@ sys.dont_write_bytecode = True
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent / "tools"))
 import serial_port  # noqa: E402
 
-ANSWER, USAGE, TROUBLE = 0, 2, 3
+ANSWER, FAILED, USAGE, TROUBLE = 0, 1, 2, 3
 NOBODY = 65534
 PATIENCE = 30  # seconds; only a broken program needs them
 
@@ -722,6 +722,65 @@ def test_offer():
     check(b"airleash --help" in done.stdout, done.stdout)
     listed = json.loads(run("ports", "--json").stdout)
     check(listed["format"] == "airleash-ports-1" and isinstance(listed["ports"], list), listed)
+
+
+# The failsafe scene as a person would have gone along with it: report number, row.
+TRIAL_ROWS = [(20, "begin"), (25, "answer=yes"), (25, "step=which"), (30, "answer=channel 2"),
+              (30, "step=low"), (60, "step=raise"), (160, "step=off"), (255, "step=stay"),
+              (365, "step=on"), (490, "step=lower"), (550, "end")]
+
+
+def trial_recording(path, *card):
+    """A recording of that scene, with those rows put in between."""
+    capture = work / "trial.log"
+    capture.write_bytes(lines("failsafe"))
+    run("record", capture, "--out", path, "--force", *card)
+    with open(path, newline="") as file:
+        table = list(csv.reader(file))
+    out, due = [], list(TRIAL_ROWS)
+    for row in table:
+        out.append(row)
+        while due and row[0] == "rx" and int(row[3]) >= due[0][0]:
+            out.append(["trial"] + [""] * (len(row) - 2) + ["failsafe " + due.pop(0)[1]])
+    with open(path, "w", newline="") as file:
+        csv.writer(file).writerows(out)
+
+
+def test_judge():
+    """Judged again with other limits; the card's, the recorded card's, the command line's."""
+    out, card = work / "trial.csv", work / "trial.card"
+    trial_recording(out)
+
+    def judged(status, *args):
+        done = run("judge", out, "--json", *args)
+        check(done.returncode == status, args, "gave", done.returncode, done.stderr.decode())
+        found = json.loads(done.stdout)
+        return found, {f["name"]: f for f in found["trials"][0]["findings"]}
+
+    found, findings = judged(ANSWER)
+    check(findings["throttle_low"]["verdict"] == "passed", findings["throttle_low"])
+    check(findings["throttle_low"]["low"] < 500 < findings["throttle_low"]["high"], findings)
+    check(findings["repeats"]["verdict"] == "not shown", "one switch-off is no three")
+    check(found["stands"]["failsafe"] == {"verdict": "not shown", "stale": None}, found["stands"])
+    found, findings = judged(FAILED, "--limit", "throttle_low_ms=400")
+    check(findings["throttle_low"]["verdict"] == "failed", findings["throttle_low"])
+    check(found["stands"]["failsafe"]["verdict"] == "failed", found["stands"])
+    card.write_text("[trials]\nthrottle_low_ms = 400\n[failsafe]\n1 = 1600\n")
+    found, findings = judged(FAILED, "--card", card)
+    check(findings["channel_1"]["verdict"] == "failed", findings["channel_1"])
+    judged(FAILED, "--card", card, "--limit", "throttle_low_ms=800")  # channel 1 as before
+    judged(ANSWER, "--card", card, "--limit", "throttle_low_ms=800", "-l", "failsafe.1=1500")
+    trial_recording(out, "--card", card)
+    judged(FAILED)
+    judged(FAILED, "--limit", "throttle_low_ms=800")
+    text = run("judge", out).stdout.decode()
+    check("What stands" in text and "no clearance to fly" in text, text)
+    expect(USAGE, "--limit stay=1: [trials] stay: no such key", "judge", out, "--limit", "stay=1")
+    expect(USAGE, "it takes NAME=VALUE", "judge", out, "--limit", "stay_ms")
+    expect(USAGE, "should be from 1 to 600000", "judge", out, "--limit", "stay_ms=0")
+    done = run("judge", work / "trial.log")
+    check(done.returncode == ANSWER and b"raw capture" in done.stdout, done.stdout)
+    check(b"failsafe    not tried" in done.stdout, done.stdout)
 
 
 def main():

@@ -416,18 +416,129 @@ static void make_stop(struct scene *sc) {
     sc->walk_view.by_switch = false;
 }
 
+static void trial_open(struct scene *sc, enum trial_show show) {
+    sc->trial.show = show;
+    sc->trial.live = true;
+    sc->trial.recorded = true;
+    sc->trial.title = trial_kinds[TRIAL_FAILSAFE]->title;
+    sc->p.trial = &sc->trial;
+}
+
+static void make_trials(struct scene *sc) {
+    static const struct trial_row rows[TRIALS] = {
+        {"failsafe", "the model stops when the signal is gone, and stays so", TRIAL_PASSED,
+         "the firmware changed from tug-rx-1.3 to tug-rx-1.4"},
+        {"bind", "both ends agree, and packets come", TRIAL_PASSED, NULL},
+        {"controls", "each stick moves its channel, and no other", TRIAL_FAILED, NULL},
+        {"rest", "hands off: how quiet the sticks are", TRIAL_NOT_SHOWN, NULL},
+        {"supply", "which servo pulls the supply down", TRIAL_NOT_TRIED, NULL},
+    };
+    make_calm(sc);
+    trial_open(sc, TRIAL_SHOW_LIST);
+    memcpy(sc->trial.row, rows, sizeof rows);
+    sc->trial.recorded = false;
+    sc->p.recording = false;
+}
+
+static void trial_at(struct scene *sc, uint32_t step) {
+    trial_open(sc, TRIAL_SHOW_STEP);
+    sc->trial.step = &trial_kinds[TRIAL_FAILSAFE]->steps[step];
+    sc->trial.number = step + 1;
+    sc->trial.count = trial_kinds[TRIAL_FAILSAFE]->step_count;
+    sc->trial.lasted_s = 3;
+    sc->trial.pane.progress = -1;
+}
+
+static void make_trial_caution(struct scene *sc) {
+    make_calm(sc);
+    trial_at(sc, 0);
+}
+
+static void pane_line(struct scene *sc, const char *text) {
+    struct trial_pane *pane = &sc->trial.pane;
+    snprintf(pane->line[pane->lines++], sizeof pane->line[0], "%s", text);
+}
+
+static void make_trial_which(struct scene *sc) {
+    make_calm(sc);
+    trial_at(sc, 1);
+    pane_line(sc, "1 rudder          1497  moved by 2");
+    pane_line(sc, "2 throttle        1004  moved by 412  <- most");
+}
+
+static void make_trial_stay(struct scene *sc) {
+    make_failsafe(sc);
+    trial_at(sc, 5);
+    sc->trial.pane.progress = 0.6;
+    pane_line(sc, "throttle: output 1000 (0 %), stick 1503 (50 %), FAILSAFE, locked");
+    pane_line(sc, "last packet 3.5 s ago");
+    pane_line(sc, "switch-offs that count: 1 of 3");
+    pane_line(sc, "silence 1: failsafe after 476 to 527 ms, throttle low after 476 to 527 ms");
+}
+
+static void make_trial_leaving(struct scene *sc) {
+    make_trial_stay(sc);
+    sc->trial.leaving = true;
+    sc->trial.recorded = false;
+}
+
+static void make_trial_outcome(struct scene *sc) {
+    struct trial_outcome *o = &sc->trial.outcome;
+    make_calm(sc);
+    trial_open(sc, TRIAL_SHOW_OUTCOME);
+    trial_find(o, "throttle_low", TRIAL_FAILED,
+               "The throttle came low 1450 to 1501 ms after the last packet, at worst; the limit "
+               "is 1000.");
+    trial_find(o, "repeats", TRIAL_PASSED,
+               "3 of 3 switch-offs with the throttle up brought it "
+               "low. The middles lie 12 ms apart.");
+    trial_find(o, "stays_until_low", TRIAL_NOT_SHOWN,
+               "Whether the throttle waits for a low stick can't be told without in or lock.")
+        ->missing = "in";
+    for (int i = 1; i <= 8; i++)
+        trial_find(o, "channel", TRIAL_PASSED, "Channel %d: went to 1500; wanted: 1500.", i);
+    o->verdict = trial_sum(o);
+    snprintf(o->headline, sizeof o->headline, "%s", o->finding[0].text);
+    snprintf(o->next, sizeof o->next,
+             "In the receiver: note the time of each good packet; half a "
+             "second later set the throttle low. Then do this again.");
+}
+
+static void make_trial_scrolled(struct scene *sc) {
+    make_trial_outcome(sc);
+    sc->trial.scroll = 100;
+}
+
 const struct scene_row scene_rows[] = {
-    {"calm", make_calm},       {"failsafe", make_failsafe},
-    {"silent", make_silent},   {"thin", make_thin},
-    {"bare", make_bare},       {"nothing", make_nothing},
-    {"unbound", make_unbound}, {"sixteen", make_sixteen},
-    {"replay", make_replay},   {"replay-end", make_replay_end},
-    {"far", make_far},         {"far-failsafe", make_far_failsafe},
-    {"help", make_help},       {"caution", make_caution},
-    {"entry", make_entry},     {"paused", make_paused},
-    {"way", make_way},         {"stop", make_stop},
-    {"way", make_way},         {"stop", make_stop},
-    {"band", make_band},       {"band-none", make_no_band},
+    {"trials", make_trials},
+    {"trial-caution", make_trial_caution},
+    {"trial-which", make_trial_which},
+    {"trial-stay", make_trial_stay},
+    {"trial-leaving", make_trial_leaving},
+    {"trial-outcome", make_trial_outcome},
+    {"trial-scrolled", make_trial_scrolled},
+    {"calm", make_calm},
+    {"failsafe", make_failsafe},
+    {"silent", make_silent},
+    {"thin", make_thin},
+    {"bare", make_bare},
+    {"nothing", make_nothing},
+    {"unbound", make_unbound},
+    {"sixteen", make_sixteen},
+    {"replay", make_replay},
+    {"replay-end", make_replay_end},
+    {"far", make_far},
+    {"far-failsafe", make_far_failsafe},
+    {"help", make_help},
+    {"caution", make_caution},
+    {"entry", make_entry},
+    {"paused", make_paused},
+    {"way", make_way},
+    {"stop", make_stop},
+    {"way", make_way},
+    {"stop", make_stop},
+    {"band", make_band},
+    {"band-none", make_no_band},
 };
 const size_t scene_rows_count = sizeof scene_rows / sizeof scene_rows[0];
 

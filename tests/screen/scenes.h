@@ -3,6 +3,7 @@
 #define TESTS_SCREEN_SCENES_H
 
 #include "view/page.h"
+#include "view/trial.h"
 
 struct scene {
     struct snapshot s;
@@ -12,6 +13,7 @@ struct scene {
     struct walk walk;
     struct walk_view walk_view;
     struct survey survey;
+    struct trial_view trial;
 };
 
 struct scene_row {

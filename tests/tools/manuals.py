@@ -228,7 +228,8 @@ def check_keys(page, source):
     text = (source.root / "src/view/keys.c").read_text()
     named = dict(re.findall(r"\{('.'|PRESS_\w+), \"([^\"]+)\"\}", text))
     places = {"ALWAYS": "Always", "IN_LIVE": "In the live console", "IN_REPLAY": "In a replay",
-              "IN_QUESTION": "In a question", "IN_HELP": "On the page of keys"}
+              "IN_QUESTION": "In a question", "IN_HELP": "On the page of keys",
+              "IN_TRIAL": "At a step of a trial", "IN_TRIALS": "In the list of trials"}
     for place, subsection in places.items():
         keys = [named.get(key, key.strip("'")) for row in rows for key in row[:2]
                 if key != "0" and row[3].split("|")[0].strip() == place]
@@ -241,7 +242,7 @@ def check_words(page, program, source):
     equal("alarms", source.strings("src/link/snapshot.c", "names[ALARMS]"), page.items("ALARMS"))
     scenes = [line.split()[0] for line in program.text("pretend", "--scenes").splitlines()]
     equal("scenes", scenes, page.items("SCENES"))
-    cards = re.findall(r'\[\w+\] = \{"(\w+)",\s*"([^"]+)"',
+    cards = re.findall(r'\[[\w +]+\] =\s*\{"(\w+)",\s*"([^"]+)"',
                        source.block("src/card/card.c", "const struct card_key card_keys[]"))
     for section in sorted({section for section, _ in cards}):
         equal(f"card, {section}", [key for of, key in cards if of == section],
@@ -335,7 +336,7 @@ def check_recording(page, program, source, folder):
 
 
 # Objects whose keys are names that another list has.
-OPEN_KEYS = {"lines.reasons": "reason", "reboots.causes": "cause"}
+OPEN_KEYS = {"lines.reasons": "reason", "reboots.causes": "cause", "stands": "trial"}
 # Objects with words about other keys.
 WORDS_ABOUT = ("unknown_because", "conventions")
 
@@ -407,6 +408,22 @@ def check_walk_json(page, program, folder, telemetry_keys):
         fail(f"walk: unknown_because: the page lacks '{reason}'")
 
 
+def judged_trial(program, folder):
+    """A recording of the failsafe scene, with a trial around most of it that proves nothing."""
+    scene, recording = folder / "trial.log", folder / "trial.csv"
+    scene.write_bytes(program.run("pretend", "--lines", "--fast", "--scene", "failsafe"))
+    program.run("record", scene, "--out", recording)
+    rows = recording.read_text().split("\n")
+    empty = "," * (rows[0].count(",") - 1)
+    rows.insert(len(rows) // 4, f"trial{empty},failsafe begin")
+    rows.insert(len(rows) // 2, f"trial{empty},failsafe end")
+    recording.write_text("\n".join(rows))
+    judged = json.loads(program.run("judge", recording, "--json"))
+    if len(judged["trials"]) != 1 or not judged["trials"][0]["ended"]:
+        fail(f"judge: not the one trial: {judged}")
+    return judged
+
+
 def check_json(page, program, source, folder, telemetry_keys):
     seen, reasons = set(), set()
     for answer in figures_of_all(program, source, folder):
@@ -424,6 +441,9 @@ def check_json(page, program, source, folder, telemetry_keys):
         fail(f"unknown_because: the page lacks '{reason}'")
     check_budget_json(page, program)
     check_causes_json(page, program, folder)
+    judged = judged_trial(program, folder)
+    listed = explained_paths(page, "KEYS OF judge")
+    equal("judge --json", set(paths(judged)) | {"trials[]", "trials[].findings[]"}, listed)
     ports = json.loads(program.run("ports", "--json"))
     table = (source.root / "src/app/command_ports.c").read_text()
     keys = re.findall(r'"(\w+)",\s*(?:usb_id\()?ports\[i\]\.', table)

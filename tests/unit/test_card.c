@@ -78,6 +78,27 @@ static void test_whole_card(void **state) {
     assert_int_equal(c.supply_low_mv, 4700);
 }
 
+static void test_trials(void **state) {
+    (void)state;
+    struct card c;
+    card_init(&c);
+    for (int i = 0; i < CARD_TRIALS; i++)
+        assert_int_equal(c.trial[i], 0);
+    parse_good(&c, "[failsafe]\n1 = 1500\n2 = hold\n16 = off\n"
+                   "[trials]\nthrottle_low_ms = 800\nsoak_gap_ms = 90\nstay_ms = 7000\n"
+                   "crosstalk = 6\n");
+    assert_int_equal(c.safe[0], CARD_SAFE_VALUE);
+    assert_int_equal(c.safe_value[0], 1500);
+    assert_int_equal(c.safe[1], CARD_SAFE_HOLD);
+    assert_int_equal(c.safe[2], CARD_SAFE_UNKNOWN);
+    assert_int_equal(c.safe[15], CARD_SAFE_OFF);
+    assert_int_equal(c.trial[CARD_THROTTLE_LOW_MS], 800);
+    assert_int_equal(c.trial[CARD_SOAK_GAP_MS], 90);
+    assert_int_equal(c.trial[CARD_STAY_MS], 7000);
+    assert_int_equal(c.trial[CARD_CROSSTALK], 6);
+    assert_int_equal(c.trial[CARD_CENTRE], 0);
+}
+
 /* A second card beats the first where it says something, and only there. */
 static void test_cards_add_up(void **state) {
     (void)state;
@@ -102,9 +123,11 @@ static void test_bad_lines(void **state) {
         {"unknown key", "[supply]\nvolts = 5\n", 2,
          "[supply] volts: no such key; this section has from, low_mv"},
         {"unknown section", "\n[ship]\nname = x\n", 3,
-         "[ship] name: no such section; there are model, channels, link, port, supply"},
+         "[ship] name: no such section; there are model, channels, link, port, supply, "
+         "failsafe, trials"},
         {"no section", "rate = 50\n", 1,
-         "rate: no such section; there are model, channels, link, port, supply"},
+         "rate: no such section; there are model, channels, link, port, supply, "
+         "failsafe, trials"},
         {"not a number", "[link]\nrate = fast\n", 2, "[link] rate: not a number"},
         {"decimal comma", "[link]\nrate = 62,5\n", 2, "[link] rate: not a number"},
         {"rate 0", "[link]\nrate = 0\n", 2, "[link] rate: should be above 0, at most 100000"},
@@ -122,6 +145,12 @@ static void test_bad_lines(void **state) {
          "[channels] throttle: should be from 1 to 16"},
         {"name of channel 17", "[channels]\n17 = x\n", 2,
          "[channels] 17: no such key; this section has 1 to 16, throttle, idle"},
+        {"failsafe of channel 17", "[failsafe]\n17 = 1500\n", 2,
+         "[failsafe] 17: no such key; this section has 1 to 16"},
+        {"failsafe word", "[failsafe]\n2 = low\n", 2,
+         "[failsafe] 2: should be a value from 0 to 65535, hold or off"},
+        {"failsafe twice", "[failsafe]\n2 = 1\n2 = 2\n", 3, "[failsafe] 2: given twice"},
+        {"limit 0", "[trials]\nstay_ms = 0\n", 2, "[trials] stay_ms: should be from 1 to 600000"},
         {"unknown word", "[supply]\nfrom = sun\n", 2,
          "[supply] from: should be usb or battery or regulator"},
         {"yes or no", "[port]\nrestarts = maybe\n", 2, "[port] restarts: should be no or yes"},
@@ -205,6 +234,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_empty_card_knows_nothing),
         cmocka_unit_test(test_whole_card),
+        cmocka_unit_test(test_trials),
         cmocka_unit_test(test_cards_add_up),
         cmocka_unit_test(test_bad_lines),
         cmocka_unit_test(test_long_lines),

@@ -1,0 +1,64 @@
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "app/commands.h"
+#include "app/feed.h"
+#include "app/trials.h"
+#include "app/words.h"
+#include "print/trials.h"
+
+static void put_stdout(void *where, const char *bytes, size_t len) {
+    fwrite(bytes, 1, len, where);
+}
+
+static int print(const struct options *o, const struct book *book,
+                 const struct trials_facts *facts) {
+    if (!o->json) {
+        trials_text(book, facts, put_stdout, stdout);
+        return STATUS_ANSWER;
+    }
+    char *json = trials_json(book, facts);
+    if (!json) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    puts(json);
+    free(json);
+    return STATUS_ANSWER;
+}
+
+static bool one_failed(const struct book *book) {
+    for (int i = 0; i < TRIALS; i++)
+        if (book_stands(book, (enum trial_id)i, NULL) == TRIAL_FAILED)
+            return true;
+    return false;
+}
+
+int command_judge(const struct options *o) {
+    struct setup *setup = calloc(1, sizeof *setup);
+    struct trials *trials = calloc(1, sizeof *trials);
+    struct fold fold;
+    struct feed_facts fed = {0};
+    int status = setup && trials ? setup_init(setup, o) : STATUS_TROUBLE;
+    if (status == STATUS_ANSWER) {
+        fold_init(&fold, setup);
+        trials_init(trials, &fold);
+        fold_watch(&fold, trials_moment, trials);
+        status = feed_all(o->operands[0], fold_event, &fold, &fed);
+        if (status == STATUS_ANSWER && !trials_begin(trials)) {
+            words_say("no memory left");
+            status = STATUS_TROUBLE;
+        }
+        struct trials_facts facts = {.file = o->operands[0], .recording = fed.recording};
+        if (status == STATUS_ANSWER)
+            status = print(o, trials->book, &facts);
+        if (status == STATUS_ANSWER && one_failed(trials->book))
+            status = STATUS_FAILED;
+        trials_release(trials);
+        fold_release(&fold);
+        setup_release(setup);
+    }
+    free(trials);
+    free(setup);
+    return status;
+}

@@ -1,0 +1,178 @@
+/* Guided trials by the keys of the real console, on what the make-believe receiver prints: the port
+ * gives its lines ten times as fast as they were. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "world.h"
+
+static const struct start plain = {0};
+
+/* A key for a text on the screen; each is pressed once. */
+struct reply {
+    const char *text, *keys;
+};
+
+/* Feeds the lines, and answers what the screen asks, until `until` is there or the lines end. */
+static void play(struct world *w, const char *lines, const struct reply *replies, size_t count,
+                 const char *until) {
+    size_t next = 0;
+    while (*lines != '\0' && strstr(term_text(w->term), until) == NULL) {
+        size_t len = strcspn(lines, "\n") + 1;
+        world_wire(w, lines, len);
+        lines += len;
+        term_pump(w->term, 5);
+        if (next < count && strstr(term_text(w->term), replies[next].text) != NULL)
+            term_send(w->term, replies[next++].keys);
+    }
+    world_shows(w, until);
+}
+
+static char *scene(struct world *w, const char *seconds) {
+    int status;
+    char *lines = world_output(
+        w, WORDS("pretend", "--lines", "--fast", "--scene", "failsafe", "--for", seconds), &status);
+    assert_int_equal(status, 0);
+    return lines;
+}
+
+static void judged(struct world *w, const char *text, int wanted) {
+    int status;
+    char *out = world_output(w, WORDS("judge", "trial.csv"), &status);
+    assert_int_equal(status, wanted);
+    if (strstr(out, text) == NULL)
+        fail_msg("judge doesn't say '%s':\n%s", text, out);
+    free(out);
+}
+
+static void guides_through_failsafe(void **state) {
+    static const struct reply replies[] = {
+        {"loss", "v"},
+        {"A number begins one", "1"},
+        {"Propeller off", "y"},
+        {"Which channel is the throttle?", "2"},
+        {"Press the receiver's reset button", "k"},
+        {"Take the receiver's supply away", "k"},
+        {"Transmitter stays on. Push", "k"},
+        {"Then pull the supply wire", "k"},
+        {"let the signal fade", "k"},
+    };
+    struct world *w = *state;
+    char *lines = scene(w, "110");
+    world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
+    play(w, lines, replies, sizeof replies / sizeof replies[0], "more: Down");
+    world_shows(w, "passed");
+    world_shows_row(w, WORDS("The throttle came low"));
+    world_lacks(w, "A clean bench result");
+    for (int i = 0; i < 6; i++)
+        term_send(w->term, " ");
+    world_shows(w, "A clean bench result");
+    term_send(w->term, "\033");
+    world_shows(w, "happenings");
+    term_send(w->term, "v");
+    world_shows_row(w, WORDS("1", "failsafe", "passed"));
+    term_send(w->term, "q");
+    world_shows(w, "happenings");
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 0);
+    free(lines);
+    judged(w, "failsafe    passed", 0);
+}
+
+static void leaves_when_asked(void **state) {
+    static const struct reply replies[] = {{"loss", "v"},
+                                           {"A number begins one", "1"},
+                                           {"Propeller off", "y"},
+                                           {"Which channel", "2"}};
+    struct world *w = *state;
+    char *lines = scene(w, "12");
+    world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
+    play(w, lines, replies, 4, "Leave the throttle stick up");
+    term_send(w->term, "q");
+    world_shows(w, "yes, leave it");
+    term_send(w->term, "n");
+    world_hides(w, "yes, leave it");
+    world_shows(w, "Leave the throttle stick up");
+    term_send(w->term, "\033");
+    world_shows(w, "yes, leave it");
+    term_send(w->term, "y");
+    world_shows(w, "Left before its end");
+    term_send(w->term, "q");
+    world_shows(w, "happenings");
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 0);
+    free(lines);
+    judged(w, "left before its end", 0);
+}
+
+/* Enter is no yes: only y begins what may hurt. */
+static void asks_for_a_yes(void **state) {
+    struct world *w = *state;
+    world_watch(w, plain, WORDS("--mute"));
+    world_identity(w);
+    world_reports(w, 3, 5, 0, "fs=0");
+    term_send(w->term, "v");
+    world_shows(w, "A number begins one");
+    world_shows(w, "Nothing is being recorded");
+    term_send(w->term, "1");
+    world_shows(w, "Propeller off");
+    world_shows(w, "nothing is being recorded: r records");
+    term_send(w->term, "\rk5");
+    term_send(w->term, "r");
+    world_shows(w, "recording into");
+    world_shows(w, "Propeller off"); /* begun anew, so as to be in the recording */
+    char *text = world_file_holds(w, "airleash-*.csv", "failsafe begin");
+    assert_null(strstr(text, "failsafe skip"));
+    assert_null(strstr(text, "failsafe answer"));
+    free(text);
+    term_send(w->term, "n");
+    world_shows(w, "Not shown");
+    text = world_file_holds(w, "airleash-*.csv", "failsafe end");
+    assert_non_null(strstr(text, "failsafe answer=no"));
+    free(text);
+}
+
+static void replays_trials(void **state) {
+    static const struct reply replies[] = {{"loss", "v"},
+                                           {"A number begins one", "1"},
+                                           {"Propeller off", "y"},
+                                           {"Which channel", "2"}};
+    struct world *w = *state;
+    char *lines = scene(w, "12");
+    world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
+    play(w, lines, replies, 4, "Leave the throttle stick up");
+    term_send(w->term, "qyqq");
+    assert_int_equal(term_wait_end(w->term), 0);
+    free(lines);
+    world_run(w, plain, WORDS("replay", "trial.csv", "--mute", "--pace", "0.5"));
+    world_shows(w, "Propeller off"); /* the pane follows the rows */
+    world_lacks(w, "yes, it is so");
+    term_send(w->term, "\033OF"); /* End */
+    world_shows(w, "happenings");
+    term_send(w->term, "v");
+    world_shows_row(w, WORDS("failsafe", "not shown"));
+    term_send(w->term, "1");
+    world_shows(w, "Left before its end");
+    term_send(w->term, "qq");
+    assert_int_equal(term_wait_end(w->term), 0);
+}
+
+#define TEST(name) cmocka_unit_test_setup_teardown(name, world_begin, world_end)
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        TEST(guides_through_failsafe),
+        TEST(leaves_when_asked),
+        TEST(asks_for_a_yes),
+        TEST(replays_trials),
+    };
+    if (getenv("ONLY") != NULL)
+        cmocka_set_test_filter(getenv("ONLY"));
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
