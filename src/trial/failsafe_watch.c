@@ -1,6 +1,7 @@
 /* The fold of the failsafe trial.  Between packets a receiver tells how old the newest one is; so
  * what changed from one report to the next changed when that packet was between the two ages old.
- * An age is cut to whole ms: the true one lies in [age, age + 1]. */
+ * An age is the difference of two readings of a clock in whole ms, or is cut to them: the true one
+ * lies in [age - 1, age + 1]. */
 #include <string.h>
 
 #include "trial/failsafe_parts.h"
@@ -21,8 +22,17 @@ double failsafe_travel(const struct failsafe_trial *t, int32_t value) {
     return t->rules.bench.throttle_high_idle ? 1 - share : share;
 }
 
+/* Near the end of the travel, or near the preset where that lies a little above it. */
 static bool is_idle(const struct failsafe_trial *t, int32_t value) {
-    return failsafe_travel(t, value) <= idle_most + 1e-9;
+    const struct trial_rules *rules = &t->rules;
+    double most = idle_most;
+    if (t->throttle >= 0 && rules->safe_known[t->throttle] &&
+        rules->safe[t->throttle] != CHANNEL_HOLD && rules->safe[t->throttle] != CHANNEL_OFF) {
+        double preset = failsafe_travel(t, rules->safe[t->throttle]);
+        if (preset > 0 && preset < stick_low)
+            most += preset;
+    }
+    return failsafe_travel(t, value) <= most + 1e-9;
 }
 
 struct failsafe_guard *failsafe_guard_up(struct failsafe_trial *t) {
@@ -65,7 +75,7 @@ struct sight {
 static void read_since(const struct failsafe_trial *t, struct sight *v) {
     v->since_low = v->since_high = -1;
     if (report_has(v->r, KEY_AGE)) {
-        v->since_low = v->r->age_ms;
+        v->since_low = v->r->age_ms > 0 ? (int64_t)v->r->age_ms - 1 : 0;
         v->since_high = (int64_t)v->r->age_ms + 1;
     } else if (v->arrived && v->before_ms != TIME_UNKNOWN) {
         v->since_low = 0;

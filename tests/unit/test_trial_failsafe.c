@@ -155,6 +155,7 @@ enum fault {
     HOLDS_RUDDER, /* although its id says 1500 */
     SLOW_BACK,    /* leaves failsafe 3 s after the first packet */
     STARTS_UP,    /* a start gives the throttle 1400 */
+    IDLES_HIGHER, /* failsafe gives it 1060 */
     FAULTS
 };
 
@@ -165,14 +166,19 @@ struct rig {
     struct drive *d;
     enum fault fault;
     unsigned less;
+    bool reversed; /* the throttle's idle is its high end */
     double boot_s, now_s, packet_s, again_s;
     bool heard, on, fs, lock;
     int stick, rudder, out, rudder_out;
     unsigned n, got, lost, pending, fsn;
 };
 
+static int rig_value(const struct rig *r, int value) {
+    return r->reversed ? 3000 - value : value;
+}
+
 static void rig_id(struct rig *r) {
-    if ((r->less & LESS_ID) == 0)
+    if ((r->less & LESS_ID) == 0 && !r->reversed)
         drive_line(r->d, r->now_s,
                    "id end=rx fw=rig-1 rate=50 chans=2 span=1000,2000 "
                    "safe=1500,1000");
@@ -222,7 +228,7 @@ static void rig_silence(struct rig *r) {
     if (!r->fs) {
         r->fs = r->lock = true;
         r->fsn++;
-        r->out = 1000;
+        r->out = r->fault == IDLES_HIGHER ? 1060 : 1000;
         r->rudder_out = r->fault == HOLDS_RUDDER ? r->rudder_out : 1500;
     }
     if (r->fault == CREEPS && silent > 3)
@@ -232,9 +238,11 @@ static void rig_silence(struct rig *r) {
 static void rig_report(struct rig *r) {
     char line[300];
     int len = snprintf(line, sizeof line, "rx n=%u t=%.0f ch=%d,%d got=%u lost=%u", ++r->n,
-                       (r->now_s - r->boot_s) * 1000, r->rudder_out, r->out, r->got, r->lost);
+                       (r->now_s - r->boot_s) * 1000, r->rudder_out, rig_value(r, r->out), r->got,
+                       r->lost);
     if (r->heard && (r->less & LESS_IN) == 0)
-        len += snprintf(line + len, sizeof line - (size_t)len, " in=%d,%d", r->rudder, r->stick);
+        len += snprintf(line + len, sizeof line - (size_t)len, " in=%d,%d", r->rudder,
+                        rig_value(r, r->stick));
     if ((r->less & LESS_LOCK) == 0)
         len += snprintf(line + len, sizeof line - (size_t)len, " lock=%d", r->lock);
     if (r->heard && (r->less & LESS_AGE) == 0)
@@ -398,6 +406,45 @@ static void test_card(void **state) {
     assert_null(strstr(result.route, "which"));
     expect("channel_1", TRIAL_FAILED);
     expect("channel_2", TRIAL_PASSED);
+}
+
+/* Idle may be the high end, or a preset a little above the low one. */
+static void test_other_idles(void **state) {
+    (void)state;
+    struct trial_rules rules;
+    struct rig r;
+    trial_rules_default(&rules);
+    rules.bench.throttle = 1;
+    rules.bench.throttle_high_idle = true;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, &rules);
+    rig_run(&r, 1); /* the wrong way round nothing is raised, or everything is */
+    rig_switch_offs(&r, 3);
+    rig_end(&r);
+    assert_int_not_equal(result.outcome.verdict, TRIAL_PASSED);
+    struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, &rules};
+    r = (struct rig){.d = drive_new(&plan),
+                     .reversed = true,
+                     .again_s = -1,
+                     .stick = 1000,
+                     .rudder = 1500,
+                     .on = true};
+    rig_boot(&r, "power");
+    rig_run(&r, 4);
+    rig_switch_offs(&r, 3);
+    rig_end(&r);
+    assert_int_equal(result.outcome.verdict, TRIAL_PASSED);
+    rules.bench.throttle_high_idle = false;
+    rules.safe_known[1] = true;
+    rules.safe[1] = 1060;
+    rig_begin(&r, IDLES_HIGHER, 0, usual, USUAL, &rules);
+    rig_switch_offs(&r, 3);
+    rig_end(&r);
+    expect("throttle_low", TRIAL_PASSED);
+    rules.safe_known[1] = false;
+    rig_begin(&r, IDLES_HIGHER, LESS_ID, usual, USUAL, &rules);
+    rig_switch_offs(&r, 3);
+    rig_end(&r);
+    expect("throttle_low", TRIAL_FAILED);
 }
 
 /* --- wrong paths ------------------------------------------------------------------------------ */
@@ -624,14 +671,23 @@ int main(int argc, char **argv) {
     if (argc > 1)
         seeds = (unsigned)atoi(argv[1]);
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_truth),        cmocka_unit_test(test_scene),
-        cmocka_unit_test(test_bare),         cmocka_unit_test(test_right),
-        cmocka_unit_test(test_faults),       cmocka_unit_test(test_limit_between),
-        cmocka_unit_test(test_less_keys),    cmocka_unit_test(test_card),
-        cmocka_unit_test(test_never_raised), cmocka_unit_test(test_not_switched_off),
-        cmocka_unit_test(test_on_too_early), cmocka_unit_test(test_lowered_by_hand),
-        cmocka_unit_test(test_port_lost),    cmocka_unit_test(test_quit),
-        cmocka_unit_test(test_stale),        cmocka_unit_test(test_all_parts),
+        cmocka_unit_test(test_truth),
+        cmocka_unit_test(test_scene),
+        cmocka_unit_test(test_bare),
+        cmocka_unit_test(test_right),
+        cmocka_unit_test(test_faults),
+        cmocka_unit_test(test_limit_between),
+        cmocka_unit_test(test_less_keys),
+        cmocka_unit_test(test_card),
+        cmocka_unit_test(test_other_idles),
+        cmocka_unit_test(test_never_raised),
+        cmocka_unit_test(test_not_switched_off),
+        cmocka_unit_test(test_on_too_early),
+        cmocka_unit_test(test_lowered_by_hand),
+        cmocka_unit_test(test_port_lost),
+        cmocka_unit_test(test_quit),
+        cmocka_unit_test(test_stale),
+        cmocka_unit_test(test_all_parts),
         cmocka_unit_test(test_starts_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
