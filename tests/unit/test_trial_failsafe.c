@@ -98,6 +98,52 @@ static void test_truth(void **state) {
     }
 }
 
+/* A receiver whose last packet, hold time and reports lie anywhere between two ticks of its ms
+ * clock, and which tells the age cut to ms or as the difference of two ticks. */
+static void any_hold(int64_t packet_us, int64_t hold_us, int64_t phase_us, bool ticks) {
+    static const struct drive_act acts[] = {
+        {.step = "caution", .after_s = 0.1, .answer = 1},
+        {.step = "which", .after_s = 0.1, .answer = 1},
+        {.step = "low", .after_s = 0.1, .what = DRIVE_SKIP},
+        {.step = "raise", .after_s = 0.1, .what = DRIVE_SKIP},
+    };
+    struct drive_plan plan = {TRIAL_FAILSAFE, 0.1, acts, 4, NULL};
+    struct drive *d = drive_new(&plan);
+    char line[160];
+    for (int64_t at = phase_us; at < packet_us + 1500000; at += 50000) {
+        bool over = at >= packet_us;
+        int64_t last = over ? packet_us : packet_us - ((packet_us - at) / 20000 + 1) * 20000;
+        bool safe = at >= last + hold_us;
+        int64_t age = ticks ? at / 1000 - last / 1000 : (at - last) / 1000;
+        snprintf(line, sizeof line, "rx t=%lld ch=1500,%d got=%lld lost=0 age=%lld fs=%d",
+                 (long long)(at / 1000), safe ? 1000 : 1600, (long long)(last / 20000),
+                 (long long)age, safe);
+        drive_line(d, (double)at / 1e6, line);
+    }
+    drive_end(d, &result);
+    const struct trial_finding *f = drive_finding(&result, "silence_1");
+    if (f == NULL || !f->measured || f->low * 1000 > (double)hold_us ||
+        f->high * 1000 < (double)hold_us || f->high - f->low > 53) {
+        drive_print(&result);
+        fail_msg("packet at %lld, hold %lld, reports from %lld us%s", (long long)packet_us,
+                 (long long)hold_us, (long long)phase_us, ticks ? ", by ticks" : "");
+    }
+}
+
+static void test_any_hold(void **state) {
+    (void)state;
+    unsigned random = 7;
+    for (int i = 0; i < 300; i++) {
+        int64_t drawn[3];
+        for (int k = 0; k < 3; k++) {
+            random = random * 1103515245u + 12345u;
+            drawn[k] = random >> 8;
+        }
+        any_hold(1500000 + drawn[0] % 100000, 150000 + drawn[1] % 700000, drawn[2] % 50000,
+                 i % 2 == 0);
+    }
+}
+
 static void test_scene(void **state) {
     (void)state;
     struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, NULL};
@@ -524,6 +570,24 @@ static void test_on_too_early(void **state) {
     assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
 }
 
+/* The lead falls off for most of the silence: what wasn't seen didn't stay. */
+static void test_lead_off(void **state) {
+    (void)state;
+    struct rig r;
+    rig_begin(&r, RIGHT, 0, usual, USUAL, NULL);
+    for (int i = 0; i < 3; i++) {
+        rig_up(&r);
+        rig_off(&r, 1.5);
+        r.now_s += 8;
+        rig_run(&r, 1);
+        rig_back(&r);
+    }
+    rig_end(&r);
+    expect("throttle_low", TRIAL_PASSED);
+    expect("stays", TRIAL_NOT_SHOWN);
+    assert_int_equal(result.outcome.verdict, TRIAL_NOT_SHOWN);
+}
+
 /* The stick comes down with the switch: the fall of the output proves nothing. */
 static void test_lowered_by_hand(void **state) {
     (void)state;
@@ -672,6 +736,8 @@ int main(int argc, char **argv) {
         seeds = (unsigned)atoi(argv[1]);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_truth),
+        cmocka_unit_test(test_any_hold),
+        cmocka_unit_test(test_lead_off),
         cmocka_unit_test(test_scene),
         cmocka_unit_test(test_bare),
         cmocka_unit_test(test_right),
