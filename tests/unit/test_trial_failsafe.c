@@ -139,8 +139,11 @@ static void test_any_hold(void **state) {
             random = random * 1103515245u + 12345u;
             drawn[k] = random >> 8;
         }
-        any_hold(1500000 + drawn[0] % 100000, 150000 + drawn[1] % 700000, drawn[2] % 50000,
-                 i % 2 == 0);
+        int64_t packet_us = 1500000 + drawn[0] % 100000, phase_us = drawn[2] % 50000;
+        int64_t hold_us = 150000 + drawn[1] % 700000;
+        if (i % 4 >= 2) /* within a tick of a report */
+            hold_us += (phase_us - packet_us - hold_us) % 50000 + drawn[1] % 2001 - 1000;
+        any_hold(packet_us, hold_us, phase_us, i % 2 == 0);
     }
 }
 
