@@ -217,7 +217,7 @@ static void guide(struct trial_live *l, struct snapshot *s, int64_t host_us) {
     char text[BOOK_TEXT];
     for (int i = 0; i < ENOUGH && book_row_due(l->trials.book, s, host_us, text); i++) {
         emit(l, text, host_us);
-        bench_read(l->trials.fold->bench, s);
+        bench_glance(l->trials.fold->bench, s);
     }
 }
 
@@ -226,7 +226,7 @@ void trial_live_wake(struct trial_live *l, struct console *c, int64_t host_us) {
     enum trial_id id = l->shown;
     if (running(l, &id)) {
         struct snapshot *s = &l->trials.s;
-        bench_read(l->trials.fold->bench, s);
+        bench_glance(l->trials.fold->bench, s);
         if (l->sink != NULL && host_us != TIME_UNKNOWN)
             guide(l, s, host_us);
         l->shown = id;

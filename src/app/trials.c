@@ -25,6 +25,6 @@ void trials_moment(void *context, const struct moment *m) {
         return;
     bool wants = book_wants(t->book, m->event);
     if (wants)
-        bench_read(t->fold->bench, &t->s);
+        bench_glance(t->fold->bench, &t->s);
     book_feed(t->book, m, wants ? &t->s : NULL);
 }

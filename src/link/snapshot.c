@@ -49,19 +49,20 @@ static void bound(struct packet_count *count, const struct loss_runs *runs) {
     count->high = interval.high;
 }
 
-static struct packet_count span_count(const struct bench *b, int64_t span_ms) {
+static struct packet_count span_count(const struct bench *b, int64_t span_ms, bool intervals) {
     struct window_cell sum = window_sum(&b->window, span_ms);
     struct packet_count count = {sum.got, sum.lost, b->packets.counted, false, false, 0, 0};
     struct loss_runs runs;
-    if (count.known && sum.lost > 0 && window_runs(&b->window, count.got + count.lost, &runs))
+    if (intervals && count.known && sum.lost > 0 &&
+        window_runs(&b->window, count.got + count.lost, &runs))
         bound(&count, &runs);
     return count;
 }
 
-static struct packet_count run_count(const struct bench *b) {
+static struct packet_count run_count(const struct bench *b, bool intervals) {
     struct packet_count count = {
         b->packets.got, b->packets.lost, b->packets.counted, false, false, 0, 0};
-    if (count.known && count.lost > 0 && b->loss_runs.lost == count.lost)
+    if (intervals && count.known && count.lost > 0 && b->loss_runs.lost == count.lost)
         bound(&count, &b->loss_runs);
     return count;
 }
@@ -77,15 +78,15 @@ static void read_time(const struct bench *b, struct snapshot *s) {
         b->have_report && report_has(&b->last, KEY_T) ? (int64_t)b->last.t_ms : TIME_UNKNOWN;
 }
 
-static void read_packets(const struct bench *b, struct snapshot *s) {
+static void read_packets(const struct bench *b, struct snapshot *s, bool intervals) {
     s->evidence = b->packets.evidence;
     s->rate_hz = b->packets.rate_hz;
     s->acked = b->acked;
     s->heard = b->heard_run;
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;
-    s->total = run_count(b);
-    s->last_10s = span_count(b, 10000);
-    s->last_1s = span_count(b, 1000);
+    s->total = run_count(b, intervals);
+    s->last_10s = span_count(b, 10000, intervals);
+    s->last_1s = span_count(b, 1000, intervals);
     s->lost_estimated = b->packets.estimated;
     s->order_unknown = b->packets.order_unknown;
     s->refused = b->refused;
@@ -208,11 +209,11 @@ static void read_channels(const struct bench *b, struct snapshot *s) {
     }
 }
 
-void bench_read(const struct bench *b, struct snapshot *s) {
+static void read_all(const struct bench *b, struct snapshot *s, bool intervals) {
     memset(s, 0, sizeof *s);
     read_time(b, s);
     s->state = bench_state(b);
-    read_packets(b, s);
+    read_packets(b, s, intervals);
     read_silence(b, s);
     read_lines(b, s);
     read_windows(b, s);
@@ -227,4 +228,12 @@ void bench_read(const struct bench *b, struct snapshot *s) {
         s->alarm[i] = b->alarms.state[i].raised;
     s->happenings = b->happenings.count;
     s->happening = b->happenings.ring;
+}
+
+void bench_read(const struct bench *b, struct snapshot *s) {
+    read_all(b, s, true);
+}
+
+void bench_glance(const struct bench *b, struct snapshot *s) {
+    read_all(b, s, false);
 }

@@ -11,11 +11,11 @@ struct book; /* ours: book_new .. book_free; everything is allocated by book_new
 struct book *book_new(const struct trial_rules *rules);
 void book_free(struct book *b);
 
-/* After bench_feed: bench_moment and bench_read. `trial` rows (EVENT_ANSWER) begin, move, answer
+/* After bench_feed: bench_moment and bench_glance. `trial` rows (EVENT_ANSWER) begin, move, answer
  * and end trials; their text is written by the functions below. */
 void book_feed(struct book *b, const struct moment *m, const struct snapshot *s);
 /* True where the book needs the snapshot at the next moment (a trial is under way, or the moment
- * is a trial row): else book_feed takes NULL, so that bench_read isn't called for each line. */
+ * is a trial row): else book_feed takes NULL, so that bench_glance isn't called for each line. */
 bool book_wants(const struct book *b, const struct event *event);
 
 /* --- what the console shows */

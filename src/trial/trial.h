@@ -124,8 +124,9 @@ struct trial_kind {
     uint32_t step_count;
     size_t size;
     void (*begin)(void *state, const struct trial_rules *rules);
-    /* Each moment, and the bench's state after it.  Steps and answers come as moments too: place
-     * then already stands at the new step, or has the answer; `entered` is true for the first. */
+    /* Each moment, and the bench's state after it, without the intervals of the losses.  Steps and
+     * answers come as moments too: place then already stands at the new step, or has the answer;
+     * `entered` is true for the first. */
     void (*take)(void *state, const struct moment *m, const struct snapshot *s,
                  const struct trial_place *place, bool entered);
     /* The guide, when something happened or time passed: index of the step to go to,

@@ -74,7 +74,7 @@ static void road_take(struct road *r, const struct event *e) {
     bench_feed(r->bench, e);
     bool wants = book_wants(r->book, e);
     if (wants)
-        bench_read(r->bench, &r->s);
+        bench_glance(r->bench, &r->s);
     book_feed(r->book, bench_moment(r->bench), wants ? &r->s : NULL);
 }
 
@@ -152,7 +152,7 @@ static void guide(struct drive *d) {
     enum { TOO_MANY = 20 };
     int rows = 0;
     for (;;) {
-        bench_read(d->live.bench, &d->live.s);
+        bench_glance(d->live.bench, &d->live.s);
         if (!book_row_due(d->live.book, &d->live.s, d->now_us, text))
             return;
         if (rows++ > TOO_MANY)
