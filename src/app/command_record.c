@@ -10,6 +10,7 @@
 #include "app/caution.h"
 #include "app/clock.h"
 #include "app/commands.h"
+#include "app/decision.h"
 #include "app/fold.h"
 #include "app/intake.h"
 #include "app/output.h"
@@ -23,6 +24,7 @@ struct record {
     const struct options *options;
     struct setup setup;
     struct fold fold;
+    struct decision decision;
     struct intake intake;
     struct output *output;
     int signals;
@@ -60,6 +62,9 @@ static int check(const struct options *o, struct source_error *error) {
         return usage("record needs --out FILE.csv: where to write to");
     if (strcmp(o->out, "-") == 0)
         return usage("--out needs the name of a file, '-' is none");
+    int status = decision_check(o);
+    if (status != STATUS_ANSWER)
+        return status;
     source_look(o->operands[0], error);
     if (error->fault != SOURCE_OK) {
         words_source(why, o->operands[0], error);
@@ -160,6 +165,14 @@ static void tell_progress(struct record *r, int64_t now_us) {
             loss, size);
 }
 
+static void tell_expected(struct record *r) {
+    const char *words = decision_expects(&r->decision);
+    if (!words)
+        return;
+    clear_line(r);
+    words_say("%s", words);
+}
+
 static void wake_intake(struct record *r) {
     enum intake_state state = intake_wake(&r->intake);
     tell_port(r, state);
@@ -189,7 +202,7 @@ static void wake_keyboard(struct record *r) {
 }
 
 static int64_t end_us(const struct record *r) {
-    double for_s = r->options->for_s;
+    double for_s = decision_for_s(&r->decision, r->options);
     return for_s > 0 ? r->begin_us + (int64_t)(for_s * 1e6) : INT64_MAX;
 }
 
@@ -216,6 +229,7 @@ static void loop(struct record *r) {
         /* Then rows: whatever comes next, what was read is in the file. */
         output_flush(r->output, clock_us());
         tell_output(r);
+        tell_expected(r);
         int signal = signals_take(r->signals);
         if (signal != 0)
             r->end = signals_name(signal);
@@ -223,6 +237,8 @@ static void loop(struct record *r) {
             wake_keyboard(r);
         if (clock_us() >= end_us(r))
             r->end = "time is up";
+        if (r->decision.decided && !r->end)
+            r->end = "decided";
         tell_progress(r, clock_us());
     }
 }
@@ -282,6 +298,7 @@ static int finish(struct record *r) {
     intake_end(&r->intake, r->end);
     output_flush(r->output, clock_us());
     status = summary(r);
+    decision_end(&r->decision);
     if (r->intake.broken) {
         words_say("reading '%s' failed before its end", r->options->operands[0]);
         status = STATUS_TROUBLE;
@@ -336,7 +353,12 @@ int command_record(const struct options *o) {
     status = setup_init(&r->setup, o);
     if (status == STATUS_ANSWER) {
         fold_init(&r->fold, &r->setup);
-        status = run(r);
+        status = decision_begin(&r->decision, o, &r->setup);
+        if (status == STATUS_ANSWER && r->decision.on)
+            fold_watch(&r->fold, decision_moment, &r->decision);
+        if (status == STATUS_ANSWER)
+            status = run(r);
+        decision_release(&r->decision);
         fold_release(&r->fold);
     }
     setup_release(&r->setup);

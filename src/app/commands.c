@@ -86,6 +86,17 @@ const struct command commands[COMMANDS] = {
          "\n"
          "The exit status is 1 where a trial failed.",
          OPERAND_FILE, 1, 1, false, command_judge},
+    [COMMAND_COMPARE] =
+        {"compare", "did a change help", "A... --with B...",
+         "Compares recordings from before a change (A) with those from after it (B): loss,\n"
+         "with what chance alone would do, outages, jitter, supply, noise. One A and one B\n"
+         "can't tell a change from drift: record in turns, A, B, B, A, changing nothing else.\n"
+         "--keep writes what it needs of A into a file that can stand for A later on.\n"
+         "\n"
+         "  airleash compare old1.csv old2.csv --with new1.csv new2.csv\n"
+         "  airleash compare good1.csv good2.csv --keep tug.base\n"
+         "  airleash compare tug.base --with today.csv",
+         OPERAND_FILE, 1, 64, false, command_compare},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

@@ -53,6 +53,7 @@ int command_causes(const struct options *o);
 int command_walk(const struct options *o);
 int command_stops(const struct options *o);
 int command_judge(const struct options *o);
+int command_compare(const struct options *o);
 int command_pretend(const struct options *o);
 int command_sketch(const struct options *o);
 int command_completion(const struct options *o);

@@ -14,10 +14,12 @@
 
 enum kind {
     KIND_FLAG,
+    KIND_HERE, /* takes no value: how many operands came before it */
     KIND_TEXT,
     KIND_SPEED,
     KIND_RATE,
     KIND_SPAN,
+    KIND_UNTIL,
     KIND_MOMENT,
     KIND_PACE,
     KIND_SEED,
@@ -53,7 +55,8 @@ enum {
     DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
     LIVE = BIT(WATCH) | BIT(RECORD),
     WALKING = BIT(WATCH) | BIT(DEMO) | BIT(WALK),
-    READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS) | BIT(JUDGE),
+    READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS) | BIT(JUDGE) |
+              BIT(COMPARE),
     ALL = (1 << COMMANDS) - 1,
 };
 
@@ -71,9 +74,18 @@ const struct option_row option_rows[] = {
      "packets a second that the transmitter sends", "50 100 200"},
     {"yes", 'y', NULL, KIND_FLAG, LIVE, AT(yes),
      "open the port without asking, and again when it comes back", NULL},
-    {"for", 0, "SECONDS", KIND_SPAN, BIT(RECORD) | BIT(PRETEND), AT(for_s), "stop after so long",
+    {"for", 0, "SECONDS", KIND_SPAN, LIVE | BIT(PRETEND), AT(for_s), "stop after so long",
      "10 60 600"},
-    {"force", 0, NULL, KIND_FLAG, BIT(RECORD), AT(force), "overwrite an existing --out file", NULL},
+    {"until", 0, "loss=P%|differs", KIND_UNTIL, LIVE, AT(until),
+     "stop once decided: loss below or above P %, or not that of --with", "loss=2% differs"},
+    {"with", 0, "FILE", KIND_TEXT, LIVE, AT(reference),
+     "recording or baseline that --until differs compares with", "@file"},
+    {"with", 0, NULL, KIND_HERE, BIT(COMPARE), AT(with),
+     "between the recordings before the change and those after it", NULL},
+    {"keep", 0, "FILE", KIND_TEXT, BIT(COMPARE), AT(keep),
+     "write what is needed of A into this file, to stand for A later on", "@file"},
+    {"force", 0, NULL, KIND_FLAG, BIT(RECORD) | BIT(COMPARE), AT(force),
+     "overwrite an existing --out or --keep file", NULL},
     {"pace", 0, "X", KIND_PACE, BIT(REPLAY), AT(pace),
      "times real time (1); 0 is as fast as possible", "0 1 2 10"},
     {"from", 0, "SECONDS", KIND_MOMENT, BIT(REPLAY), AT(from_s), "begin so far into the recording",
@@ -88,8 +100,8 @@ const struct option_row option_rows[] = {
     {"limit", 'l', "NAME=VALUE", KIND_LIMIT, BIT(JUDGE), 0,
      "another limit of the trials, named as in a card; may be repeated", NULL},
     {"json", 'j', NULL, KIND_FLAG,
-     BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK) | BIT(JUDGE), AT(json),
-     "one JSON object instead of text", NULL},
+     BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK) | BIT(JUDGE) | BIT(COMPARE),
+     AT(json), "one JSON object instead of text", NULL},
     {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES) | BIT(CAUSES), AT(all),
      "the long version: figures of the standards, every drop", NULL},
     {"scene", 0, "NAME", KIND_SCENE, BIT(PRETEND) | BIT(DEMO), AT(scene),
@@ -207,6 +219,22 @@ static bool take_span(void *field, const char *value) {
     return take_decimal(field, value, 0.1, 1e7);
 }
 
+/* A whole "loss=2%", or a share as in "loss=0.02". */
+static bool take_until(void *field, const char *value) {
+    struct options_until *until = field;
+    struct slice rest = slice_of(value), word = slice_cut(&rest, '=');
+    until->given = true;
+    until->differs = rest.at == NULL && slice_is(word, "differs");
+    if (until->differs)
+        return true;
+    bool percent = rest.len > 0 && rest.at[rest.len - 1] == '%';
+    if (!slice_is(word, "loss") ||
+        number_decimal(slice_sub(rest, 0, rest.len - percent), &until->loss) != NUMBER_OK)
+        return false;
+    until->loss /= percent ? 100 : 1;
+    return until->loss > 0 && until->loss < 1;
+}
+
 static bool take_moment(void *field, const char *value) {
     return take_decimal(field, value, 0, 1e9);
 }
@@ -311,11 +339,13 @@ static const struct {
     const char *allowed;
 } kinds[] = {
     [KIND_FLAG] = {NULL, ""},
+    [KIND_HERE] = {NULL, ""},
     [KIND_TEXT] = {take_text, "a name that isn't empty"},
     [KIND_SPEED] = {take_speed, "auto, or 300 to 4000000 bits a second (not 1200, which starts the "
                                 "boot loader of some boards)"},
     [KIND_RATE] = {take_rate, "packets a second, 0.1 to 10000"},
     [KIND_SPAN] = {take_span, "seconds, 0.1 to 10000000"},
+    [KIND_UNTIL] = {take_until, "loss=P%, with P above 0 and below 100, or differs"},
     [KIND_MOMENT] = {take_moment, "seconds, 0 or more"},
     [KIND_PACE] = {take_pace, "times real time, 0.01 to 1000, or 0 for as fast as possible"},
     [KIND_SEED] = {take_seed, "a whole number from 0"},
@@ -346,7 +376,8 @@ static const struct {
 };
 
 void options_default(struct options *o, enum command_id command) {
-    *o = (struct options){.command = command, .speed = SPEED_DEFAULT, .seed = 1, .pace = 1};
+    *o = (struct options){
+        .command = command, .with = -1, .speed = SPEED_DEFAULT, .seed = 1, .pace = 1};
     o->walked_m = o->level_dbm = NAN;
     budget_defaults(&o->budget);
     o->budget.power_dbm = o->budget.sensitivity_dbm = o->budget.obstacle_m = NAN;
@@ -396,16 +427,19 @@ static void say_unknown(enum command_id command, const char *word) {
     words_say("%s has no option '%.*s'", commands[command].name, (int)len, word);
 }
 
+enum { OPERAND_FOUND = 1 }; /* what getopt returns for one */
+
 struct tables {
     struct option longs[ROWS_MAX + 1];
     const struct option_row *row[ROWS_MAX];
-    char shorts[3 * ROWS_MAX + 2];
+    char shorts[3 * ROWS_MAX + 3];
 };
 
 /* getopt's tables for one command; a long option's val is its place + 256. */
 static void tables_make(struct tables *t, enum command_id command) {
     memset(t, 0, sizeof *t);
     size_t count = 0, s = 0;
+    t->shorts[s++] = '-'; /* operands come in their order among the options */
     t->shorts[s++] = ':';
     for (size_t i = 0; i < option_row_count; i++) {
         const struct option_row *row = &option_rows[i];
@@ -462,6 +496,14 @@ static enum parsed take(struct options *o, const struct option_row *row, const c
         return PARSED_RUN;
     }
     o->planned |= row->kind == KIND_PLAN;
+    if (row->kind == KIND_HERE) {
+        if (*(int *)field < 0) {
+            *(int *)field = o->operand_count;
+            return PARSED_RUN;
+        }
+        words_say("--%s was given twice: once, between the two groups", row->name);
+        return wrong(o->command);
+    }
     if (take_value(row->kind, field, value))
         return PARSED_RUN;
     say_allowed(row, value);
@@ -502,17 +544,22 @@ enum parsed options_parse(struct options *o, enum command_id command, int argc, 
     options_default(o, command);
     opterr = 0;
     optind = 0;
+    o->operands = argv + 1; /* operands move up to there, over what was read already */
     for (;;) {
         int found = getopt_long(argc, argv, tables.shorts, tables.longs, NULL);
         if (found == -1)
             break;
+        if (found == OPERAND_FOUND) {
+            o->operands[o->operand_count++] = optarg;
+            continue;
+        }
         const struct option_row *row =
             found == '?' || found == ':' ? NULL : tables_row(&tables, found);
         enum parsed p = row ? take(o, row, optarg) : refused(o, &tables, found, argv);
         if (p != PARSED_RUN)
             return p;
     }
-    o->operands = argv + optind;
-    o->operand_count = argc - optind;
+    for (int i = optind; i < argc; i++) /* behind -- */
+        o->operands[o->operand_count++] = argv[i];
     return count_operands(o);
 }

@@ -21,6 +21,7 @@ enum command_id {
     COMMAND_WALK,
     COMMAND_STOPS,
     COMMAND_JUDGE,
+    COMMAND_COMPARE,
     COMMAND_PRETEND,
     COMMAND_DEMO,
     COMMAND_SKETCH,
@@ -36,7 +37,12 @@ struct options {
     enum command_id command;
     char **operands; /* what is no option */
     int operand_count;
-    const char *out, *card, *on_alarm, *truth; /* NULL when not given */
+    int with; /* of compare: how many operands came before --with; -1 without it */
+    const char *out, *card, *on_alarm, *truth, *keep, *reference; /* NULL when not given */
+    struct options_until {
+        bool given, differs; /* differs from the reference, else a limit: */
+        double loss;         /* share */
+    } until;
     bool yes, far, ascii, mono, mute, force, json, all, lines, fast, scenes;
     int speed;                   /* bits a second, or SPEED_AUTO */
     int scene;                   /* index into pretend_scenes */

@@ -14,6 +14,7 @@
 #include "app/clock.h"
 #include "app/commands.h"
 #include "app/console.h"
+#include "app/decision.h"
 #include "app/intake.h"
 #include "app/output.h"
 #include "app/serve.h"
@@ -27,6 +28,8 @@ struct watch {
     const struct options *options;
     struct setup setup;
     struct fold fold;
+    struct decision decision;
+    int64_t end_us; /* when the time is up, INT64_MAX never */
     struct intake intake;
     struct output *output;
     int64_t output_from_us; /* host time at which the recording began */
@@ -57,6 +60,8 @@ static void take_moment(void *context, const struct moment *m) {
     struct watch *w = context;
     walk_live_moment(&w->walk, m);
     trial_live_moment(&w->trial, m);
+    if (w->decision.on)
+        decision_moment(&w->decision, m);
 }
 
 /* An event, and the mark that whoever walks set with it by the switch. */
@@ -314,6 +319,8 @@ static void wait_for_something(struct watch *w, int64_t now_us) {
     int64_t trial_due = trial_live_deadline_us(&w->trial, now_us);
     if (trial_due < due)
         due = trial_due;
+    if (w->end_us < due)
+        due = w->end_us;
     poll(fds, 3, clock_wait_ms(now_us, due));
     if ((fds[1].revents & (POLLHUP | POLLERR)) != 0 && (fds[1].revents & POLLIN) == 0)
         w->console.quit = true; /* the terminal is gone */
@@ -335,6 +342,9 @@ static void loop(struct watch *w) {
         intake_wake(&w->intake);
         show_intake(w, before, now);
         write_rows(w, now);
+        const char *expected = decision_expects(&w->decision);
+        if (expected)
+            console_notice(&w->console, now, "%s", expected);
         enum action action;
         enum asked answered;
         while (console_key(&w->console, now, &action, &answered)) {
@@ -349,6 +359,8 @@ static void loop(struct watch *w) {
         show_walk(w);
         console_paint(&w->console, now);
         w->ended_by = signals_take(w->signals);
+        if (w->decision.decided || clock_us() >= w->end_us)
+            w->console.quit = true;
     }
 }
 
@@ -385,6 +397,8 @@ static int run_console(struct watch *w, const char *path) {
             w->console.page.recording_path = w->output ? output_path(w->output) : NULL;
             struct awake awake;
             awake_begin(&awake);
+            double for_s = decision_for_s(&w->decision, w->options);
+            w->end_us = for_s > 0 ? clock_us() + (int64_t)(for_s * 1e6) : INT64_MAX;
             loop(w);
             awake_end(&awake);
         }
@@ -395,6 +409,7 @@ static int run_console(struct watch *w, const char *path) {
     end_recording(w, w->ended_by != 0 ? signals_name(w->ended_by) : "quit");
     if (w->last_words[0] != '\0')
         puts(w->last_words);
+    decision_end(&w->decision);
     console_last_words(&w->console);
     return status;
 }
@@ -411,6 +426,8 @@ static int watch_path(const struct options *o, const char *path, bool harmless) 
         status = caution_ask(path, o, &w->setup);
     fold_init(&w->fold, &w->setup);
     walk_live_init(&w->walk, o);
+    if (status == STATUS_ANSWER)
+        status = decision_begin(&w->decision, o, &w->setup);
     fold_watch(&w->fold, take_moment, w);
     trial_live_init(&w->trial, &w->fold, take_event, w);
     w->signals = signals_open();
@@ -419,6 +436,7 @@ static int watch_path(const struct options *o, const char *path, bool harmless) 
     if (w->signals >= 0)
         close(w->signals);
     trial_live_release(&w->trial);
+    decision_release(&w->decision);
     fold_release(&w->fold);
     setup_release(&w->setup);
     free(w);
@@ -426,6 +444,9 @@ static int watch_path(const struct options *o, const char *path, bool harmless) 
 }
 
 int command_watch(const struct options *o) {
+    int status = decision_check(o);
+    if (status != STATUS_ANSWER)
+        return status;
     if (o->operand_count > 0)
         return watch_path(o, o->operands[0], false);
     struct source_port ports[1];

@@ -144,6 +144,16 @@ def test_usage():
         ("fly or drive", "walk", "x", "--use", "swim"),
         ("--max-loss can't be '0'", "walk", "x", "--max-loss", "0"),
         ("no command 'recrd'", "help", "recrd"),
+        ("compare needs --with", "compare", "a"),
+        ("no recording before --with", "compare", "--with", "b"),
+        ("no recording after --with", "compare", "a", "--with"),
+        ("--with was given twice", "compare", "a", "--with", "b", "--with", "c"),
+        ("--until can't be 'loss=0%'", "record", "x", "--out", "y", "--until", "loss=0%"),
+        ("--until can't be 'loss'", "record", "x", "--out", "y", "--until", "loss"),
+        ("--until can't be 'gain=2%'", "record", "x", "--out", "y", "--until", "gain=2%"),
+        ("needs --with FILE", "record", "x", "--out", "y", "--until", "differs"),
+        ("--until differs", "record", "x", "--out", "y", "--with", "z"),
+        ("--for 40", "record", "x", "--out", "y", "--until", "loss=2%", "--for", "39"),
     ):
         done = expect(USAGE, words, *args)
         check(b"--help" in done.stderr, args, "leads to no help")
@@ -367,6 +377,75 @@ def test_for_and_speed():
     check(changes[0].startswith("opened") and changes[1].startswith("speed"), changes)
     check(rows(out)[-1]["note"] == "time is up", rows(out)[-1])
     check(figures(out)["reboots"]["receiver"] == 0, "looking for the speed made a restart")
+
+
+def capture(scene, seed):
+    path = work / f"{scene}{seed}.log"
+    path.write_bytes(run("pretend", "--lines", "--fast", "--scene", scene, "--seed", seed).stdout)
+    return path
+
+
+def compare(*args):
+    done = run("compare", "--json", *args)
+    check(done.returncode == ANSWER and done.stderr == b"", args, done)
+    return json.loads(done.stdout)
+
+
+def test_compare():
+    a, b = [capture("busy", 1), capture("busy", 2)], [capture("calm", 1), capture("calm", 2)]
+    plain = compare(*a, "--with", *b)
+    check(plain["verdict"] == "helped" and plain["difference"]["high"] < 0, plain)
+    check(plain["a"]["names"] == [str(path) for path in a], plain["a"]["names"])
+    check(compare("--rate", 50, a[0], "--with", b[0], "--", b[1])["b"]["names"] ==
+          [str(path) for path in b], "operands behind --")
+    check(compare(*b, "--with", *a)["verdict"] == "made it worse", "the other way round")
+    single = compare(a[0], "--with", b[0])
+    check(single["verdict"] in ("differs", "undecided") and single["verdict"] != "helped", single)
+    turned = []  # into recordings, one side after the other: no order of theirs
+    for path in a + b:
+        run("record", path, "--out", path.with_suffix(".csv"))
+        turned.append(path.with_suffix(".csv"))
+    recorded = compare(*turned[:2], "--with", *turned[2:])
+    check(recorded["p"] == plain["p"] and
+          any("took turns" in note for note in recorded["notes"]), recorded["notes"])
+    base = work / "tug.base"
+    done = run("compare", *a, "--keep", base)
+    check(done.returncode == ANSWER and b"kept 2" in done.stdout, done)
+    again = compare(base, "--with", *b)
+    for key in ("verdict", "p", "difference", "ratio", "a", "b"):
+        check(again[key] == plain[key], key, again[key], plain[key])
+    expect(TROUBLE, "tug.base", "compare", a[0], "--keep", base)
+    check(run("compare", a[0], "--keep", base, "--force").returncode == ANSWER, "--force")
+    check(compare(base, "--with", b[0])["a"]["lost"] == single["a"]["lost"], "kept anew")
+    base.write_bytes(base.read_bytes()[:-20])
+    expect(TROUBLE, "keep it anew", "compare", base, "--with", b[0])
+    expect(TROUBLE, "nowhere", "compare", a[0], "--with", work / "nowhere")
+
+
+def test_until():
+    """Decided, and stopped: what comes later isn't recorded."""
+    out = work / "until.csv"
+    walk = capture("walk", 1)
+    dense = work / "dense.log"
+    dense.write_bytes(b"".join(
+        b"rx n=%d t=%d ch=1500 got=%d lost=%d pat=oxoxo age=5\n" % (n, n * 100, 3 * n, 2 * n)
+        for n in range(1, 4001)))
+    process = start("record", "-", "--out", out, "--rate", "50", "--until", "loss=2%", "--for", "400",
+                    stdin=subprocess.PIPE)
+    process.stdin.write(dense.read_bytes())
+    process.stdin.flush()
+    process.wait(timeout=PATIENCE)  # by itself: its input goes on
+    printed, said = process.communicate()
+    check(process.returncode == ANSWER, printed, said)
+    check(b"decided   loss is above the limit of 2.00 %" in printed, printed)
+    check(b"looks at 80, 160, 240, 320 and 400 s" in said, said)
+    check(b"expects to need" in said, said)
+    check(rows(out)[-1]["note"] == "decided", rows(out)[-1])
+    done = run("record", walk, "--out", work / "until2.csv", "--until", "differs", "--with", dense)
+    check(done.returncode == ANSWER and b"loss" in done.stdout, done)
+    done = run("record", capture("bare", 1), "--out", work / "until3.csv", "--until", "loss=2%")
+    check(b"undecided can't tell the loss" in done.stdout, done)
+    check(b"rate isn't known" in done.stderr, done.stderr)
 
 
 def test_awake():

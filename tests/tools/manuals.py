@@ -19,7 +19,7 @@ import sys
 import tempfile
 
 PAGES = ("airleash.1", "airleash-telemetry.5", "airleash-recording.5", "airleash-json.5",
-         "airleash-board.7")
+         "airleash-board.7", "airleash-baseline.5")
 MACROS = {"Cm", "Va", "Ev", "Pa", "Ar", "Fl", "Ns"}
 
 failures = []
@@ -212,7 +212,8 @@ def check_commands(page, program, source):
             explained |= {name} | ({f"-{letter}"} if letter else set())
         usage = re.match(r"usage: airleash \S+ ?(.*) \[OPTIONS\]", program.text("help", command))
         operand = [usage.group(1)] if usage and usage.group(1) else []
-        wanted = [name for _, name in options if name != "--help"] + operand
+        among = usage.group(1).split() if usage else []  # an option that parts operands
+        wanted = [name for _, name in options if name != "--help" and name not in among] + operand
         seen = [form if form in operand else form.strip("[]") for form in forms.get(command, [])]
         if wanted or seen:
             equal(f"synopsis of {command}", wanted, seen)
@@ -513,6 +514,47 @@ def check_causes_json(page, program, folder):
     equal("causes --json", keys, listed)
 
 
+def one_of_each(path):
+    """The keys of side b are those of a, and each figure of a comparison has the same."""
+    return re.sub(r"^figures\.\w+", "figures.outages", re.sub(r"^b\b", "a", path))
+
+
+def check_compare(page, program, source, folder, telemetry_keys):
+    """Every pair of scenes, one of each and two; and captures of single lines."""
+    names = ("calm", "busy", "bare", "weak", "mismatch")
+    seen, reasons, verdicts = set(), set(), set()
+    pairs = [([a], [b]) for a in names for b in names]
+    pairs += [(["busy", "busy2"], ["calm", "calm2"]), (["retries"], ["calm"])]
+    for name in ("busy", "calm"):
+        (folder / f"scene-{name}2.log").write_bytes(
+            program.run("pretend", "--lines", "--fast", "--scene", name, "--seed", "2"))
+    (folder / "scene-retries.log").write_bytes(b"id end=rx rate=50 ack=1\nrx t=1 ch=1500\n")
+    for a, b in pairs:
+        files = [[folder / f"scene-{name}.log" for name in side] for side in (a, b)]
+        answer = json.loads(program.run("compare", *files[0], "--with", *files[1], "--json"))
+        own = set(paths(answer))
+        seen |= {one_of_each(path) for path in own}
+        reasons |= set(answer["unknown_because"].values())
+        verdicts.add(answer["verdict"])
+        for path in answer["unknown_because"]:
+            if path not in own:
+                fail(f"compare: unknown_because names {path}, which isn't there")
+    equal("compare --json", seen, explained_paths(page, "KEYS OF compare"))
+    for reason in sorted(reasons - set(telemetry_keys) - set(page.items("UNKNOWN VALUES"))):
+        fail(f"compare: unknown_because: the page lacks '{reason}'")
+    said = " ".join(page.part("KEYS OF compare"))
+    words = source.strings("src/print/compare_words.c", "names[] = {\n        [COMPARE_HELPED]")
+    for word in set(words) | verdicts:
+        if f".Ql {word}" not in said:
+            fail(f"compare: the page lacks the verdict '{word}'")
+
+
+def check_baseline(page, source):
+    equal("keys of a baseline",
+          re.findall(r'FIELD\("(\w+)"', source.block("src/study/baseline.c", "struct field fields[]"))
+          + ["block"], page.items("KEYS"))
+
+
 # ---- airleash-board.7 ----------------------------------------------------------------------------
 
 
@@ -665,9 +707,12 @@ def main():
                    telemetry.items("KEYS OF THE rx LINE"))
         check_walk_json(pages["airleash-json.5"], program, folder,
                         telemetry.items("KEYS OF THE rx LINE"))
+        check_compare(pages["airleash-json.5"], program, source, folder,
+                      telemetry.items("KEYS OF THE rx LINE") + telemetry.items("KEYS OF THE id LINE"))
+        check_baseline(pages["airleash-baseline.5"], source)
         longest = max(checked_lines(telemetry), key=len)
         (folder / "tug.log").write_text("\n".join(longest) + "\n")
-        for page, least in zip(PAGES, (2, 1, 3, 2, 1)):
+        for page, least in zip(PAGES, (2, 1, 3, 2, 1, 1)):
             check_examples(page, pages[page], airleash, folder, least)
     for failure in failures:
         print(failure)

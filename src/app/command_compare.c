@@ -1,0 +1,82 @@
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "app/commands.h"
+#include "app/samples.h"
+#include "app/words.h"
+#include "print/compare.h"
+
+enum { DRAWS = 9999 };
+
+struct sides {
+    struct samples a, b;
+};
+
+static void put_stdout(void *where, const char *bytes, size_t len) {
+    fwrite(bytes, 1, len, where);
+}
+
+static int usage(const char *text) {
+    words_say("%s", text);
+    fputs("See: airleash compare --help\n", stderr);
+    return STATUS_USAGE;
+}
+
+static int check(const struct options *o) {
+    if (o->with < 0 && o->keep == NULL)
+        return usage("compare needs --with between the recordings before and those after the "
+                     "change: airleash compare before.csv --with after.csv");
+    if (o->with == 0)
+        return usage(
+            "there is no recording before --with: name those from before the change there");
+    if (o->with == o->operand_count)
+        return usage("there is no recording after --with: name those from after the change there");
+    return STATUS_ANSWER;
+}
+
+static int load(struct sides *sides, const struct options *o) {
+    int status = STATUS_ANSWER;
+    for (int i = 0; i < o->operand_count && status == STATUS_ANSWER; i++) {
+        bool after = o->with >= 0 && i >= o->with;
+        status = samples_load(after ? &sides->b : &sides->a, o, o->operands[i]);
+    }
+    return status;
+}
+
+static int print(const struct options *o, const struct sides *sides) {
+    struct side_samples a = samples_side(&sides->a), b = samples_side(&sides->b);
+    struct compare found;
+    bool memory = compare_find(&a, &b, DRAWS, &found);
+    char *json = memory && o->json ? compare_json(&found, &a, &b) : NULL;
+    if (!memory || (o->json && json == NULL)) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    if (json)
+        puts(json);
+    else
+        compare_text(&found, &a, &b, put_stdout, stdout);
+    free(json);
+    return STATUS_ANSWER;
+}
+
+int command_compare(const struct options *o) {
+    struct sides *sides = calloc(1, sizeof *sides);
+    int status = check(o);
+    if (status != STATUS_ANSWER || sides == NULL) {
+        free(sides);
+        return status;
+    }
+    status = load(sides, o);
+    if (status == STATUS_ANSWER && o->keep != NULL)
+        status = samples_keep(&sides->a, o->keep, o->force);
+    if (status == STATUS_ANSWER && o->keep != NULL)
+        fprintf(o->with < 0 ? stdout : stderr, "kept %u recording%s in %s\n", sides->a.count,
+                sides->a.count == 1 ? "" : "s", o->keep);
+    if (status == STATUS_ANSWER && o->with >= 0)
+        status = print(o, sides);
+    samples_release(&sides->a);
+    samples_release(&sides->b);
+    free(sides);
+    return status;
+}
