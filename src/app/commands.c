@@ -97,6 +97,17 @@ const struct command commands[COMMANDS] = {
          "  airleash compare good1.csv good2.csv --keep tug.base\n"
          "  airleash compare tug.base --with today.csv",
          OPERAND_FILE, 1, 64, false, command_compare},
+    [COMMAND_CARD] =
+        {"card", "a receiver card to begin with", "PORT|-|FILE",
+         "Writes a commented receiver card from what is on the wire: a port is watched for\n"
+         "some seconds, a recording or a capture of lines is read. What the lines tell is\n"
+         "filled in, the rest stands there as comments.\n"
+         "\n"
+         "  airleash card /dev/ttyUSB0 > tug.ini\n"
+         "\n"
+         "Opening a port restarts many boards: take the propeller off, or keep the wheels off\n"
+         "the ground, before you answer yes.",
+         OPERAND_PORT, 1, 1, false, command_card},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

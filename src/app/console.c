@@ -323,6 +323,11 @@ static void sound(struct console *c, bool raised, int64_t now_us) {
     c->bell_us = now_us;
 }
 
+void console_ring(struct console *c) {
+    if (c->page.sound)
+        screen_bell(c->screen);
+}
+
 /* Whether loss is the same all along takes a while to work out, and changes slowly. */
 static void read_steady(struct console *c, const struct fold *f, int64_t now_us) {
     enum { APART_US = 1000000 };

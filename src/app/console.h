@@ -78,6 +78,9 @@ void console_ask(struct console *c, enum asked what, const char *text);
  */
 bool console_key(struct console *c, int64_t now_us, enum action *action, enum asked *answered);
 
+/* Rings the bell once, unless it is off. */
+void console_ring(struct console *c);
+
 /* New data was folded: reads it, unless the picture is paused, and sounds or runs what is due. */
 void console_read(struct console *c, struct fold *f, int64_t now_us);
 

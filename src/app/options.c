@@ -54,6 +54,7 @@ enum kind {
 enum {
     DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
     LIVE = BIT(WATCH) | BIT(RECORD),
+    OPENING = LIVE | BIT(CARD),
     WALKING = BIT(WATCH) | BIT(DEMO) | BIT(WALK),
     READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS) | BIT(JUDGE) |
               BIT(COMPARE),
@@ -65,16 +66,16 @@ enum {
 const struct option_row option_rows[] = {
     {"out", 'o', "FILE.csv", KIND_TEXT, LIVE | BIT(DEMO), AT(out),
      "record into this file; an existing one is never overwritten", "@file"},
-    {"speed", 's', "N|auto", KIND_SPEED, LIVE, AT(speed),
+    {"speed", 's', "N|auto", KIND_SPEED, OPENING, AT(speed),
      "bits a second on the wire (115200); auto tries the usual ones",
      "auto 9600 19200 38400 57600 115200 230400 250000 460800 500000 921600 1000000"},
     {"card", 'c', "FILE", KIND_TEXT, LIVE | READING, AT(card),
      "receiver card: names, rate, limits of this model", "@file"},
     {"rate", 'r', "HZ", KIND_RATE, LIVE | READING | BIT(BUDGET), AT(rate_hz),
      "packets a second that the transmitter sends", "50 100 200"},
-    {"yes", 'y', NULL, KIND_FLAG, LIVE, AT(yes),
+    {"yes", 'y', NULL, KIND_FLAG, OPENING, AT(yes),
      "open the port without asking, and again when it comes back", NULL},
-    {"for", 0, "SECONDS", KIND_SPAN, LIVE | BIT(PRETEND), AT(for_s), "stop after so long",
+    {"for", 0, "SECONDS", KIND_SPAN, OPENING | BIT(PRETEND), AT(for_s), "stop after so long",
      "10 60 600"},
     {"until", 0, "loss=P%|differs", KIND_UNTIL, LIVE, AT(until),
      "stop once decided: loss below or above P %, or not that of --with", "loss=2% differs"},

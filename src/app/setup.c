@@ -179,6 +179,10 @@ void setup_rules(const struct setup *s, struct trial_rules *rules) {
     setup_limits(s, &rules->bench);
     rules->power = card.power;
     rules->supply_low_mv = card.supply_low_mv;
+    rules->brownout_mv = card.brownout_mv;
+    rules->supply_calibrated = card_supply_scale(&card) > 0;
+    if (rules->supply_calibrated)
+        rules->supply_scale = card_supply_scale(&card);
     int32_t *const limit[CARD_TRIALS] = {
         [CARD_THROTTLE_LOW_MS] = &rules->throttle_low_ms,
         [CARD_RECOVER_MS] = &rules->recover_ms,

@@ -240,8 +240,11 @@ void trial_live_wake(struct trial_live *l, struct console *c, int64_t host_us) {
         show_outcome(l, l->shown);
     l->was_running = now;
     l->view.recorded = c->page.recording;
+    bool sounded = l->view.pane.sound;
     if (now && !l->open)
         fill_step(l, &l->trials.s, id);
+    if (l->view.pane.sound && !sounded && l->sink != NULL)
+        console_ring(c);
     else if (l->open && l->view.show == TRIAL_SHOW_LIST)
         fill_list(l);
     c->page.trial = l->open || now ? &l->view : NULL;

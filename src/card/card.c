@@ -22,6 +22,9 @@ enum key {
     PORT_RESTARTS,
     SUPPLY_FROM,
     SUPPLY_LOW,
+    SUPPLY_METER,
+    SUPPLY_TOLD,
+    SUPPLY_BROWNOUT,
     FAILSAFE_SAFE,
     TRIAL_LOW_MS, /* from here on as enum card_trial */
     TRIAL_RECOVER_MS,
@@ -49,6 +52,11 @@ const struct card_key card_keys[] = {
                        "whether opening the port restarts the board: yes or no"},
     [SUPPLY_FROM] = {"supply", "from", "what powers the receiver: usb, battery or regulator"},
     [SUPPLY_LOW] = {"supply", "low_mv", "receiver supply below which an alarm is given, mV"},
+    [SUPPLY_METER] = {"supply", "meter_mv",
+                      "the receiver's supply as a good meter read it at rest, mV"},
+    [SUPPLY_TOLD] = {"supply", "told_mv", "what the receiver told at that moment, mV"},
+    [SUPPLY_BROWNOUT] = {"supply", "brownout_mv",
+                         "supply below which the receiver's controller resets, mV"},
     [FAILSAFE_SAFE] = {"failsafe", "1 to 16",
                        "what that channel is wanted to do in failsafe: a value, hold or off"},
     [TRIAL_LOW_MS] = {"trials", "throttle_low_ms",
@@ -87,6 +95,9 @@ static const struct rule rules[] = {
     [PORT_RESTARTS] = {.shape = WORD, .words = {"no", "yes"}},
     [SUPPLY_FROM] = {.shape = WORD, .words = {"usb", "battery", "regulator"}},
     [SUPPLY_LOW] = {.shape = WHOLE, .low = 1, .high = 100000},
+    [SUPPLY_METER] = {.shape = WHOLE, .low = 1000, .high = 30000},
+    [SUPPLY_TOLD] = {.shape = WHOLE, .low = 1000, .high = 30000},
+    [SUPPLY_BROWNOUT] = {.shape = WHOLE, .low = 1, .high = 100000},
     [FAILSAFE_SAFE] = {.shape = SAFE},
     [TRIAL_LOW_MS] = {.shape = WHOLE, .low = 1, .high = 60000},
     [TRIAL_RECOVER_MS] = {.shape = WHOLE, .low = 1, .high = 60000},
@@ -262,6 +273,15 @@ static void store(struct card *c, enum key key, double number) {
     case SUPPLY_LOW:
         c->supply_low_mv = (int)number;
         break;
+    case SUPPLY_METER:
+        c->meter_mv = (int)number;
+        break;
+    case SUPPLY_TOLD:
+        c->told_mv = (int)number;
+        break;
+    case SUPPLY_BROWNOUT:
+        c->brownout_mv = (int)number;
+        break;
     default:
         if (key >= TRIAL_LOW_MS && key <= TRIAL_SOAK_GAP_MS)
             c->trial[key - TRIAL_LOW_MS] = (int)number;
@@ -379,4 +399,8 @@ int card_parse(struct card *c, const char *text, char *why, size_t why_size) {
     if (r.bad_line == 0)
         *c = r.card;
     return r.bad_line;
+}
+
+double card_supply_scale(const struct card *c) {
+    return c->meter_mv > 0 && c->told_mv > 0 ? (double)c->meter_mv / c->told_mv : 0;
 }

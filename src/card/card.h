@@ -44,6 +44,9 @@ struct card {
     int trial[CARD_TRIALS];                     /* 0: default */
     enum card_safe safe[CARD_CHANNELS];
     int safe_value[CARD_CHANNELS]; /* with CARD_SAFE_VALUE */
+    int meter_mv, told_mv; /* one-point calibration: what a good meter read, and what the receiver
+                              told then; 0 unknown */
+    int brownout_mv;       /* where the receiver's controller resets, 0 unknown */
 };
 
 void card_init(struct card *c);
@@ -51,6 +54,9 @@ void card_init(struct card *c);
 /* Reads INI text.  Returns 0, or the number of the first bad line, with what is wrong with it in
  * `why` (one line for a person, the key named). */
 int card_parse(struct card *c, const char *text, char *why, size_t why_size);
+
+/* True mV per mV told, by the one-point calibration; 0 where the card lacks a half of it. */
+double card_supply_scale(const struct card *c);
 
 /* The keys, for the man page and for errors: section, key, what it is. */
 struct card_key {

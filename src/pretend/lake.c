@@ -91,7 +91,7 @@ static int32_t fade(const struct lake *l) {
 }
 
 int32_t lake_level(const struct lake *l, int64_t now_us) {
-    return l->power + AERIALS - path_loss(lake_distance_cm(l, now_us)) + fade(l) +
+    return l->power - l->antenna + AERIALS - path_loss(lake_distance_cm(l, now_us)) + fade(l) +
            SHADOW * l->shadow / 4096;
 }
 

@@ -23,6 +23,7 @@ struct lake {
     enum lake_fading at_rest, fading; /* while nobody walks; now */
     int32_t fade_x, fade_y, shadow;   /* 4096 is one standard deviation */
     int32_t power;                    /* transmitter, hundredths of a dBm */
+    int32_t antenna;                  /* what the tug's loses, hundredths of a dB */
     int64_t walk_from_us;             /* walking from one distance to the other */
     int32_t walk_from_cm, walk_to_cm, walk_cm_s;
     int32_t bursts_a_minute, burst_mean_us, burst_dbm; /* interference */

@@ -160,6 +160,11 @@ static void do_disturb(struct pretend *p, const struct script_step *s) {
     truth_event(&p->truth, p->now_us, TRUTH_INTERFERENCE, s->a);
 }
 
+static void do_antenna(struct pretend *p, const struct script_step *s) {
+    p->lake.antenna = s->a;
+    truth_event(&p->truth, p->now_us, TRUTH_ANTENNA, s->a);
+}
+
 static void do_supply(struct pretend *p, const struct script_step *s) {
     p->rail.open_mv = s->a;
     p->rail.milliohm = s->b;
@@ -230,7 +235,7 @@ static void (*const acts[])(struct pretend *, const struct script_step *) = {
     [ACT_FADING] = do_fading, [ACT_DISTURB] = do_disturb, [ACT_SUPPLY] = do_supply,
     [ACT_BIND] = do_bind,     [ACT_CABLE] = do_cable,     [ACT_RESET] = do_reset,
     [ACT_WIFI] = do_wifi,     [ACT_SWEEP] = do_sweep,     [ACT_BEACON] = do_beacon,
-    [ACT_MOTOR] = do_motor,   [ACT_BARE] = do_bare,
+    [ACT_MOTOR] = do_motor,   [ACT_BARE] = do_bare,       [ACT_ANTENNA] = do_antenna,
 };
 
 static void run_script(struct pretend *p) {

@@ -153,6 +153,50 @@ static const struct script_step failsafe[] = {
     {54250, ACT_DISTURB, 0, 0, 0},
 };
 
+/* Each servo alone, snapped from end to end, then all together, then with the throttle up. */
+#define SNAP(at, stick)                                                                            \
+    {at, ACT_MOVE, stick, 1950, 80}, {(at) + 1000, ACT_MOVE, stick, 1050, 80}, {                   \
+        (at) + 2000, ACT_MOVE, stick, 0, 80                                                        \
+    }
+#define SNAP_ALL(at, to)                                                                           \
+    {at, ACT_MOVE, RUDDER, to, 80}, {at, ACT_MOVE, THRUSTER, to, 80}, {                            \
+        at, ACT_MOVE, WINCH, to, 80                                                                \
+    }
+#define SERVOS                                                                                     \
+    SNAP(14000, RUDDER), SNAP(19000, THRUSTER), SNAP(24000, WINCH), SNAP_ALL(31000, 1950),         \
+        SNAP_ALL(33000, 1050), SNAP_ALL(35000, 0), {40000, ACT_MOVE, THROTTLE, 1700, 600},         \
+        SNAP_ALL(42000, 1950), SNAP_ALL(44000, 1050), SNAP_ALL(46000, 0), {                        \
+        48000, ACT_MOVE, THROTTLE, 0, 600                                                          \
+    }
+
+static const struct script_step servos[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_SUPPLY, 5450, 60, 0},
+    SERVOS,
+};
+
+static const struct script_step tired[] = {
+    {0, ACT_START, 0, 0, 0},
+    {0, ACT_SUPPLY, 4800, 200, 0},
+    SERVOS,
+};
+
+/* While somebody taps it the antenna loses contact for a moment, every two seconds. */
+#define KNOCK(at)                                                                                  \
+    {at, ACT_ANTENNA, 6000, 0, 0}, {                                                               \
+        (at) + 180, ACT_ANTENNA, 0, 0, 0                                                           \
+    }
+
+static const struct script_step knocked[] = {
+    {0, ACT_START, 0, 0, 0},
+    KNOCK(34000),
+    KNOCK(36000),
+    KNOCK(38000),
+    KNOCK(40000),
+    KNOCK(42000),
+    KNOCK(44000),
+};
+
 static const struct script_step damaged[] = {
     {0, ACT_START, 0, 0, 0},
     {0, ACT_PLAY, STEERING, 400, 700},
@@ -272,6 +316,9 @@ const struct script scripts[] = {
     STEPS(busy),
     STEPS(mismatch),
     STEPS(failsafe),
+    STEPS(servos),
+    STEPS(tired),
+    STEPS(knocked),
     STEPS(damaged),
     STEPS(bare),
     STEPS(survey),
@@ -292,6 +339,9 @@ const struct pretend_scene pretend_scenes[] = {
     {"busy", "interference: short dense bursts, then long sparse ones", 60},
     {"mismatch", "wrong binding: another address, then another owner; never a packet", 40},
     {"failsafe", "failsafe trial: throttle up, transmitter off and on again, twice", 60},
+    {"servos", "good supply: each servo alone, then together, then with the throttle up", 55},
+    {"tired", "the same on a tired battery: all together reset the receiver", 55},
+    {"knocked", "a loose antenna, that loses contact when it is tapped", 60},
     {"damaged", "a bad serial cable: lines lost, bytes damaged, restarts in mid-line", 60},
     {"bare", "a sketch that prints channel values and nothing else", 30},
     {"survey", "a sweep of the band at boot, in a park with Wi-Fi networks", 30},

@@ -14,6 +14,7 @@ enum script_act {
     ACT_POWER,   /* a: power step, 1..4 */
     ACT_FADING,  /* a: enum lake_fading */
     ACT_DISTURB, /* a: bursts a minute, b: mean µs, c: dBm at the tug */
+    ACT_ANTENNA, /* a: what the tug's antenna loses, hundredths of a dB; 0: it sits well */
     ACT_SUPPLY,  /* a: open voltage in mV, b: milliohm */
     ACT_BIND,    /* a: enum script_bind */
     ACT_CABLE,   /* a: lines of 10000 lost, b: damaged */

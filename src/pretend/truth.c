@@ -18,6 +18,7 @@ static const char *const event_names[TRUTH_EVENTS] = {
     [TRUTH_WALK] = "walk-cm",
     [TRUTH_MARKER] = "marker",
     [TRUTH_INTERFERENCE] = "interference-bursts-a-minute",
+    [TRUTH_ANTENNA] = "antenna-loss",
     [TRUTH_SUPPLY] = "supply-milliohm",
     [TRUTH_BIND] = "bind",
     [TRUTH_CABLE] = "cable-lost-of-10000",

@@ -20,6 +20,7 @@ enum truth_event {
     TRUTH_WALK,         /* value: distance walked to, cm */
     TRUTH_MARKER,       /* value: 1 held, 0 let go */
     TRUTH_INTERFERENCE, /* value: bursts a minute */
+    TRUTH_ANTENNA,      /* value: what it loses, hundredths of a dB */
     TRUTH_SUPPLY,       /* value: resistance of the supply, milliohm */
     TRUTH_BIND,         /* value: enum script_bind */
     TRUTH_CABLE,        /* value: lines of 10000 lost */

@@ -5,7 +5,7 @@ const struct trial_kind *const trial_kinds[TRIALS] = {
     [TRIAL_BIND] = NULL,
     [TRIAL_CONTROLS] = NULL,
     [TRIAL_REST] = NULL,
-    [TRIAL_SUPPLY] = NULL,
-    [TRIAL_TAP] = NULL,
-    [TRIAL_SOAK] = NULL,
+    [TRIAL_SUPPLY] = &trial_supply,
+    [TRIAL_TAP] = &trial_tap,
+    [TRIAL_SOAK] = &trial_soak,
 };

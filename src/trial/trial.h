@@ -101,6 +101,7 @@ struct trial_pane {
     char line[TRIAL_LINES_MAX][96]; /* UTF-8; observations so far, bars, times */
     bool seen;                      /* what the step waits for has been seen */
     double progress;                /* 0..1, negative: none to show */
+    bool sound;                     /* ring the bell: something happened just now */
 };
 
 struct trial_place {  /* where a trial is */

@@ -652,6 +652,51 @@ def test_card_is_recorded():
     check(used(out)[:2] == (40, "the recording's command line"), used(out))
 
 
+def test_card_is_written():
+    """A card of a capture, of a recording and of a port is the same but for where it came from, and
+    is one that the other commands take."""
+    capture, recording, card = (work / n for n in ("seen.log", "seen.csv", "seen.card"))
+    capture.write_bytes(lines("servos", 20))
+    check(run("record", capture, "--out", recording).returncode == ANSWER, "record")
+    texts = []
+    for source in capture, recording:
+        done = run("card", source)
+        check(done.returncode == ANSWER and not done.stderr, source, done.stderr)
+        texts.append(done.stdout.split(b"\n", 1)[1])
+    texts.append(run("card", "-", stdin=open(capture)).stdout.split(b"\n", 1)[1])
+    check(texts[0] == texts[1] == texts[2], texts)
+    check(b"\nrate = 50\n" in texts[0] and b"\n#throttle =\n" in texts[0], texts[0])
+    card.write_bytes(texts[0])
+    check(run("figures", capture, "--card", card).returncode == ANSWER, "the card is refused")
+    with Pretend() as pretend:
+        done = run("card", pretend.port, "--for", 2)
+        check(done.returncode == ANSWER and b"# seen: 8 channels" in done.stdout, done.stderr)
+    expect(TROUBLE, "there is no", "card", work / "nowhere.log")
+    empty = work / "text.log"
+    empty.write_text("hello\n" * 50)
+    check(run("card", empty).returncode == TROUBLE, "a card of no telemetry")
+
+
+def test_card_asks_before_a_port():
+    """The caution stands before `card` opens a real port, too."""
+    root = work / "card_port"
+    root.mkdir()
+    port = serial_port.Port(root)
+    port.plug()
+    environment = port.environment(pathlib.Path(sys.argv[2]).resolve())
+    done = run("card", Serial.DEVICE, env=environment)
+    check(done.returncode == USAGE and b"propeller off" in done.stderr, done.stderr)
+    check(not port.is_open() and port.log() == [], port.log())
+    process = start("card", Serial.DEVICE, "--yes", "--for", "1.5", env=environment,
+                    stdin=subprocess.DEVNULL)
+    until(port.is_open, "the port is open")
+    until(lambda: not port.mode()[3] & 2, "the port is raw")  # ICANON
+    port.write(b"".join(b"rx n=%d t=%d ch=1500,1000\r\n" % (n, n * 50) for n in range(1, 9)))
+    out, said = process.communicate(timeout=PATIENCE)
+    check(process.returncode == ANSWER and b"# seen: 2 channels" in out, out, said)
+    check(b"propeller" not in said, said)
+
+
 def test_pretend_repeats():
     check(lines() == lines(), "equal seeds differ")
     check(lines() != run("pretend", "--lines", "--fast", "--seed", 2, "--for", 60).stdout, "seed")

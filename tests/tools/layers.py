@@ -27,7 +27,7 @@ MAY_INCLUDE = {
     "pretend": {"base", "emit"},
     "view": {"base", "telemetry", "stat", "radio", "link", "study", "trial"},
     "screen": {"base", "view"},
-    "print": {"base", "telemetry", "stat", "radio", "link", "study", "trial"},
+    "print": {"base", "telemetry", "stat", "radio", "card", "link", "study", "trial"},
     "board": {"emit"},
     "app": {"base", "telemetry", "stat", "radio", "card", "link", "study", "trial", "session",
             "source", "pretend", "view", "screen", "print"},

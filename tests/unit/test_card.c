@@ -1,5 +1,6 @@
 /* The receiver card: INI text to struct.  The format itself (sections, key = value, comments) is
  * the INI library's; what is checked here is what the keys mean and what a bad line is told. */
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -55,7 +56,10 @@ static const char tug[] = "\xEF\xBB\xBF# harbour tug\r\n"
                           "restarts = no\r\n"
                           "[supply]\r\n"
                           "from = regulator\r\n"
-                          "low_mv = 4700";
+                          "low_mv = 4700\r\n"
+                          "meter_mv = 5020\r\n"
+                          "told_mv = 4780\r\n"
+                          "brownout_mv = 4300";
 
 static void test_whole_card(void **state) {
     (void)state;
@@ -76,6 +80,12 @@ static void test_whole_card(void **state) {
     assert_true(c.opening_harmless);
     assert_int_equal(c.power, CARD_POWER_REGULATOR);
     assert_int_equal(c.supply_low_mv, 4700);
+    assert_int_equal(c.brownout_mv, 4300);
+    /* A meter that reads 5020 where the receiver told 4780: its reference is 5 % off. */
+    assert_true(fabs(card_supply_scale(&c) - 5020.0 / 4780.0) < 1e-12);
+    card_init(&c);
+    parse_good(&c, "[supply]\nmeter_mv = 5020\n");
+    assert_true(card_supply_scale(&c) == 0);
 }
 
 static void test_trials(void **state) {
@@ -121,7 +131,8 @@ static void test_bad_lines(void **state) {
         const char *why;
     } cases[] = {
         {"unknown key", "[supply]\nvolts = 5\n", 2,
-         "[supply] volts: no such key; this section has from, low_mv"},
+         "[supply] volts: no such key; this section has from, low_mv, meter_mv, told_mv, "
+         "brownout_mv"},
         {"unknown section", "\n[ship]\nname = x\n", 3,
          "[ship] name: no such section; there are model, channels, link, port, supply, "
          "failsafe, trials"},

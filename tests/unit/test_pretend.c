@@ -426,8 +426,9 @@ static struct pretend_truth play(struct reader *k, const char *scene, uint64_t s
 }
 
 static void lines_agree_with_truth(void **state) {
-    static const char *const scenes[] = {"calm",     "reduced",  "walk",   "weak", "busy",
-                                         "mismatch", "failsafe", "survey", "demo"};
+    static const char *const scenes[] = {"calm",   "reduced",  "walk",     "weak",
+                                         "busy",   "mismatch", "failsafe", "survey",
+                                         "servos", "tired",    "knocked",  "demo"};
     static struct reader k;
     (void)state;
     for (size_t i = 0; i < sizeof scenes / sizeof *scenes; i++) {
@@ -472,6 +473,13 @@ static void scenes_show_their_names(void **state) {
         truth = play(&k, "failsafe", seed);
         assert_true(truth.failsafe_entries == 2 && k.starts == 2);
         assert_true(k.locked_after > 20); /* reports, linked again with the throttle up */
+        truth = play(&k, "servos", seed);
+        assert_true(truth.receiver_reboots == 0 && k.mvmin > 5100 && k.deepest_dip > 50);
+        truth = play(&k, "tired", seed);
+        assert_true(k.brownouts >= 1 && k.mvmin > 4200);
+        truth = play(&k, "knocked", seed);
+        assert_true(truth.failsafe_entries == 0 && truth.receiver_reboots == 0);
+        assert_true(truth.lost >= 6 * 7 && truth.longest_gap_ms < 260); /* 6 knocks of 180 ms */
         truth = play(&k, "demo", seed);
         assert_true(k.brownouts >= 1 && k.fs_entries >= 1 && k.starts == 2 && k.locked_after > 20);
         assert_true(truth.lost > 50);
