@@ -141,6 +141,10 @@ static void do_play(struct pretend *p, const struct script_step *s) {
     shore_play(&p->shore, p->now_us, (uint32_t)s->a, s->b, s->c);
 }
 
+static void do_wear(struct pretend *p, const struct script_step *s) {
+    shore_wear(&p->shore, s->a, s->b, s->c);
+}
+
 static void do_walk(struct pretend *p, const struct script_step *s) {
     lake_walk(&p->lake, p->now_us, s->a, s->b);
     truth_event(&p->truth, p->now_us, TRUTH_WALK, s->a);
@@ -236,6 +240,7 @@ static void (*const acts[])(struct pretend *, const struct script_step *) = {
     [ACT_BIND] = do_bind,     [ACT_CABLE] = do_cable,     [ACT_RESET] = do_reset,
     [ACT_WIFI] = do_wifi,     [ACT_SWEEP] = do_sweep,     [ACT_BEACON] = do_beacon,
     [ACT_MOTOR] = do_motor,   [ACT_BARE] = do_bare,       [ACT_ANTENNA] = do_antenna,
+    [ACT_WEAR] = do_wear,
 };
 
 static void run_script(struct pretend *p) {

@@ -24,6 +24,8 @@ enum script_act {
     ACT_BEACON,  /* a carrier that comes back: a: every so many µs, b: for so many, c: its dBm */
     ACT_MOTOR,   /* sparks of the motor: a: share of time at full throttle, percent, b: dBm */
     ACT_BARE,    /* the receiver's sketch prints channel values only */
+    ACT_WEAR, /* a: stick, -1 the reference of all, b: trembling in µs, c: packets of 10000 with a
+                 wild value */
 };
 
 enum script_bind {

@@ -63,8 +63,29 @@ static void play(struct shore *s, int64_t now_us, int i) {
     k->play_us = now_us + span_ms * 1000 + chance_wait(&s->chance, k->pause_us);
 }
 
-static int32_t reading(struct shore *s, int64_t now_us, int i) {
+void shore_wear(struct shore *s, int stick, int32_t tremble, int32_t wild) {
+    if (stick < 0) {
+        s->shared = tremble;
+        return;
+    }
+    s->sticks[stick].tremble = tremble;
+    s->sticks[stick].wild = (uint32_t)wild * 65536 / 10000;
+}
+
+/* What is worn adds to a value, µs; draws nothing where nothing is. */
+static int32_t faults(struct shore *s, const struct stick *k, int32_t shared) {
+    int32_t value = shared;
+    if (k->tremble != 0)
+        value += chance_normal(&s->chance) * k->tremble / 4096;
+    if (k->wild != 0 && chance_hits(&s->chance, k->wild))
+        value += chance_between(&s->chance, 0, 1) == 0 ? -256 : 256; /* one bit of its high byte */
+    return value;
+}
+
+static int32_t reading(struct shore *s, int64_t now_us, int i, int32_t shared) {
     int32_t value = position(&s->sticks[i], now_us);
+    if (sticks[i].tremble != 0)
+        value += faults(s, &s->sticks[i], shared);
     if (sticks[i].tremble != 0)
         value +=
             (chance_normal(&s->chance) * sticks[i].tremble / 4096 + 4096 * 8 + 2048) / 4096 - 8;
@@ -72,9 +93,12 @@ static int32_t reading(struct shore *s, int64_t now_us, int i) {
 }
 
 void shore_packet(struct shore *s, int64_t now_us, struct packet *out) {
+    int32_t shared = 0;
+    if (s->shared != 0)
+        shared = chance_normal(&s->chance) * s->shared / 4096;
     for (int i = 0; i < STICKS; i++) {
         play(s, now_us, i);
-        out->in[i] = reading(s, now_us, i);
+        out->in[i] = reading(s, now_us, i, shared);
     }
     out->owner = s->owner;
     out->tboot = s->tboot;

@@ -1,11 +1,8 @@
 #include "trial/kinds.h"
 
 const struct trial_kind *const trial_kinds[TRIALS] = {
-    [TRIAL_FAILSAFE] = &trial_failsafe,
-    [TRIAL_BIND] = NULL,
-    [TRIAL_CONTROLS] = NULL,
-    [TRIAL_REST] = NULL,
-    [TRIAL_SUPPLY] = &trial_supply,
-    [TRIAL_TAP] = &trial_tap,
+    [TRIAL_FAILSAFE] = &trial_failsafe, [TRIAL_BIND] = NULL,
+    [TRIAL_CONTROLS] = &trial_controls, [TRIAL_REST] = &trial_rest,
+    [TRIAL_SUPPLY] = &trial_supply,     [TRIAL_TAP] = &trial_tap,
     [TRIAL_SOAK] = &trial_soak,
 };

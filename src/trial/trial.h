@@ -85,7 +85,7 @@ struct trial_finding {
     char text[200];      /* in words, with what was measured and the limit: one sentence */
 };
 
-enum { TRIAL_FINDINGS_MAX = 48, TRIAL_LINES_MAX = 16 };
+enum { TRIAL_FINDINGS_MAX = 72, TRIAL_LINES_MAX = 16 };
 
 struct trial_outcome {
     enum trial_verdict verdict; /* failed if a finding failed; passed if all that must pass did */
