@@ -44,12 +44,16 @@ int command_judge(const struct options *o) {
         fold_init(&fold, setup);
         trials_init(trials, &fold);
         fold_watch(&fold, trials_moment, trials);
-        status = feed_all(o->operands[0], fold_event, &fold, &fed);
+        if (o->other != NULL)
+            status = trials_other(trials, o->other);
+        if (status == STATUS_ANSWER)
+            status = feed_all(o->operands[0], fold_event, &fold, &fed);
         if (status == STATUS_ANSWER && !trials_begin(trials)) {
             words_say("no memory left");
             status = STATUS_TROUBLE;
         }
-        struct trials_facts facts = {.file = o->operands[0], .recording = fed.recording};
+        struct trials_facts facts = {
+            .file = o->operands[0], .recording = fed.recording, .ends = &trials->ends};
         if (status == STATUS_ANSWER)
             status = print(o, trials->book, &facts);
         if (status == STATUS_ANSWER && one_failed(trials->book))

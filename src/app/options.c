@@ -100,6 +100,8 @@ const struct option_row option_rows[] = {
      "run this command when an alarm is raised", NULL},
     {"limit", 'l', "NAME=VALUE", KIND_LIMIT, BIT(JUDGE), 0,
      "another limit of the trials, named as in a card; may be repeated", NULL},
+    {"other", 0, "FILE", KIND_TEXT, BIT(JUDGE) | BIT(WATCH), AT(other),
+     "a recording or capture with the other end's id line, to compare", "@file"},
     {"json", 'j', NULL, KIND_FLAG,
      BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK) | BIT(JUDGE) | BIT(COMPARE),
      AT(json), "one JSON object instead of text", NULL},

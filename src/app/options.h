@@ -39,7 +39,7 @@ struct options {
     char **operands; /* what is no option */
     int operand_count;
     int with; /* of compare: how many operands came before --with; -1 without it */
-    const char *out, *card, *on_alarm, *truth, *keep, *reference; /* NULL when not given */
+    const char *out, *card, *on_alarm, *truth, *keep, *reference, *other; /* NULL when not given */
     struct options_until {
         bool given, differs; /* differs from the reference, else a limit: */
         double loss;         /* share */

@@ -430,6 +430,8 @@ static int watch_path(const struct options *o, const char *path, bool harmless) 
         status = decision_begin(&w->decision, o, &w->setup);
     fold_watch(&w->fold, take_moment, w);
     trial_live_init(&w->trial, &w->fold, take_event, w);
+    if (status == STATUS_ANSWER && o->other != NULL)
+        status = trials_other(&w->trial.trials, o->other);
     w->signals = signals_open();
     if (status == STATUS_ANSWER)
         status = run_console(w, path);

@@ -27,6 +27,13 @@ static void damage(struct cable *c) {
     c->lines_damaged++;
 }
 
+/* Read at another speed a byte is another, and a line end none. */
+static void garble(struct cable *c) {
+    for (size_t i = 0; i < c->len; i++)
+        c->line[i] = (char)(0x80 | ((uint8_t)c->line[i] * 29u + i * 53u) % 0x80u);
+    c->lines_damaged++;
+}
+
 static bool happens(struct cable *c, int32_t in_10000) {
     return in_10000 > 0 && chance_between(&c->chance, 0, 9999) < in_10000;
 }
@@ -45,12 +52,14 @@ static void finish(struct cable *c) {
         tear(c);
         return;
     }
-    if (happens(c, c->lose)) {
+    if (c->state == CABLE_CUT || happens(c, c->lose)) {
         c->lines_lost++;
         c->len = 0;
         return;
     }
-    if (happens(c, c->damage))
+    if (c->state == CABLE_SPEED)
+        garble(c);
+    else if (happens(c, c->damage))
         damage(c);
     hand_over(c);
 }

@@ -10,12 +10,19 @@
 
 enum { CABLE_LINE_MAX = 512 };
 
+enum cable_state {
+    CABLE_WHOLE,
+    CABLE_CUT,   /* nothing comes through */
+    CABLE_SPEED, /* the two sides have set different speeds */
+};
+
 struct cable {
     struct chance chance;
     pretend_put *put;
     void *where;
     int32_t lose, damage; /* lines of 10000 */
-    bool tear;            /* the next line is cut off where its sender stopped: no line end */
+    enum cable_state state;
+    bool tear; /* the next line is cut off where its sender stopped: no line end */
     uint64_t lines, bytes, lines_lost, lines_damaged, lines_torn;
     size_t len;
     char line[CABLE_LINE_MAX];

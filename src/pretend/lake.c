@@ -7,6 +7,10 @@ enum {
     SENSITIVITY = -8500,
     CO_CHANNEL = 1200,
     SHADOW = 150,
+    AMPLIFIER = 2000,
+    OVERLOAD = -1700, /* with an amplifier before it, */
+    OVERLOAD_SLOPE = 1200,
+    IMAGE = -4600,
 };
 
 /* Of each kind: steady part and scatter of the field (4096 is the whole), its correlation over 20
@@ -91,8 +95,8 @@ static int32_t fade(const struct lake *l) {
 }
 
 int32_t lake_level(const struct lake *l, int64_t now_us) {
-    return l->power - l->antenna + AERIALS - path_loss(lake_distance_cm(l, now_us)) + fade(l) +
-           SHADOW * l->shadow / 4096;
+    return l->power - l->antenna + (l->strong ? AMPLIFIER : 0) + (l->image ? IMAGE : 0) + AERIALS -
+           path_loss(lake_distance_cm(l, now_us)) + fade(l) + SHADOW * l->shadow / 4096;
 }
 
 int32_t lake_noise(struct lake *l, int64_t now_us) {
@@ -152,6 +156,13 @@ static int32_t arrival_share(int32_t margin) {
     return low + (arrivals[at / 100 + 1] - low) * (at % 100) / 100;
 }
 
+/* Drowned in itself. */
+static bool overloads(struct lake *l, int32_t level) {
+    if (!l->strong || level <= OVERLOAD)
+        return false;
+    return chance_between(&l->chance, 0, OVERLOAD_SLOPE) < level - OVERLOAD;
+}
+
 enum lake_outcome lake_carry(struct lake *l, int64_t now_us) {
     int32_t level = lake_level(l, now_us);
     int32_t before = lake_noise(l, now_us);
@@ -159,6 +170,8 @@ enum lake_outcome lake_carry(struct lake *l, int64_t now_us) {
     int32_t clear = level - SENSITIVITY;
     int32_t over_noise = level - (before > after ? before : after) - CO_CHANNEL;
     int32_t margin = clear < over_noise ? clear : over_noise;
+    if (overloads(l, level))
+        return PACKET_DROWNED;
     if (chance_hits(&l->chance, (uint32_t)arrival_share(margin)))
         return PACKET_ARRIVED;
     return over_noise < clear ? PACKET_DROWNED : PACKET_WEAK;

@@ -6,7 +6,10 @@
  * reflection off the water makes it.  Fading: Rice, correlated from packet to packet (first-order
  * autoregressive), and a slow shadow of 1.5 dB.  Receiver: nRF24L01+ Product Specification v1.0:
  * sensitivity -85 dBm at 0.1 % bit errors and 1 Mbit/s (table 7), carrier detect -64 dBm (6.4),
- * co-channel C/I 12 dB (table 9), transmit power 0, -6, -12, -18 dBm (table 6). */
+ * co-channel C/I 12 dB (table 9), transmit power 0, -6, -12, -18 dBm (table 6), greatest input 0
+ * dBm (table 7).  Amplified radios send 20 dB more (common practice: 100 mW modules) and take 17 dB
+ * less; that packets are lost gradually above that, over 12 dB, is a guess, and so are the 46 dB by
+ * which an image is weaker. */
 #ifndef PRETEND_LAKE_H
 #define PRETEND_LAKE_H
 
@@ -24,6 +27,8 @@ struct lake {
     int32_t fade_x, fade_y, shadow;   /* 4096 is one standard deviation */
     int32_t power;                    /* transmitter, hundredths of a dBm */
     int32_t antenna;                  /* what the tug's loses, hundredths of a dB */
+    bool strong;                      /* amplifiers at both ends */
+    bool image;                       /* the transmitter is on another carrier */
     int64_t walk_from_us;             /* walking from one distance to the other */
     int32_t walk_from_cm, walk_to_cm, walk_cm_s;
     int32_t bursts_a_minute, burst_mean_us, burst_dbm; /* interference */

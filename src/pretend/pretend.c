@@ -23,6 +23,7 @@ enum due {
     DUE_RAIL,
     DUE_BOOT,
     DUE_PACKET,
+    DUE_OTHER,
     DUE_FAILSAFE,
     DUE_CARE,
     DUE_LOOK,
@@ -47,6 +48,8 @@ struct pretend {
     int64_t on_air_us;    /* the newest packet's start */
     struct chance chance;
     struct shore shore;
+    struct shore other; /* on another tug, with our address */
+    int64_t other_us;   /* its next packet */
     struct lake lake;
     struct rail rail;
     struct tug tug;
@@ -87,7 +90,7 @@ struct pretend *pretend_new(int scene, uint64_t seed, pretend_put *put, void *wh
     tug_down(&p->tug);
     p->tug.mv = p->rail.mv;
     receiver_starts_in(p, STARTUP_US, CAUSE_POWER);
-    p->due_us[DUE_PACKET] = never;
+    p->due_us[DUE_PACKET] = p->due_us[DUE_OTHER] = never;
     return p;
 }
 
@@ -177,6 +180,7 @@ static void do_supply(struct pretend *p, const struct script_step *s) {
 
 static void do_bind(struct pretend *p, const struct script_step *s) {
     p->bind = (enum script_bind)s->a;
+    p->lake.image = p->bind == BIND_IMAGE;
     p->shore.owner = p->bind == BIND_OWNER ? SHORE_STRANGER : SHORE_OWNER;
     truth_event(&p->truth, p->now_us, TRUTH_BIND, s->a);
 }
@@ -233,6 +237,39 @@ static void do_bare(struct pretend *p, const struct script_step *s) {
     p->tug.bare = true;
 }
 
+static void do_radio(struct pretend *p, const struct script_step *s) {
+    p->tug.radio = (enum tug_radio)s->a;
+}
+
+static void do_lead(struct pretend *p, const struct script_step *s) {
+    p->cable.state = s->a == LEAD_CUT ? CABLE_CUT : s->a == LEAD_SPEED ? CABLE_SPEED : CABLE_WHOLE;
+    p->tug.words = s->a == LEAD_WORDS;
+}
+
+/* It began long ago, half a period away from ours, and drifts. */
+static void do_other(struct pretend *p, const struct script_step *s) {
+    enum { STARTS = 1000, SENT = 20000 };
+    if (s->a == 0) {
+        p->due_us[DUE_OTHER] = never;
+    } else if (!p->other.on) {
+        shore_init(&p->other, p->seed + 1);
+        shore_start(&p->other);
+        p->other.tboot = (uint16_t)(p->other.tboot + STARTS);
+        p->other.seq = SENT;
+        p->other_us = p->now_us + SHORE_PERIOD_US / 2;
+        p->due_us[DUE_OTHER] = p->other_us;
+    }
+    p->other.on = s->a != 0;
+}
+
+static void do_swap(struct pretend *p, const struct script_step *s) {
+    p->shore.swapped = s->a != 0;
+}
+
+static void do_strong(struct pretend *p, const struct script_step *s) {
+    p->lake.strong = s->a != 0;
+}
+
 static void (*const acts[])(struct pretend *, const struct script_step *) = {
     [ACT_START] = do_start,   [ACT_OFF] = do_off,         [ACT_MOVE] = do_move,
     [ACT_PLAY] = do_play,     [ACT_WALK] = do_walk,       [ACT_POWER] = do_power,
@@ -240,7 +277,8 @@ static void (*const acts[])(struct pretend *, const struct script_step *) = {
     [ACT_BIND] = do_bind,     [ACT_CABLE] = do_cable,     [ACT_RESET] = do_reset,
     [ACT_WIFI] = do_wifi,     [ACT_SWEEP] = do_sweep,     [ACT_BEACON] = do_beacon,
     [ACT_MOTOR] = do_motor,   [ACT_BARE] = do_bare,       [ACT_ANTENNA] = do_antenna,
-    [ACT_WEAR] = do_wear,
+    [ACT_WEAR] = do_wear,     [ACT_RADIO] = do_radio,     [ACT_LEAD] = do_lead,
+    [ACT_OTHER] = do_other,   [ACT_SWAP] = do_swap,       [ACT_STRONG] = do_strong,
 };
 
 static void run_script(struct pretend *p) {
@@ -340,6 +378,15 @@ static void deliver(struct pretend *p, const struct packet *packet) {
         truth_event(&p->truth, p->now_us, TRUTH_UNLOCKED, 0);
 }
 
+static void carry(struct pretend *p, const struct packet *packet) {
+    enum lake_outcome outcome = lake_carry(&p->lake, p->now_us);
+    bool hears = p->tug.up && !p->tug.radio_forgot && p->tug.radio == RADIO_WELL && !sweeping(p);
+    if (hears && outcome == PACKET_ARRIVED)
+        deliver(p, packet);
+    else
+        count_miss(p, outcome);
+}
+
 static void run_packet(struct pretend *p) {
     struct packet packet;
     lake_step(&p->lake, p->now_us);
@@ -349,11 +396,20 @@ static void run_packet(struct pretend *p) {
     p->due_us[DUE_PACKET] = p->nominal_ns / 1000 + chance_between(&p->chance, 0, 200);
     if (p->bind == BIND_ADDRESS)
         return; /* for somebody else */
-    enum lake_outcome outcome = lake_carry(&p->lake, p->now_us);
-    if (p->tug.up && outcome == PACKET_ARRIVED && !p->tug.radio_forgot && !sweeping(p))
-        deliver(p, &packet);
-    else
-        count_miss(p, outcome);
+    carry(p, &packet);
+}
+
+/* Two packets at once: the later is lost. */
+static void run_other(struct pretend *p) {
+    struct packet packet;
+    bool meets = p->now_us - p->on_air_us < LAKE_PACKET_US;
+    shore_packet(&p->other, p->now_us, &packet);
+    p->other_us += SHORE_PERIOD_US + 1; /* 50 ppm slow */
+    p->due_us[DUE_OTHER] = p->other_us;
+    if (meets)
+        return;
+    p->on_air_us = p->now_us;
+    carry(p, &packet);
 }
 
 static void run_failsafe(struct pretend *p) {
@@ -375,7 +431,7 @@ static void run_care(struct pretend *p) {
 static void run_look(struct pretend *p) {
     bool linked = p->tug.have_packet && !p->tug.fs;
     p->due_us[DUE_LOOK] = p->now_us + (linked ? 5000 : 1000) + chance_between(&p->chance, 0, 255);
-    if (tug_expects(&p->tug, p->now_us))
+    if (tug_expects(&p->tug, p->now_us) || p->tug.radio == RADIO_ABSENT)
         return;
     int64_t into = p->now_us - p->on_air_us;
     bool own =
@@ -390,9 +446,10 @@ static void run_report(struct pretend *p) {
 }
 
 static void (*const runs[DUES])(struct pretend *) = {
-    [DUE_SCRIPT] = run_script, [DUE_RAIL] = run_rail,         [DUE_BOOT] = run_boot,
-    [DUE_PACKET] = run_packet, [DUE_FAILSAFE] = run_failsafe, [DUE_CARE] = run_care,
-    [DUE_LOOK] = run_look,     [DUE_SWEEP] = run_sweep,       [DUE_REPORT] = run_report,
+    [DUE_SCRIPT] = run_script, [DUE_RAIL] = run_rail,   [DUE_BOOT] = run_boot,
+    [DUE_PACKET] = run_packet, [DUE_OTHER] = run_other, [DUE_FAILSAFE] = run_failsafe,
+    [DUE_CARE] = run_care,     [DUE_LOOK] = run_look,   [DUE_SWEEP] = run_sweep,
+    [DUE_REPORT] = run_report,
 };
 
 void pretend_run(struct pretend *p, int64_t time_us) {

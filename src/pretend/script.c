@@ -431,6 +431,70 @@ static const struct script_step shaky[] = {
     {210000, ACT_MOVE, WINCH, 0, 1000},
 };
 
+/* Binding as it is done by hand: off, on, off, on, away to 5 m; then each end started while the
+ * other runs. */
+static const struct script_step bind[] = {
+    {0, ACT_WALK, 200, 0, 0},
+    {8000, ACT_START, 0, 0, 0},
+    {18000, ACT_OFF, 0, 0, 0},
+    {28000, ACT_START, 0, 0, 0},
+    {38000, ACT_WALK, 520, 160, 0},
+    {52000, ACT_OFF, 0, 0, 0},
+    {54000, ACT_START, 0, 0, 0},
+    {58000, ACT_OFF, 0, 0, 0},
+    {60000, ACT_START, 0, 0, 0},
+    {68000, ACT_RESET, CAUSE_POWER, 0, 0},
+    {75000, ACT_RESET, CAUSE_POWER, 0, 0},
+    {84000, ACT_OFF, 0, 0, 0},
+};
+
+static const struct script_step wires[] = {
+    {0, ACT_LEAD, LEAD_CUT, 0, 0},       {0, ACT_OFF, 0, 0, 0},
+    {20000, ACT_LEAD, LEAD_SPEED, 0, 0}, {40000, ACT_LEAD, LEAD_WORDS, 0, 0},
+    {60000, ACT_LEAD, LEAD_WHOLE, 0, 0},
+};
+
+static const struct script_step mute[] = {
+    {0, ACT_RADIO, RADIO_ABSENT, 0, 0},
+    {8000, ACT_START, 0, 0, 0},
+    {50000, ACT_OFF, 0, 0, 0},
+};
+
+static const struct script_step forgot[] = {
+    {0, ACT_RADIO, RADIO_FORGETS, 0, 0},
+    {8000, ACT_START, 0, 0, 0},
+    {30000, ACT_RADIO, RADIO_DIFFERS, 0, 0},
+    {50000, ACT_OFF, 0, 0, 0},
+};
+
+static const struct script_step stranger[] = {
+    {0, ACT_OTHER, 1, 0, 0},     {8000, ACT_START, 0, 0, 0}, {18000, ACT_OFF, 0, 0, 0},
+    {28000, ACT_START, 0, 0, 0}, {50000, ACT_OFF, 0, 0, 0},
+};
+
+static const struct script_step phantom[] = {
+    {0, ACT_RADIO, RADIO_FLOATS, 0, 0}, {8000, ACT_START, 0, 0, 0}, {18000, ACT_OFF, 0, 0, 0},
+    {28000, ACT_START, 0, 0, 0},        {50000, ACT_OFF, 0, 0, 0},
+};
+
+static const struct script_step swapped[] = {
+    {0, ACT_WALK, 200, 0, 0},  {0, ACT_SWAP, 1, 0, 0},      {8000, ACT_START, 0, 0, 0},
+    {18000, ACT_OFF, 0, 0, 0}, {28000, ACT_START, 0, 0, 0}, {38000, ACT_WALK, 520, 160, 0},
+    {50000, ACT_OFF, 0, 0, 0},
+};
+
+static const struct script_step close_by[] = {
+    {0, ACT_WALK, 30, 0, 0},   {0, ACT_STRONG, 1, 0, 0},    {8000, ACT_START, 0, 0, 0},
+    {18000, ACT_OFF, 0, 0, 0}, {28000, ACT_START, 0, 0, 0}, {38000, ACT_WALK, 520, 240, 0},
+    {50000, ACT_OFF, 0, 0, 0},
+};
+
+static const struct script_step image[] = {
+    {0, ACT_WALK, 200, 0, 0},  {0, ACT_BIND, BIND_IMAGE, 0, 0}, {8000, ACT_START, 0, 0, 0},
+    {18000, ACT_OFF, 0, 0, 0}, {28000, ACT_START, 0, 0, 0},     {38000, ACT_WALK, 40, 150, 0},
+    {50000, ACT_OFF, 0, 0, 0},
+};
+
 #define STEPS(table)                                                                               \
     { table, sizeof table / sizeof *table }
 
@@ -455,6 +519,15 @@ const struct script scripts[] = {
     STEPS(beacon),
     STEPS(motor),
     STEPS(edge),
+    STEPS(bind),
+    STEPS(wires),
+    STEPS(mute),
+    STEPS(forgot),
+    STEPS(stranger),
+    STEPS(phantom),
+    STEPS(swapped),
+    STEPS(close_by),
+    STEPS(image),
     STEPS(demo),
     STEPS(sticks),
     STEPS(crooked),
@@ -481,6 +554,15 @@ const struct pretend_scene pretend_scenes[] = {
     {"beacon", "a Wi-Fi beacon on the same frequency, every 102.4 ms", 60},
     {"motor", "a sparking motor: the higher the throttle, the more packets are lost", 60},
     {"edge", "standing at the edge of the range, sticks moved: mere fading", 60},
+    {"bind", "binding by hand: transmitter off and on, 5 m away, then starts in either order", 90},
+    {"wires", "nothing on the cable, another speed, text but no reports, then well", 70},
+    {"mute", "the receiver's radio doesn't answer", 60},
+    {"forgot", "the receiver's radio forgets its settings, then holds others", 60},
+    {"stranger", "another tug's transmitter sends on our address", 60},
+    {"phantom", "a data line that floats: packets that nobody sent", 60},
+    {"swapped", "the transmitter packs the two bytes of each value the other way round", 60},
+    {"close", "strong radios too close: overloaded at 0.3 m, well at 5 m", 60},
+    {"image", "the transmitter is on another carrier, whose image is heard below 1 m", 60},
     {"demo", "a bit of everything for a first look: calm, a walk, an outage, a supply dip", 210},
     {"sticks", "trial of the controls: each stick and switch to its ends, flicked, let go", 125},
     {"crooked", "the same with faults: throttle not idle, a short travel, cross-talk, two centres",

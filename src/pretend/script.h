@@ -24,14 +24,27 @@ enum script_act {
     ACT_BEACON,  /* a carrier that comes back: a: every so many µs, b: for so many, c: its dBm */
     ACT_MOTOR,   /* sparks of the motor: a: share of time at full throttle, percent, b: dBm */
     ACT_BARE,    /* the receiver's sketch prints channel values only */
-    ACT_WEAR, /* a: stick, -1 the reference of all, b: trembling in µs, c: packets of 10000 with a
-                 wild value */
+    ACT_WEAR,  /* a: stick, -1 the reference of all, b: trembling in µs, c: packets of 10000 with a
+                  wild value */
+    ACT_RADIO, /* the receiver's radio, a: enum tug_radio */
+    ACT_LEAD,  /* what becomes of the receiver's lines, a: enum script_lead */
+    ACT_OTHER, /* another tug's transmitter on our address and with our owner, a: 1 on, 0 off */
+    ACT_SWAP,  /* the transmitter packs its values the other way round, a: 1 or 0 */
+    ACT_STRONG, /* amplified radios at both ends, a: 1 or 0 */
 };
 
 enum script_bind {
     BIND_OK,
     BIND_ADDRESS, /* another address: energy on the air, nothing comes out of the radio */
     BIND_OWNER,   /* another owner's number inside: the program refuses it */
+    BIND_IMAGE,   /* another carrier, of which a receiver hears an image from close by */
+};
+
+enum script_lead {
+    LEAD_WHOLE,
+    LEAD_CUT,   /* nothing comes through */
+    LEAD_SPEED, /* the two sides have set different speeds */
+    LEAD_WORDS, /* the program prints text and its id, but no reports */
 };
 
 struct script_step {

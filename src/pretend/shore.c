@@ -92,13 +92,18 @@ static int32_t reading(struct shore *s, int64_t now_us, int i, int32_t shared) {
     return value < 988 ? 988 : value > 2012 ? 2012 : value;
 }
 
+static int32_t packed(const struct shore *s, int32_t value) {
+    uint32_t bits = (uint32_t)value;
+    return s->swapped ? (int32_t)((bits >> 8 | bits << 8) & 0xFFFFu) : value;
+}
+
 void shore_packet(struct shore *s, int64_t now_us, struct packet *out) {
     int32_t shared = 0;
     if (s->shared != 0)
         shared = chance_normal(&s->chance) * s->shared / 4096;
     for (int i = 0; i < STICKS; i++) {
         play(s, now_us, i);
-        out->in[i] = reading(s, now_us, i, shared);
+        out->in[i] = packed(s, reading(s, now_us, i, shared));
     }
     out->owner = s->owner;
     out->tboot = s->tboot;

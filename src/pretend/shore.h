@@ -27,6 +27,7 @@ struct shore {
     bool on;
     uint16_t owner, tboot, seq;
     uint32_t power_step; /* 1..4 */
+    bool swapped;        /* packs the two bytes of each value the other way round */
     int64_t started_us;  /* battery in use since */
     int32_t shared;      /* trembling of the reference that all sticks share, likewise */
     struct stick sticks[STICKS];

@@ -64,6 +64,8 @@ void tug_boot(struct tug *t, int64_t now_us, enum tug_cause cause, bool sweep,
     struct emit e;
     *t = (struct tug){.up = true,
                       .bare = t->bare,
+                      .words = t->words,
+                      .radio = t->radio,
                       .boot_us = now_us,
                       .fs = true,
                       .lock = true,
@@ -190,6 +192,7 @@ void tug_failsafe(struct tug *t) {
 }
 
 bool tug_care(struct tug *t) {
+    t->reinit += t->radio == RADIO_FORGETS || t->radio == RADIO_DIFFERS;
     if (!t->radio_forgot)
         return false;
     t->radio_forgot = false;
@@ -208,6 +211,33 @@ static void print_bare(const struct tug *t, struct cable *cable) {
                         t->outputs[i] == EMIT_OFF ? 0L : (long)t->outputs[i]);
     snprintf(text + len, sizeof text - (size_t)len, "\r\n");
     cable_text(cable, text);
+}
+
+static const char *registers(const struct tug *t) {
+    static const char *const names[] = {[RADIO_WELL] = "ok",
+                                        [RADIO_ABSENT] = "absent",
+                                        [RADIO_FORGETS] = "default",
+                                        [RADIO_DIFFERS] = "differs",
+                                        [RADIO_FLOATS] = "ok"};
+    return t->saw_default ? "default" : names[t->radio];
+}
+
+/* What a line that floats reads as: a packet each time that the program looks, all ones but for
+ * what the neighbouring wires couple into it. */
+static void read_phantoms(struct tug *t, int64_t now_us) {
+    enum { A_REPORT = 15 };
+    for (uint32_t i = 0; i < A_REPORT; i++) {
+        uint32_t noise = (t->got + 1) * 2654435761u;
+        struct packet packet = {.owner = SHORE_OWNER,
+                                .tboot = (uint16_t)(noise >> 16),
+                                .seq = (uint16_t)(noise >> 7),
+                                .tmv = 65535,
+                                .tstep = 4};
+        for (int k = 0; k < STICKS; k++)
+            packet.in[k] = 65535;
+        tug_hear(t, now_us - (A_REPORT - 1 - (int64_t)i) * TUG_REPORT_US / A_REPORT, &packet,
+                 false);
+    }
 }
 
 static uint32_t ms(int64_t us) {
@@ -254,7 +284,7 @@ static void print_report(struct tug *t, int64_t now_us, struct cable *cable) {
     emit_u32(&e, "mvmin", (uint32_t)(t->mvmin < t->mv ? t->mvmin : t->mv));
     emit_pair(&e, "heard", t->heard_hits, t->heard_looks);
     emit_pair(&e, "noise", t->noise_hits, t->noise_looks);
-    emit_word(&e, "reg", t->saw_default ? "default" : "ok");
+    emit_word(&e, "reg", registers(t));
     if (t->n % SLOW_KEYS_EVERY == 1)
         print_slow(t, &e);
     emit_end(&e);
@@ -278,7 +308,10 @@ void tug_report(struct tug *t, int64_t now_us, struct cable *cable) {
         t->skip = false;
         return;
     }
-    print_report(t, now_us, cable);
+    if (t->radio == RADIO_FLOATS)
+        read_phantoms(t, now_us);
+    if (!t->words)
+        print_report(t, now_us, cable);
     if (t->say != NULL)
         print_say(t, cable);
     if (now_us >= t->id_us) {

@@ -18,9 +18,20 @@ enum {
 
 enum tug_cause { CAUSE_POWER, CAUSE_RESET, CAUSE_BROWNOUT, CAUSE_WATCHDOG };
 
+/* How the radio chip fares. */
+enum tug_radio {
+    RADIO_WELL,
+    RADIO_ABSENT,  /* doesn't answer */
+    RADIO_FORGETS, /* loses its settings each time that they are written */
+    RADIO_DIFFERS, /* holds others */
+    RADIO_FLOATS,  /* its data line floats: reads as packets without end */
+};
+
 struct tug {
     bool up;
-    bool bare; /* a sketch that prints channel values and nothing else */
+    bool bare;  /* a sketch that prints channel values and nothing else */
+    bool words; /* one that prints text and its id, and no reports */
+    enum tug_radio radio;
     int64_t boot_us;
     int64_t id_us;    /* when the next id line is due */
     int64_t last_us;  /* newest good packet */

@@ -5,10 +5,12 @@
 
 #include "print/figures.h"
 #include "trial/book.h"
+#include "trial/ends.h"
 
 struct trials_facts {
-    const char *file; /* as the person named it */
-    bool recording;   /* else a raw capture, which has no trials */
+    const char *file;        /* as the person named it */
+    bool recording;          /* else a raw capture, which has no trials */
+    const struct ends *ends; /* what both ends said of themselves; NULL: not kept */
 };
 
 /* Text with \n line ends. */

@@ -1,6 +1,7 @@
 #include <jansson.h>
 #include <stdio.h>
 
+#include "print/ends.h"
 #include "print/trials.h"
 
 static json_t *time_value(int64_t ms) {
@@ -77,6 +78,7 @@ char *trials_json(const struct book *book, const struct trials_facts *facts) {
     }
     json_object_set_new(root, "trials", trials);
     json_object_set_new(root, "stands", stands_value(book));
+    json_object_set_new(root, "ends", facts->ends != NULL ? ends_json(facts->ends, because) : json_null());
     json_object_set_new(root, "unknown_because", because);
     char *out = json_dumps(root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
     json_decref(root);

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "print/ends.h"
 #include "print/trials.h"
 
 const char trials_footer[] = "A clean bench result is no clearance to fly or to run: local rules "
@@ -98,6 +99,14 @@ static void say_stands(struct page_out *out, const struct book *book) {
     }
 }
 
+/* Where there is something to compare, or binding was the question. */
+static bool wants_ends(const struct book *book, const struct ends *ends) {
+    if (ends == NULL)
+        return false;
+    return (ends->receiver.known && ends->transmitter.known) ||
+           book_stands(book, TRIAL_BIND, NULL) != TRIAL_NOT_TRIED;
+}
+
 void trials_text(const struct book *book, const struct trials_facts *facts, figures_put *put,
                  void *where) {
     struct page_out out = {put, where};
@@ -112,6 +121,8 @@ void trials_text(const struct book *book, const struct trials_facts *facts, figu
         book_entry(book, i, &entry);
         say_entry(&out, &entry);
     }
+    if (wants_ends(book, facts->ends))
+        ends_print(facts->ends, put, where);
     say_stands(&out, book);
     say(&out, "\n%s\n", trials_footer);
 }

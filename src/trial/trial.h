@@ -11,6 +11,8 @@
 #include "link/moment.h"
 #include "link/snapshot.h"
 
+struct ends; /* trial/ends.h */
+
 enum trial_id {
     TRIAL_FAILSAFE, /* the safety core, first */
     TRIAL_BIND,
@@ -53,6 +55,9 @@ struct trial_step {
 
 /* Limits of the verdicts: the card's, else the defaults of trial_rules_default. */
 struct trial_rules {
+    /* What both ends said of themselves so far, for the bind trial; NULL: nobody keeps it.  The
+     * caller's, fed by him with each event before the book is, alive as long as the book. */
+    const struct ends *ends;
     struct bench_limits bench; /* throttle channel and its idle end among them */
     enum card_power power;     /* what powers the receiver, where the card says it */
     double supply_scale;       /* true mV per mV told: one-point calibration; 1 */

@@ -356,7 +356,43 @@ class Scene:
             self.expect_within("and inside the band", 2401, spot["mhz"], 2482)
 
     def check_older(self):
+        self.expect("bind", self.bind_trial(self.LOOK + ((5.4, "end"),)), ["radio_differs"])
         self.expect("ids differ in", self.differ(), {"kbps"})
+
+    def bind_trial(self, rows):
+        """The bind trial with its rows put among the recording's reports, each (second, text)."""
+        lines = self.path.with_suffix(".csv").read_bytes().decode().split("\r\n")
+        commas = lines[0].count(",")
+        out, first = lines[:1], None
+        rows = list(rows)
+        for line in lines[1:]:
+            fields = line.split(",")
+            if fields[0] == "rx":
+                first = first if first is not None else int(fields[2])
+                while rows and int(fields[2]) - first >= rows[0][0] * 1000:
+                    out.append("trial" + "," * commas + "bind " + rows.pop(0)[1])
+            out.append(line)
+        judged = self.world.folder / (self.name + "-bind.csv")
+        judged.write_bytes("\r\n".join(out).encode())
+        done = subprocess.run([self.world.airleash, "judge", "--json", judged], timeout=60,
+                              capture_output=True)
+        trial = json.loads(done.stdout)["trials"][0]
+        self.expect("exit of judge", done.returncode, 1)
+        return [f["name"] for f in trial["findings"] if f["verdict"] == "failed"]
+
+    LOOK = ((0.1, "begin"), (0.2, "answer=yes"), (0.3, "step=look"))
+    SWITCHED = LOOK + ((2.6, "step=on"), (2.7, "answer=ready"), (7.4, "step=off"),
+                       (8.6, "answer=ready"), (13.4, "step=again"), (14.8, "answer=ready"),
+                       (20.4, "end"))
+
+    def check_absent(self):
+        self.expect("bind", self.bind_trial(self.LOOK + ((3.5, "end"),)), ["radio_absent"])
+
+    def check_unbound(self):
+        self.expect("bind", self.bind_trial(self.SWITCHED), ["mismatch"])
+
+    def check_elsewhere(self):
+        self.expect("bind", self.bind_trial(self.SWITCHED), ["no_energy"])
 
     def check_full(self):
         load = len(self.path.with_suffix(".log").read_bytes()) / (self.ms / 1000) / (2e6 / 17 / 10)

@@ -11,7 +11,9 @@
 #include <jansson.h>
 
 #include "base/text.h"
+#include "print/ends.h"
 #include "print/figures.h"
+#include "telemetry/telemetry.h"
 
 static const struct figures_facts facts = {.file = "pond.csv", .recording = true};
 
@@ -398,12 +400,55 @@ static void test_text_no_control_bytes(void **state) {
     assert_null(strchr(text, 0x1B));
 }
 
+static void take_id(void *context, const struct event *e) {
+    ends_take(context, e);
+}
+
+static void put_text(void *where, const char *bytes, size_t len) {
+    text_slice(where, (struct slice){bytes, len});
+}
+
+static void test_ends(void **state) {
+    static const char lines[] = "id end=rx fw=tug addr=5475672D37 size=dyn rate=33.3 mhz=2450\n"
+                                "id end=tx addr=372D677554 mhz=2450\n";
+    static struct telemetry t;
+    struct ends ends = {0};
+    char buffer[2000];
+    struct text text;
+    (void)state;
+    text_init(&text, buffer, sizeof buffer);
+    ends_print(&ends, put_text, &text);
+    assert_int_equal(text.len, 0); /* nothing known, nothing said */
+    telemetry_init(&t, take_id, &ends);
+    telemetry_feed(&t, lines, sizeof lines - 1, TIME_UNKNOWN);
+    telemetry_end(&t, TIME_UNKNOWN);
+    ends_print(&ends, put_text, &text);
+    assert_non_null(strstr(buffer, "  mhz      2450           2450           same\n"));
+    assert_non_null(strstr(buffer, "! addr     5475672D37     372D677554     the same bytes"));
+    json_t *because = json_object(), *out = ends_json(&ends, because);
+    json_t *receiver = json_object_get(out, "receiver");
+    assert_string_equal(json_string_value(json_object_get(receiver, "size")), "dyn");
+    assert_true(json_real_value(json_object_get(receiver, "rate")) == 33.3);
+    assert_int_equal(json_integer_value(json_object_get(receiver, "mhz")), 2450);
+    assert_true(json_is_null(json_object_get(receiver, "crc")));
+    assert_string_equal(json_string_value(json_object_get(because, "ends.receiver.crc")), "crc");
+    assert_string_equal(json_string_value(json_object_get(because, "ends.transmitter.fw")), "fw");
+    assert_int_equal(json_array_size(json_object_get(out, "differ")), 1);
+    json_decref(out);
+    json_decref(because);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_json_known),           cmocka_unit_test(test_json_unknown),
-        cmocka_unit_test(test_json_because_is_null), cmocka_unit_test(test_json_mv_without_mvmin),
-        cmocka_unit_test(test_json_name_not_utf8),   cmocka_unit_test(test_text_known),
-        cmocka_unit_test(test_text_cases),           cmocka_unit_test(test_text_no_control_bytes),
+        cmocka_unit_test(test_json_known),
+        cmocka_unit_test(test_json_unknown),
+        cmocka_unit_test(test_json_because_is_null),
+        cmocka_unit_test(test_json_mv_without_mvmin),
+        cmocka_unit_test(test_json_name_not_utf8),
+        cmocka_unit_test(test_text_known),
+        cmocka_unit_test(test_ends),
+        cmocka_unit_test(test_text_cases),
+        cmocka_unit_test(test_text_no_control_bytes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
