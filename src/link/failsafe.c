@@ -145,12 +145,19 @@ static struct time_bounds between_of(struct time_bounds from, struct time_bounds
     return (struct time_bounds){low > 0 ? low : 0, high > 0 ? high : 0};
 }
 
+/* The newest packet's time is a report's t less its age, both cut to whole ms. */
+static struct time_bounds packet_of(const struct failsafe_event *e) {
+    if (e->packet_ms == TIME_UNKNOWN)
+        return unknown;
+    return (struct time_bounds){e->packet_ms - 1, e->packet_ms + 1};
+}
+
 struct time_bounds failsafe_delay(const struct failsafe_event *e) {
-    return between_of((struct time_bounds){e->packet_ms, e->packet_ms}, e->enter);
+    return between_of(packet_of(e), e->enter);
 }
 
 struct time_bounds failsafe_throttle_delay(const struct failsafe_event *e) {
-    return between_of((struct time_bounds){e->packet_ms, e->packet_ms}, e->throttle);
+    return between_of(packet_of(e), e->throttle);
 }
 
 struct time_bounds failsafe_recovery(const struct failsafe_event *e) {

@@ -78,7 +78,8 @@ char *trials_json(const struct book *book, const struct trials_facts *facts) {
     }
     json_object_set_new(root, "trials", trials);
     json_object_set_new(root, "stands", stands_value(book));
-    json_object_set_new(root, "ends", facts->ends != NULL ? ends_json(facts->ends, because) : json_null());
+    json_object_set_new(root, "ends",
+                        facts->ends != NULL ? ends_json(facts->ends, because) : json_null());
     json_object_set_new(root, "unknown_because", because);
     char *out = json_dumps(root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
     json_decref(root);

@@ -442,9 +442,9 @@ static void test_failsafe(void **state) {
 
 static void test_failsafe_delays(void **state) {
     /* Last packet at 1005 ms of uptime.  Failsafe is seen between the reports at 1500 and 1550, so
-     * 495 to 545 ms later; the throttle (channel 2, idle at 1000 +- 20, common practice) between
-     * 1550 and 1600.  The first packet comes between 2000 and 2050, failsafe goes between 2050 and
-     * 2100. */
+     * 494 to 546 ms later, since t and age are both cut to whole ms; the throttle (channel 2, idle
+     * at 1000 +- 20, common practice) between 1550 and 1600.  The first packet comes between 2000
+     * and 2050, failsafe goes between 2050 and 2100. */
     (void)state;
     struct rig g;
     struct bench_limits limits;
@@ -462,8 +462,8 @@ static void test_failsafe_delays(void **state) {
     const struct failsafe_event *e = rig_read(&g)->failsafe_events;
     struct time_bounds delay = failsafe_delay(e), idle = failsafe_throttle_delay(e);
     struct time_bounds recovery = failsafe_recovery(e);
-    assert_true(delay.low_ms == 495 && delay.high_ms == 545);
-    assert_true(idle.low_ms == 545 && idle.high_ms == 595);
+    assert_true(delay.low_ms == 494 && delay.high_ms == 546);
+    assert_true(idle.low_ms == 544 && idle.high_ms == 596);
     assert_true(recovery.low_ms == 0 && recovery.high_ms == 100);
     rig_end(&g);
 }
@@ -480,7 +480,7 @@ static void test_failsafe_throttle_was_idle(void **state) {
     rig_line(&g, "rx n=2 t=1500 ch=1010 got=10 lost=0 age=510 fs=1 fsn=1");
     const struct failsafe_event *e = rig_read(&g)->failsafe_events;
     assert_true(failsafe_throttle_delay(e).low_ms == TIME_UNKNOWN);
-    assert_true(failsafe_delay(e).low_ms == 10 && failsafe_delay(e).high_ms == 510);
+    assert_true(failsafe_delay(e).low_ms == 9 && failsafe_delay(e).high_ms == 511);
     rig_end(&g);
 }
 
