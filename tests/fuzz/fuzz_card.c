@@ -1,0 +1,77 @@
+/* Any bytes as a receiver card, and as a baseline: both are files that a person edits.  A card that
+ * is understood twice gives the same; a baseline that is read can be written and read again. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "card/card.h"
+#include "study/baseline.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+static void read_card(const char *text) {
+    struct card first, second;
+    char why[200];
+    memset(&first, 0, sizeof first);
+    memset(&second, 0, sizeof second);
+    card_init(&first);
+    card_init(&second);
+    int line = card_parse(&first, text, why, sizeof why);
+    if (line != card_parse(&second, text, why, sizeof why))
+        abort();
+    if (line != 0 && (why[0] == '\0' || strlen(why) >= sizeof why))
+        abort();
+    if (first.throttle < -1 || first.throttle >= CARD_CHANNELS)
+        abort();
+}
+
+struct written {
+    char at[1 << 16];
+    size_t len;
+};
+
+static void put(void *where, const char *bytes, size_t len) {
+    struct written *w = where;
+    if (len > sizeof w->at - w->len)
+        abort();
+    memcpy(w->at + w->len, bytes, len);
+    w->len += len;
+}
+
+static void read_baseline(struct slice text, bool again) {
+    static struct sample sample, copy;
+    static struct written written;
+    struct baseline_reader reader;
+    memset(&reader, 0, sizeof reader);
+    memset(&sample, 0, sizeof sample);
+    while (text.at != NULL && text.len > 0) {
+        enum baseline_step step = baseline_line(&reader, slice_cut(&text, '\n'), &sample);
+        if (step == BASELINE_BAD)
+            return;
+        if (step == BASELINE_DONE && again) {
+            written.len = 0;
+            baseline_head(put, &written);
+            baseline_write(&sample, put, &written);
+            copy = sample;
+            read_baseline((struct slice){written.at, written.len}, false);
+            if (sample.got != copy.got || sample.lost != copy.lost || sample.full != copy.full)
+                abort();
+            return;
+        }
+        if (step == BASELINE_DONE)
+            return;
+    }
+    if (!again)
+        abort(); /* what was written is whole */
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
+    char *text = malloc(size + 1);
+    if (text == NULL)
+        return 0;
+    memcpy(text, data, size);
+    text[size] = '\0';
+    read_card(text);
+    read_baseline((struct slice){text, size}, true);
+    free(text);
+    return 0;
+}
