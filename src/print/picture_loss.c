@@ -1,0 +1,158 @@
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "print/picture_time.h"
+#include "print/unknown.h"
+
+static double share(const struct course_bin *bin) {
+    uint64_t all = bin->got + bin->lost;
+    return all > 0 ? (double)bin->lost / (double)all : NAN;
+}
+
+static double greatest(const struct time_page *t) {
+    double greatest = 0;
+    for (uint32_t i = 0; i < time_steps(t); i++) {
+        struct course_bin bin;
+        course_join(t->course, i * t->group, t->group, &bin);
+        greatest = fmax(greatest, share(&bin));
+    }
+    return greatest;
+}
+
+/* A column of each step; where no packet was counted the ground is hatched: that is no zero. */
+static bool draw_steps(struct time_page *t, struct picture_rect plot, const struct axis *y) {
+    struct picture *p = t->sheet.p;
+    bool unseen = false;
+    for (uint32_t i = 0; i < time_steps(t); i++) {
+        struct course_bin bin;
+        double from, to;
+        time_step(t, i, &bin, &from, &to);
+        double loss = share(&bin);
+        if (!isnan(loss) && loss > 0) {
+            picture_box(p, ROLE_ACCENT,
+                        (struct picture_rect){from, axis_at(y, 100 * loss), to, plot.bottom});
+        } else if (isnan(loss) && to - from > 0.5) {
+            picture_hatch(p, p->size == PICTURE_CELLS ? ROLE_GRID : ROLE_MUTED,
+                          (struct picture_rect){from, plot.top, to, plot.bottom});
+            unseen = true;
+        }
+    }
+    return unseen;
+}
+
+static bool has_interval(const struct measures *m) {
+    return m->ground == GROUND_RUNS || m->ground == GROUND_BLOCKS || m->ground == GROUND_BOUND;
+}
+
+/* The run's mean over the columns, and how well it is known, in the margin where no column hides
+ * it.
+ */
+static void draw_mean(struct time_page *t, const struct measures *m, struct picture_rect plot,
+                      const struct axis *y) {
+    struct picture *p = t->sheet.p;
+    struct picture_pen pen = {ROLE_INK, 1.5, DASH_SOLID};
+    if (!m->loss_known || m->ground == GROUND_NOT_STEADY)
+        return;
+    double x = plot.right + (p->size == PICTURE_CELLS ? 12 : 7), half = 3;
+    double mean = axis_at(y, 100 * m->loss), low = axis_at(y, 100 * m->low);
+    double high = axis_at(y, 100 * m->high);
+    picture_line(p, (struct picture_pen){ROLE_INK, 1.5, DASH_DASHED}, plot.left, mean, plot.right,
+                 mean);
+    if (!has_interval(m))
+        return;
+    picture_line(p, pen, x, low, x, high);
+    picture_line(p, pen, x - half, low, x + half, low);
+    picture_line(p, pen, x - half, high, x + half, high);
+    picture_mark(p, ROLE_INK, SHAPE_DOT, x, mean, 2.5);
+}
+
+static void say_mean(struct time_page *t, const struct picture_facts *facts) {
+    const struct measures *m = facts->m;
+    struct sheet *s = &t->sheet;
+    if (!m->loss_known)
+        return;
+    switch (m->ground) {
+    case GROUND_RUNS:
+    case GROUND_BLOCKS:
+        sheet_words(s, ROLE_INK, "Mean loss%s %.2f %%, %.2f to %.2f %% (95 %%).",
+                    facts->s->acked ? " after retries" : "", 100 * m->loss, 100 * m->low,
+                    100 * m->high);
+        break;
+    case GROUND_BOUND:
+        sheet_words(s, ROLE_INK, "Mean loss %.2f %%, at most %.2f %% (95 %%).", 100 * m->loss,
+                    100 * m->high);
+        break;
+    case GROUND_NONE_LOST:
+        sheet_words(s, ROLE_INK, "None lost: at most %.2g drops a minute (95 %%).",
+                    m->drops_a_minute);
+        break;
+    case GROUND_NOT_STEADY:
+        sheet_words(s, ROLE_INK,
+                    "Mean loss %.2f %%; it changed over the run, so that there is no one loss to "
+                    "give an interval for.",
+                    100 * m->loss);
+        break;
+    case GROUND_NONE:
+        sheet_words(s, ROLE_INK, "Mean loss %.2f %%; how well that is known can't be told%s%s.",
+                    100 * m->loss, m->why ? ": " : "", m->why ? m->why : "");
+        break;
+    }
+}
+
+static void say_keys(struct time_page *t, const struct measures *m, bool unseen) {
+    char columns[64], length[32];
+    struct sheet_key keys[4];
+    int count = 0;
+    snprintf(columns, sizeof columns, "loss, columns of %s",
+             time_words(length, sizeof length, (double)(t->group * t->course->bin_ms)));
+    keys[count++] = (struct sheet_key){SAMPLE_AREA, ROLE_ACCENT, SHAPE_DOT, columns};
+    if (m->loss_known && m->ground != GROUND_NOT_STEADY)
+        keys[count++] = (struct sheet_key){SAMPLE_DASHED, ROLE_INK, SHAPE_DOT, "mean of the run"};
+    if (has_interval(m))
+        keys[count++] =
+            (struct sheet_key){SAMPLE_MARK, ROLE_INK, SHAPE_DOT, "with its interval, 95 %"};
+    if (unseen)
+        keys[count++] =
+            (struct sheet_key){SAMPLE_HATCH, ROLE_MUTED, SHAPE_DOT, "no packet counted"};
+    sheet_keys(&t->sheet, keys, count);
+}
+
+static void draw(struct time_page *t, const struct picture_facts *facts) {
+    const struct measures *m = facts->m;
+    say_mean(t, facts);
+    struct picture_rect plot = sheet_plot(&t->sheet, 1, "loss, % of packets");
+    struct axis y;
+    double top = fmax(100 * greatest(t), fmax(1, m->loss_known ? 100 * m->high : 0));
+    axis_linear(&y, 0, fmin(top, 100), 6);
+    sheet_place_y(&t->sheet, &y, plot);
+    picture_group(t->sheet.p, "loss over time");
+    sheet_grid_x(&t->sheet, plot, &t->x);
+    sheet_axis_y(&t->sheet, plot, &y);
+    bool unseen = draw_steps(t, plot, &y);
+    draw_mean(t, m, plot, &y);
+    time_lanes(t, facts, plot);
+    say_keys(t, m, unseen);
+}
+
+void picture_loss(struct picture *p, enum picture_size size, const struct picture_facts *facts) {
+    struct time_page t;
+    picture_init(p, size);
+    if (time_begin(&t, p, "Loss over time", facts)) {
+        const char *why = unknown_why(facts->s, FIGURE_LOST);
+        char span[32];
+        picture_about(p,
+                      "Share of packets lost over %s. Below, in lanes: silences over the limit "
+                      "(%llu), failsafe, restarts of the receiver (%llu) and of the transmitter, "
+                      "missing lines.",
+                      time_words(span, sizeof span, (double)facts->course->end_ms),
+                      (unsigned long long)facts->s->outages,
+                      (unsigned long long)facts->s->receiver_reboots);
+        if (why)
+            sheet_words(&t.sheet, ROLE_INK,
+                        strchr(why, ' ') ? "Loss is unknown: %s." : "Loss is unknown without %s.",
+                        why);
+        draw(&t, facts);
+    }
+    sheet_end(&t.sheet);
+}

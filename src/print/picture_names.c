@@ -1,0 +1,13 @@
+#include "print/picture.h"
+
+const char *picture_role_name(enum picture_role role) {
+    static const char *const names[PICTURE_ROLES] = {"paper",  "ink",  "muted", "grid", "accent",
+                                                     "second", "warn", "bad",   "good", "band"};
+    return names[role];
+}
+
+const char *picture_shape_name(enum picture_shape shape) {
+    static const char *const names[PICTURE_SHAPES] = {"dot", "ring", "square", "diamond",
+                                                      "up",  "down", "cross"};
+    return names[shape];
+}

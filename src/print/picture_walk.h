@@ -1,0 +1,17 @@
+/* The range walk: loss over distance, stop by stop, with the fit and what it leaves open. */
+#ifndef PRINT_PICTURE_WALK_H
+#define PRINT_PICTURE_WALK_H
+
+#include "print/picture.h"
+#include "study/reach.h"
+
+struct picture_walk {
+    const char *file; /* NULL: not shown */
+    const struct walk *walk;
+    const struct reach *reach; /* of that walk */
+    bool acked;                /* loss is after retries */
+};
+
+void picture_walk(struct picture *p, enum picture_size size, const struct picture_walk *facts);
+
+#endif
