@@ -28,6 +28,7 @@ MAY_INCLUDE = {
     "view": {"base", "telemetry", "stat", "radio", "link", "study", "trial"},
     "screen": {"base", "view"},
     "print": {"base", "telemetry", "stat", "radio", "card", "link", "study", "trial"},
+    "chart": {"base", "print"},
     "board": {"emit"},
     "app": {"base", "telemetry", "stat", "radio", "card", "link", "study", "trial", "session",
             "source", "pretend", "view", "screen", "print"},
