@@ -4,37 +4,12 @@
 #include <stdlib.h>
 
 #include "app/commands.h"
+#include "app/on_paper.h"
 #include "app/words.h"
 #include "print/budget.h"
-#include "radio/chip.h"
 
 static void put_stdout(void *where, const char *bytes, size_t len) {
     fwrite(bytes, 1, len, where);
-}
-
-/* Fills in what follows from the module; an enum status. */
-static int settle(struct budget_inputs *in, struct budget_facts *facts, const struct options *o) {
-    *in = o->budget;
-    *facts = (struct budget_facts){.sensitivity_given = !isnan(in->sensitivity_dbm),
-                                   .walked_m = o->walked_m,
-                                   .level_dbm = o->level_dbm};
-    if (o->step > 0 && (in->amplified || !isnan(in->power_dbm))) {
-        words_say(in->amplified
-                      ? "the lower steps of an amplified module aren't known, since amplifiers "
-                        "saturate: measure its power and give it by --power-dbm"
-                      : "--step and --power-dbm exclude each other: give one");
-        fputs("See: airleash budget --help\n", stderr);
-        return STATUS_USAGE;
-    }
-    if (isnan(in->power_dbm)) {
-        facts->step = in->amplified ? 0 : o->step > 0 ? o->step : CHIP_STEPS;
-        in->power_dbm = in->amplified ? CHIP_AMPLIFIED_DBM : chip_step_dbm(facts->step);
-    }
-    if (!facts->sensitivity_given)
-        in->sensitivity_dbm = chip_sensitivity_dbm(in->kbps, in->amplified);
-    in->obstacle_known = !isnan(in->obstacle_m);
-    in->rate_hz = o->rate_hz;
-    return STATUS_ANSWER;
 }
 
 struct field {
@@ -55,20 +30,24 @@ static void compare(struct budget_facts *facts, const struct budget_inputs *in, 
 }
 
 int command_budget(const struct options *o) {
-    struct budget_inputs in;
-    struct budget_facts facts;
+    struct on_paper paper;
     struct budget b;
     struct field by;
-    int status = settle(&in, &facts, o);
+    int status = on_paper_settle(&paper, o);
     if (status != STATUS_ANSWER)
         return status;
-    budget_work(&b, &in);
-    compare(&facts, &in, &by);
+    const struct budget_inputs *in = &paper.in;
+    struct budget_facts facts = {.step = paper.step,
+                                 .sensitivity_given = paper.sensitivity_given,
+                                 .walked_m = o->walked_m,
+                                 .level_dbm = o->level_dbm};
+    budget_work(&b, in);
+    compare(&facts, in, &by);
     if (!o->json) {
-        budget_text(&in, &b, &facts, put_stdout, stdout);
+        budget_text(in, &b, &facts, put_stdout, stdout);
         return STATUS_ANSWER;
     }
-    char *json = budget_json(&in, &b, &facts);
+    char *json = budget_json(in, &b, &facts);
     if (!json) {
         words_say("no memory left");
         return STATUS_TROUBLE;

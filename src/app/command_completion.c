@@ -3,11 +3,17 @@
 #include <string.h>
 
 #include "app/commands.h"
+#include "app/gallery.h"
 #include "app/words.h"
 #include "pretend/pretend.h"
 
 /* What can stand after an option: "@file" and the like made into words. */
 static void put_values(const char *values) {
+    if (strcmp(values, "@what") == 0) {
+        for (size_t i = 0; i < gallery_row_count; i++)
+            printf("%s%s", i ? " " : "", gallery_rows[i].name);
+        return;
+    }
     if (strcmp(values, "@scene") != 0) {
         fputs(values, stdout);
         return;

@@ -1,11 +1,15 @@
+#include <langinfo.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
 #include "app/words.h"
 #include "print/figures.h"
+#include "print/picture_out.h"
+#include "print/pictures.h"
 #include "view/air.h"
 
 static void put_stdout(void *where, const char *bytes, size_t len) {
@@ -48,6 +52,31 @@ static int print(const struct options *o, const struct snapshot *s, const struct
     return STATUS_ANSWER;
 }
 
+/* Of the long version: the course of the run, when there is one. */
+static void take_course(void *context, const struct moment *m) {
+    course_feed(context, m);
+}
+
+static void print_pictures(const struct snapshot *s, const struct measures *m,
+                           const struct course *course) {
+    struct picture *p = malloc(sizeof *p);
+    struct picture_facts facts = {.s = s, .m = m, .course = course};
+    bool ascii = strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
+    if (!p || course->end_ms <= 0) {
+        free(p);
+        return; /* the figures themselves have been printed */
+    }
+    putchar('\n');
+    picture_loss(p, PICTURE_CELLS, &facts);
+    picture_cells(p, ascii, put_stdout, stdout);
+    if (course->silences > 0) {
+        putchar('\n');
+        picture_silences(p, PICTURE_CELLS, &facts);
+        picture_cells(p, ascii, put_stdout, stdout);
+    }
+    free(p);
+}
+
 int command_figures(const struct options *o) {
     const char *path = o->operands[0];
     struct setup setup;
@@ -57,6 +86,11 @@ int command_figures(const struct options *o) {
     struct fold fold;
     struct feed_facts fed;
     fold_init(&fold, &setup);
+    struct course *course = o->all && !o->json ? malloc(sizeof *course) : NULL;
+    if (course) {
+        course_init(course);
+        fold_watch(&fold, take_course, course);
+    }
     status = feed_all(path, fold_event, &fold, &fed);
     struct snapshot s;
     if (fed.bytes > 0 && !fold_read(&fold, &s)) {
@@ -74,6 +108,8 @@ int command_figures(const struct options *o) {
         struct measures m;
         fold_measure(&fold, &m);
         int printed = print(o, &s, &m, &facts);
+        if (course)
+            print_pictures(&s, &m, course);
         status = status == STATUS_ANSWER ? printed : status;
         if (status == STATUS_ANSWER && fold_unreadable(&s)) {
             words_say("next to nothing in '%s' is telemetry: if it came from a port, its speed was "
@@ -82,6 +118,7 @@ int command_figures(const struct options *o) {
             status = STATUS_TROUBLE;
         }
     }
+    free(course);
     fold_release(&fold);
     setup_release(&setup);
     return status;

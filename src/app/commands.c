@@ -108,6 +108,17 @@ const struct command commands[COMMANDS] = {
          "Opening a port restarts many boards: take the propeller off, or keep the wheels off\n"
          "the ground, before you answer yes.",
          OPERAND_PORT, 1, 1, false, command_card},
+    [COMMAND_CHART] =
+        {"chart", "pictures of a recording", "FILE...",
+         "Draws a picture of a recording or raw capture: into an .svg, .png or .pdf file, or,\n"
+         "without --out, as characters on the terminal. Which one, --what says:\n"
+         "loss, channels, supply, silences, walk, paper, band, trials, or compare (two sets,\n"
+         "with --with between them). Equal recordings give equal files.\n"
+         "\n"
+         "  airleash chart pond.csv\n"
+         "  airleash chart pond.csv --what supply --out supply.svg\n"
+         "  airleash chart before.csv --with after.csv --out helped.png",
+         OPERAND_FILE, 1, 64, false, command_chart},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

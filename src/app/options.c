@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "app/commands.h"
+#include "app/gallery.h"
 #include "app/words.h"
 #include "base/number.h"
 #include "pretend/pretend.h"
@@ -24,6 +25,7 @@ enum kind {
     KIND_PACE,
     KIND_SEED,
     KIND_SCENE,
+    KIND_WHAT,
     KIND_MHZ,
     KIND_KBPS,
     KIND_DBM,
@@ -55,9 +57,10 @@ enum {
     DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
     LIVE = BIT(WATCH) | BIT(RECORD),
     OPENING = LIVE | BIT(CARD),
-    WALKING = BIT(WATCH) | BIT(DEMO) | BIT(WALK),
+    WALKING = BIT(WATCH) | BIT(DEMO) | BIT(WALK) | BIT(CHART),
     READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS) | BIT(JUDGE) |
-              BIT(COMPARE),
+              BIT(COMPARE) | BIT(CHART),
+    PAPER = BIT(BUDGET) | BIT(CHART),
     ALL = (1 << COMMANDS) - 1,
 };
 
@@ -66,6 +69,12 @@ enum {
 const struct option_row option_rows[] = {
     {"out", 'o', "FILE.csv", KIND_TEXT, LIVE | BIT(DEMO), AT(out),
      "record into this file; an existing one is never overwritten", "@file"},
+    {"out", 'o', "PICTURE", KIND_TEXT, BIT(CHART), AT(out),
+     "draw into this file: .svg, .png or .pdf; without it, on the terminal", "@file"},
+    {"what", 'w', "NAME", KIND_WHAT, BIT(CHART), AT(what), "which picture, by its name above",
+     "@what"},
+    {"dark", 0, NULL, KIND_FLAG, BIT(CHART), AT(dark), "light on a dark ground", NULL},
+    {"narrow", 0, NULL, KIND_FLAG, BIT(CHART), AT(narrow), "for the width of a phone", NULL},
     {"speed", 's', "N|auto", KIND_SPEED, OPENING, AT(speed),
      "bits a second on the wire (115200); auto tries the usual ones",
      "auto 9600 19200 38400 57600 115200 230400 250000 460800 500000 921600 1000000"},
@@ -81,11 +90,11 @@ const struct option_row option_rows[] = {
      "stop once decided: loss below or above P %, or not that of --with", "loss=2% differs"},
     {"with", 0, "FILE", KIND_TEXT, LIVE, AT(reference),
      "recording or baseline that --until differs compares with", "@file"},
-    {"with", 0, NULL, KIND_HERE, BIT(COMPARE), AT(with),
+    {"with", 0, NULL, KIND_HERE, BIT(COMPARE) | BIT(CHART), AT(with),
      "between the recordings before the change and those after it", NULL},
     {"keep", 0, "FILE", KIND_TEXT, BIT(COMPARE), AT(keep),
      "write what is needed of A into this file, to stand for A later on", "@file"},
-    {"force", 0, NULL, KIND_FLAG, BIT(RECORD) | BIT(COMPARE), AT(force),
+    {"force", 0, NULL, KIND_FLAG, BIT(RECORD) | BIT(COMPARE) | BIT(CHART), AT(force),
      "overwrite an existing --out or --keep file", NULL},
     {"pace", 0, "X", KIND_PACE, BIT(REPLAY), AT(pace),
      "times real time (1); 0 is as fast as possible", "0 1 2 10"},
@@ -93,7 +102,8 @@ const struct option_row option_rows[] = {
      NULL},
     {"far", 0, NULL, KIND_FLAG, DISPLAY, AT(far),
      "begin with the view for reading from three metres", NULL},
-    {"ascii", 0, NULL, KIND_FLAG, DISPLAY, AT(ascii), "plain ASCII characters only", NULL},
+    {"ascii", 0, NULL, KIND_FLAG, DISPLAY | BIT(CHART), AT(ascii), "plain ASCII characters only",
+     NULL},
     {"mono", 0, NULL, KIND_FLAG, DISPLAY, AT(mono), "no colours (as with NO_COLOR set)", NULL},
     {"mute", 0, NULL, KIND_FLAG, DISPLAY, AT(mute), "no sound", NULL},
     {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
@@ -118,50 +128,49 @@ const struct option_row option_rows[] = {
      "with --lines: without pauses, one scene or --for long", NULL},
     {"truth", 0, "FILE", KIND_TEXT, BIT(PRETEND), AT(truth),
      "at the end write what really happened into this file", "@file"},
-    {"mhz", 0, "MHZ", KIND_MHZ, BIT(BUDGET), AT(budget.mhz), "carrier (2440)", "2402 2440 2476"},
-    {"kbps", 0, "N", KIND_KBPS, BIT(BUDGET), AT(budget.kbps), "data rate on the air (250)",
+    {"mhz", 0, "MHZ", KIND_MHZ, PAPER, AT(budget.mhz), "carrier (2440)", "2402 2440 2476"},
+    {"kbps", 0, "N", KIND_KBPS, PAPER, AT(budget.kbps), "data rate on the air (250)",
      "250 1000 2000"},
-    {"amplified", 0, NULL, KIND_FLAG, BIT(BUDGET), AT(budget.amplified),
+    {"amplified", 0, NULL, KIND_FLAG, PAPER, AT(budget.amplified),
      "modules with amplifiers both ways, 20 dBm", NULL},
-    {"step", 0, "N", KIND_STEP, BIT(BUDGET), AT(step),
-     "power step of the chip: 1 to 4, -18 to 0 dBm (4)", "1 2 3 4"},
-    {"power-dbm", 0, "DBM", KIND_DBM, BIT(BUDGET), AT(budget.power_dbm),
+    {"step", 0, "N", KIND_STEP, PAPER, AT(step), "power step of the chip: 1 to 4, -18 to 0 dBm (4)",
+     "1 2 3 4"},
+    {"power-dbm", 0, "DBM", KIND_DBM, PAPER, AT(budget.power_dbm),
      "power of the transmitter, if measured", NULL},
-    {"sensitivity-dbm", 0, "DBM", KIND_DBM, BIT(BUDGET), AT(budget.sensitivity_dbm),
+    {"sensitivity-dbm", 0, "DBM", KIND_DBM, PAPER, AT(budget.sensitivity_dbm),
      "of the receiver, if measured", NULL},
-    {"tx-gain-dbi", 0, "DBI", KIND_GAIN, BIT(BUDGET), AT(budget.tx_gain_dbi),
+    {"tx-gain-dbi", 0, "DBI", KIND_GAIN, PAPER, AT(budget.tx_gain_dbi),
      "gain of the transmitter's antenna (2.15, a dipole)", NULL},
-    {"rx-gain-dbi", 0, "DBI", KIND_GAIN, BIT(BUDGET), AT(budget.rx_gain_dbi),
+    {"rx-gain-dbi", 0, "DBI", KIND_GAIN, PAPER, AT(budget.rx_gain_dbi),
      "gain of the receiver's antenna (2.15)", NULL},
-    {"tx-cable-db", 0, "DB", KIND_DECIBELS, BIT(BUDGET), AT(budget.tx_cable_db),
+    {"tx-cable-db", 0, "DB", KIND_DECIBELS, PAPER, AT(budget.tx_cable_db),
      "lost in the transmitter's cable and plugs (0)", NULL},
-    {"rx-cable-db", 0, "DB", KIND_DECIBELS, BIT(BUDGET), AT(budget.rx_cable_db),
+    {"rx-cable-db", 0, "DB", KIND_DECIBELS, PAPER, AT(budget.rx_cable_db),
      "lost in the receiver's (0)", NULL},
-    {"body-db", 0, "DB", KIND_DECIBELS, BIT(BUDGET), AT(budget.body_db),
+    {"body-db", 0, "DB", KIND_DECIBELS, PAPER, AT(budget.body_db),
      "lost to hand, body and hull (0)", NULL},
-    {"tx-height", 0, "M", KIND_HEIGHT, BIT(BUDGET), AT(budget.tx_height_m),
+    {"tx-height", 0, "M", KIND_HEIGHT, PAPER, AT(budget.tx_height_m),
      "transmitter's antenna above the ground (1.3)", NULL},
-    {"rx-height", 0, "M", KIND_HEIGHT, BIT(BUDGET), AT(budget.rx_height_m),
+    {"rx-height", 0, "M", KIND_HEIGHT, PAPER, AT(budget.rx_height_m),
      "receiver's antenna above ground or water (0.5)", NULL},
-    {"distance", 0, "M", KIND_DISTANCE, BIT(BUDGET), AT(budget.distance_m),
+    {"distance", 0, "M", KIND_DISTANCE, PAPER, AT(budget.distance_m),
      "from one to the other, along the ground (100)", NULL},
-    {"angle", 0, "DEG", KIND_ANGLE, BIT(BUDGET), AT(budget.polarisation_deg),
+    {"angle", 0, "DEG", KIND_ANGLE, PAPER, AT(budget.polarisation_deg),
      "between the antennas, 0 to 90 (0); or circular", "0 45 90 circular"},
-    {"edge", 0, "M", KIND_EDGE, BIT(BUDGET), AT(budget.obstacle_m),
+    {"edge", 0, "M", KIND_EDGE, PAPER, AT(budget.obstacle_m),
      "a wall half-way, so far above the line of sight", NULL},
-    {"payload", 0, "BYTES", KIND_PAYLOAD, BIT(BUDGET), AT(budget.payload_bytes),
+    {"payload", 0, "BYTES", KIND_PAYLOAD, PAPER, AT(budget.payload_bytes),
      "bytes a packet carries, 0 to 32 (32)", NULL},
-    {"address", 0, "BYTES", KIND_ADDRESS, BIT(BUDGET), AT(budget.address_bytes),
+    {"address", 0, "BYTES", KIND_ADDRESS, PAPER, AT(budget.address_bytes),
      "width of the address, 3 to 5 (5)", "3 4 5"},
-    {"crc", 0, "BYTES", KIND_CRC, BIT(BUDGET), AT(budget.crc_bytes),
-     "length of the CRC, 1 or 2 (2)", "1 2"},
-    {"ack", 0, NULL, KIND_FLAG, BIT(BUDGET), AT(budget.acknowledged), "packets are acknowledged",
-     NULL},
-    {"margin-db", 0, "DB", KIND_MARGIN, BIT(BUDGET), AT(budget.margin_db),
+    {"crc", 0, "BYTES", KIND_CRC, PAPER, AT(budget.crc_bytes), "length of the CRC, 1 or 2 (2)",
+     "1 2"},
+    {"ack", 0, NULL, KIND_FLAG, PAPER, AT(budget.acknowledged), "packets are acknowledged", NULL},
+    {"margin-db", 0, "DB", KIND_MARGIN, PAPER, AT(budget.margin_db),
      "wanted in hand, for the range (10)", "10 15 20"},
-    {"walked", 0, "M", KIND_DISTANCE, BIT(BUDGET), AT(walked_m),
+    {"walked", 0, "M", KIND_DISTANCE, PAPER, AT(walked_m),
      "where the link ended in the field: what is missing?", NULL},
-    {"level-dbm", 0, "DBM", KIND_DBM, BIT(BUDGET), AT(level_dbm),
+    {"level-dbm", 0, "DBM", KIND_DBM, PAPER, AT(level_dbm),
      "level measured over --distance: what is missing?", NULL},
     {"plan", 0, "M,M,...", KIND_PLAN, WALKING, AT(plan), "stops of the walk, metres (5,10,20,...)",
      "5,10,20,30,40,50,60,80,100,120"},
@@ -262,6 +271,14 @@ static bool take_scene(void *field, const char *value) {
     return true;
 }
 
+static bool take_what(void *field, const char *value) {
+    int what = gallery_find(value);
+    if (what < 0)
+        return false;
+    *(int *)field = what;
+    return true;
+}
+
 static bool take_kbps(void *field, const char *value) {
     uint32_t kbps;
     if (number_u32(slice_of(value), &kbps) != NUMBER_OK || !chip_has_rate(kbps))
@@ -353,6 +370,7 @@ static const struct {
     [KIND_PACE] = {take_pace, "times real time, 0.01 to 1000, or 0 for as fast as possible"},
     [KIND_SEED] = {take_seed, "a whole number from 0"},
     [KIND_SCENE] = {take_scene, NULL},
+    [KIND_WHAT] = {take_what, NULL},
     [KIND_MHZ] = {NULL, "MHz, 100 to 6000"},
     [KIND_KBPS] = {take_kbps, "250, 1000 or 2000 kbit/s"},
     [KIND_DBM] = {NULL, "dBm, -150 to 50"},
@@ -380,7 +398,7 @@ static const struct {
 
 void options_default(struct options *o, enum command_id command) {
     *o = (struct options){
-        .command = command, .with = -1, .speed = SPEED_DEFAULT, .seed = 1, .pace = 1};
+        .command = command, .with = -1, .speed = SPEED_DEFAULT, .seed = 1, .pace = 1, .what = -1};
     o->walked_m = o->level_dbm = NAN;
     budget_defaults(&o->budget);
     o->budget.power_dbm = o->budget.sensitivity_dbm = o->budget.obstacle_m = NAN;
@@ -395,11 +413,12 @@ static enum parsed wrong(enum command_id command) {
 
 static void say_allowed(const struct option_row *row, const char *value) {
     char names[WORDS_MAX] = "";
+    bool scene = row->kind == KIND_SCENE;
     struct text t;
     text_init(&t, names, sizeof names);
-    for (size_t i = 0; i < pretend_scene_count; i++) {
+    for (size_t i = 0; i < (scene ? pretend_scene_count : gallery_row_count); i++) {
         text_string(&t, i == 0 ? "one of " : ", ");
-        text_string(&t, pretend_scenes[i].name);
+        text_string(&t, scene ? pretend_scenes[i].name : gallery_rows[i].name);
     }
     const char *allowed = kinds[row->kind].allowed;
     words_say("--%s can't be '%s': it takes %s", row->name, value, allowed ? allowed : names);

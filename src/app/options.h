@@ -23,6 +23,7 @@ enum command_id {
     COMMAND_JUDGE,
     COMMAND_COMPARE,
     COMMAND_CARD,
+    COMMAND_CHART,
     COMMAND_PRETEND,
     COMMAND_DEMO,
     COMMAND_SKETCH,
@@ -47,6 +48,8 @@ struct options {
     bool yes, far, ascii, mono, mute, force, json, all, lines, fast, scenes;
     int speed;                   /* bits a second, or SPEED_AUTO */
     int scene;                   /* index into pretend_scenes */
+    int what;                    /* index into gallery_rows, -1 when not given */
+    bool dark, narrow;           /* of chart */
     uint64_t seed;               /* default 1 */
     double rate_hz;              /* 0 when not given */
     double for_s;                /* 0 when not given */

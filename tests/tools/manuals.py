@@ -241,6 +241,8 @@ def check_words(page, program, source):
     equal("states", source.strings("src/link/snapshot.c", "names[LINK_STATES]"),
           page.items("THE CONSOLE", "STATES"))
     equal("alarms", source.strings("src/link/snapshot.c", "names[ALARMS]"), page.items("ALARMS"))
+    equal("pictures", re.findall(r'\{"(\w+)",', source.block(
+        "src/app/gallery.c", "const struct gallery_row gallery_rows[]")), page.items("PICTURES"))
     scenes = [line.split()[0] for line in program.text("pretend", "--scenes").splitlines()]
     equal("scenes", scenes, page.items("SCENES"))
     cards = re.findall(r'\[[\w +]+\] =\s*\{"(\w+)",\s*"([^"]+)"',

@@ -1,0 +1,278 @@
+#include "app/gallery.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/commands.h"
+#include "app/words.h"
+
+static void take_moment(void *context, const struct moment *m) {
+    struct gallery *g = context;
+    course_feed(&g->course, m);
+    trials_moment(&g->trials, m);
+}
+
+/* The last part of the path, printable: equal recordings in other folders make equal pictures. */
+static void name_of(char *out, size_t size, const char *path) {
+    const char *slash = strrchr(path, '/');
+    const char *name = slash && slash[1] ? slash + 1 : path;
+    size_t len = 0;
+    for (; name[len] && len + 1 < size; len++)
+        out[len] = (unsigned char)name[len] < 0x20 || name[len] == 0x7F ? '?' : name[len];
+    out[len] = '\0';
+}
+
+/* As the bench judges it: the card's limit, else that of a 5 V rail. */
+static double supply_alarm(const struct gallery *g) {
+    enum { FIVE_VOLT_MV = 4500, FIVE_VOLT_LOW = 4000 };
+    struct bench_limits limits;
+    struct course_bin all;
+    setup_limits(&g->setup, &limits);
+    if (limits.supply_low_mv > 0)
+        return limits.supply_low_mv;
+    course_join(&g->course, 0, g->course.bins, &all);
+    return all.supply.count > 0 && all.supply.high > FIVE_VOLT_MV ? FIVE_VOLT_LOW : 0;
+}
+
+static void settle(struct gallery *g, const char *path) {
+    fold_measure(&g->fold, &g->m);
+    name_of(g->name, sizeof g->name, strcmp(path, "-") == 0 ? "standard input" : path);
+    g->facts = (struct picture_facts){
+        .file = g->name,
+        .s = &g->s,
+        .m = &g->m,
+        .course = &g->course,
+        .survey = &g->fold.survey,
+        .supply_alarm_mv = supply_alarm(g),
+    };
+}
+
+void gallery_init(struct gallery *g, const struct options *o) {
+    memset(g, 0, sizeof *g);
+    g->o = o;
+    fold_init(&g->fold, &g->setup);
+    trials_init(&g->trials, &g->fold);
+    course_init(&g->course);
+}
+
+int gallery_read(struct gallery *g, const char *path) {
+    int status = setup_init(&g->setup, g->o);
+    if (status != STATUS_ANSWER)
+        return status;
+    fold_watch(&g->fold, take_moment, g);
+    status = feed_all(path, fold_event, &g->fold, &g->fed);
+    if (g->fed.bytes == 0)
+        return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
+    if (!fold_read(&g->fold, &g->s) || !trials_begin(&g->trials)) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    settle(g, path);
+    return status;
+}
+
+void gallery_release(struct gallery *g) {
+    trials_release(&g->trials);
+    fold_release(&g->fold);
+    setup_release(&g->setup);
+    samples_release(&g->before);
+    samples_release(&g->after);
+    free(g->walk);
+}
+
+/* --- the walk, and paper */
+
+int gallery_walk(struct gallery *g) {
+    const char *path = g->o->operands[0];
+    if (g->walk)
+        return STATUS_ANSWER;
+    if (strcmp(path, "-") == 0) {
+        words_say("a walk has to be read twice: give the file by its name instead of standard "
+                  "input");
+        return STATUS_TROUBLE;
+    }
+    g->walk = malloc(sizeof *g->walk);
+    if (!g->walk) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    struct reach_settings settings;
+    reach_settings_default(&settings);
+    int status = walk_file_read(g->o, path, WALK_STOPS, g->walk);
+    reach_find(g->walk->walk.stop, g->walk->walk.count, &settings, &g->reach);
+    return status;
+}
+
+static bool holds_walk(const struct gallery *g) {
+    if (g->o->switch_channel)
+        return true;
+    for (uint32_t i = 0; i < g->course.marks; i++)
+        if (g->course.mark[i].type == MARK_STOP)
+            return true;
+    return false;
+}
+
+/* Where the link ended, by the walk: false where nothing is shown. */
+static bool walked(const struct gallery *g, struct picture_paper *out, bool *at_least) {
+    const struct reach *r = &g->reach;
+    *at_least = r->verdict != REACH_CLOSED;
+    if (r->verdict == REACH_CLOSED) {
+        out->range_m = r->m;
+        out->low_m = r->low_m;
+        out->high_m = r->high_m;
+    } else {
+        out->range_m = out->low_m = out->high_m = r->at_least_m;
+    }
+    return out->range_m > 0;
+}
+
+int gallery_paper(struct gallery *g, struct picture_paper *out) {
+    int status = on_paper_settle(&g->paper, g->o);
+    *out = (struct picture_paper){.in = &g->paper.in};
+    bool range = !isnan(g->o->walked_m), at_least = false;
+    if (range) {
+        out->range_m = out->low_m = out->high_m = g->o->walked_m;
+    } else if (status == STATUS_ANSWER && holds_walk(g)) {
+        status = gallery_walk(g);
+        range = status == STATUS_ANSWER && walked(g, out, &at_least);
+    }
+    if (status == STATUS_ANSWER && range) {
+        missing_by_range(&g->by_range, &g->paper.in, out->range_m, out->low_m, out->high_m,
+                         at_least);
+        out->by_range = &g->by_range;
+    }
+    if (status == STATUS_ANSWER && !isnan(g->o->level_dbm)) {
+        missing_by_level(&g->by_level, &g->paper.in, g->paper.in.distance_m, g->o->level_dbm);
+        out->by_level = &g->by_level;
+        out->level_dbm = g->o->level_dbm;
+    }
+    return status;
+}
+
+/* --- the table */
+
+static bool holds_time(const struct gallery *g) {
+    return g->s.reports > 0;
+}
+
+static bool holds_channels(const struct gallery *g) {
+    return g->s.channel_count > 0;
+}
+
+static bool holds_supply(const struct gallery *g) {
+    return g->s.supply_known || g->s.supply_min_known;
+}
+
+static bool holds_silences(const struct gallery *g) {
+    return g->course.silences > 0;
+}
+
+static bool holds_band(const struct gallery *g) {
+    return g->fold.survey.sweeps > 0;
+}
+
+static int draw_loss(struct gallery *g, struct picture *p, enum picture_size size) {
+    picture_loss(p, size, &g->facts);
+    return STATUS_ANSWER;
+}
+
+static int draw_channels(struct gallery *g, struct picture *p, enum picture_size size) {
+    picture_channels(p, size, &g->facts);
+    return STATUS_ANSWER;
+}
+
+static int draw_supply(struct gallery *g, struct picture *p, enum picture_size size) {
+    picture_supply(p, size, &g->facts);
+    return STATUS_ANSWER;
+}
+
+static int draw_silences(struct gallery *g, struct picture *p, enum picture_size size) {
+    picture_silences(p, size, &g->facts);
+    return STATUS_ANSWER;
+}
+
+static int draw_band(struct gallery *g, struct picture *p, enum picture_size size) {
+    picture_band(p, size, &g->facts);
+    return STATUS_ANSWER;
+}
+
+static int draw_walk(struct gallery *g, struct picture *p, enum picture_size size) {
+    int status = gallery_walk(g);
+    if (status != STATUS_ANSWER)
+        return status;
+    struct picture_walk facts = {
+        .file = g->name, .walk = &g->walk->walk, .reach = &g->reach, .acked = g->walk->acked};
+    picture_walk(p, size, &facts);
+    return STATUS_ANSWER;
+}
+
+static int draw_paper(struct gallery *g, struct picture *p, enum picture_size size) {
+    struct picture_paper facts;
+    int status = gallery_paper(g, &facts);
+    if (status == STATUS_ANSWER)
+        picture_paper(p, size, &facts);
+    return status;
+}
+
+static bool holds_trials(const struct gallery *g) {
+    return g->trials.book && book_count(g->trials.book) > 0;
+}
+
+static int draw_trials(struct gallery *g, struct picture *p, enum picture_size size) {
+    picture_trials(p, size, &(struct picture_trials){.file = g->name, .book = g->trials.book});
+    return STATUS_ANSWER;
+}
+
+static bool holds_sets(const struct gallery *g) {
+    return g->o->with >= 0;
+}
+
+static int draw_compare(struct gallery *g, struct picture *p, enum picture_size size) {
+    enum { DRAWS = 9999 };
+    const struct options *o = g->o;
+    int status = STATUS_ANSWER;
+    for (int i = 0; i < o->operand_count && status == STATUS_ANSWER; i++)
+        status = samples_load(i < o->with ? &g->before : &g->after, o, o->operands[i]);
+    if (status != STATUS_ANSWER)
+        return status;
+    struct side_samples a = samples_side(&g->before), b = samples_side(&g->after);
+    if (!compare_find(&a, &b, DRAWS, &g->compared)) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    picture_compare(p, size, &(struct picture_compare){.found = &g->compared, .a = &a, .b = &b});
+    return STATUS_ANSWER;
+}
+
+const struct gallery_row gallery_rows[] = {
+    {"loss", "loss over time, with silences, failsafe and restarts", holds_time, draw_loss},
+    {"channels", "each channel over time", holds_channels, draw_channels},
+    {"supply", "the supply over time, with the limit of its alarm", holds_supply, draw_supply},
+    {"silences", "how long the silences were", holds_silences, draw_silences},
+    {"walk", "loss over distance, with the range and its interval", holds_walk, draw_walk},
+    {"paper", "the link budget against where the link ended", holds_walk, draw_paper},
+    {"band", "what stood on the air at the receiver's start", holds_band, draw_band},
+    {"trials", "what the guided trials showed", holds_trials, draw_trials},
+    {"compare", "two sets of recordings, with --with between them", holds_sets, draw_compare},
+};
+const size_t gallery_row_count = sizeof gallery_rows / sizeof gallery_rows[0];
+
+int gallery_find(const char *name) {
+    for (size_t i = 0; i < gallery_row_count; i++)
+        if (strcmp(gallery_rows[i].name, name) == 0)
+            return (int)i;
+    return -1;
+}
+
+int gallery_first(const struct gallery *g) {
+    int band = gallery_find("band"), loss = gallery_find("loss");
+    if (holds_sets(g))
+        return gallery_find("compare");
+    if (holds_walk(g))
+        return gallery_find("walk");
+    if (holds_trials(g))
+        return gallery_find("trials");
+    bool packets = g->s.total.got + g->s.total.lost > 0;
+    return !packets && holds_band(g) ? band : loss;
+}
