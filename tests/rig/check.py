@@ -359,8 +359,9 @@ class Scene:
         self.expect("bind", self.bind_trial(self.LOOK + ((5.4, "end"),)), ["radio_differs"])
         self.expect("ids differ in", self.differ(), {"kbps"})
 
-    def bind_trial(self, rows):
-        """The bind trial with its rows put among the recording's reports, each (second, text)."""
+    def judge(self, kind, rows):
+        """The recording with a trial's rows put among its reports, each (second, text), as judged:
+        exit status and the trial."""
         lines = self.path.with_suffix(".csv").read_bytes().decode().split("\r\n")
         commas = lines[0].count(",")
         out, first = lines[:1], None
@@ -370,15 +371,39 @@ class Scene:
             if fields[0] == "rx":
                 first = first if first is not None else int(fields[2])
                 while rows and int(fields[2]) - first >= rows[0][0] * 1000:
-                    out.append("trial" + "," * commas + "bind " + rows.pop(0)[1])
+                    out.append("trial" + "," * commas + kind + " " + rows.pop(0)[1])
             out.append(line)
-        judged = self.world.folder / (self.name + "-bind.csv")
+        judged = self.world.folder / f"{self.name}-{kind}.csv"
         judged.write_bytes("\r\n".join(out).encode())
-        done = subprocess.run([self.world.airleash, "judge", "--json", judged], timeout=60,
-                              capture_output=True)
-        trial = json.loads(done.stdout)["trials"][0]
-        self.expect("exit of judge", done.returncode, 1)
+        done = subprocess.run([self.world.airleash, "judge", "--json", "--card", self.world.card,
+                               judged], timeout=60, capture_output=True)
+        self.expect("trial rows left", rows, [])
+        return done.returncode, json.loads(done.stdout)["trials"][0]
+
+    def bind_trial(self, rows):
+        """What the bind trial finds to be wrong."""
+        status, trial = self.judge("bind", rows)
+        self.expect("exit of judge", status, 1)
         return [f["name"] for f in trial["findings"] if f["verdict"] == "failed"]
+
+    def check_trial(self):
+        """The failsafe trial, done well, passes; its bounds hold what the pulses show."""
+        rows = [(0.1, "begin"), (0.2, "answer=yes"), (0.3, "step=low"), (1.0, "step=raise")]
+        for off in (4.0, 17.5, 31.0):
+            rows += [(off, "step=off"), (off + 1.2, "step=stay"), (off + 6.6, "step=on"),
+                     (off + 9.1, "step=lower"), (off + 10.8, "step=raise")]
+        rows[-1] = (41.8, "step=start")
+        for at, name in ((41.9, "skip"), (42.0, "step=pull"), (42.1, "skip"), (42.2, "step=fade"),
+                         (42.3, "skip"), (42.4, "end")):
+            rows.append((at, name))
+        status, trial = self.judge("failsafe", rows)
+        self.expect("exit of judge", status, 0)
+        self.expect("verdict", trial["verdict"], "passed")
+        found = {f["name"]: f for f in trial["findings"]}
+        low, high = found["throttle_low"]["low"], found["throttle_low"]["high"]
+        self.expect("switch-offs in the truth", len(self.delays), 3)
+        for _, idle, _ in self.delays:
+            self.expect_within("throttle low after the last packet", low, idle, high + FRAME_MS)
 
     LOOK = ((0.1, "begin"), (0.2, "answer=yes"), (0.3, "step=look"))
     SWITCHED = LOOK + ((2.6, "step=on"), (2.7, "answer=ready"), (7.4, "step=off"),
