@@ -14,11 +14,6 @@ struct slice slice_sub(struct slice s, size_t from, size_t to) {
     return (struct slice){s.at + from, to - from};
 }
 
-bool slice_is(struct slice s, const char *string) {
-    size_t len = strlen(string);
-    return s.len == len && (len == 0 || memcmp(s.at, string, len) == 0);
-}
-
 bool slice_equal(struct slice a, struct slice b) {
     return a.len == b.len && (a.len == 0 || memcmp(a.at, b.at, a.len) == 0);
 }

@@ -5,6 +5,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <string.h>
 
 struct slice {
     const char *at; /* may be NULL when len is 0 */
@@ -18,7 +19,10 @@ struct slice slice_of(const char *string);
 struct slice slice_sub(struct slice s, size_t from, size_t to);
 
 /* True when s holds exactly the bytes of string. */
-bool slice_is(struct slice s, const char *string);
+static inline bool slice_is(struct slice s, const char *string) {
+    size_t len = strlen(string);
+    return s.len == len && (len == 0 || memcmp(s.at, string, len) == 0);
+}
 
 /* True when a and b hold the same bytes. */
 bool slice_equal(struct slice a, struct slice b);

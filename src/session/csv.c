@@ -3,7 +3,7 @@
 #include <stdbool.h>
 #include <string.h>
 
-#include "telemetry/value.h"
+#include "session/csv_mask.h"
 
 /* Offset of the quote that closes the field whose inside begins at `at`; len when there is none.  A
  * quote that is the last byte counts as closing: the caller sees that nothing follows. */
@@ -61,42 +61,6 @@ static struct slice without_line_end(struct slice row) {
     return row;
 }
 
-/* Where a field ends is what a processor can't guess, so commas are looked for eight bytes at a
- * time: bit 7 of each byte that is one. */
-static uint64_t comma_bits(const char *at) {
-    const uint64_t ones = UINT64_C(0x0101010101010101), low = ones * 0x7F;
-    uint64_t bytes = eight_bytes(at) ^ ones * ',';
-    return ~(((bytes & low) + low) | bytes | low);
-}
-
-struct split {
-    const char *row;
-    struct slice *fields;
-    size_t max, count, from;
-};
-
-static inline void end_field(struct split *s, size_t at) {
-    if (s->count < s->max)
-        s->fields[s->count] = (struct slice){s->row + s->from, at - s->from};
-    s->count++;
-    s->from = at + 1;
-}
-
-static size_t split_plain(struct slice row, struct slice *fields, size_t max) {
-    struct split s = {row.at, fields, max, 0, 0};
-    size_t at = 0;
-    for (; at + 8 <= row.len; at += 8) {
-        for (uint64_t bits = comma_bits(row.at + at); bits != 0; bits &= bits - 1)
-            end_field(&s, at + (size_t)__builtin_ctzll(bits) / 8);
-    }
-    for (; at < row.len; at++) {
-        if (row.at[at] == ',')
-            end_field(&s, at);
-    }
-    end_field(&s, row.len);
-    return s.count;
-}
-
 static struct slice undouble(struct slice inside, struct text *scratch) {
     size_t start = scratch->len;
     while (inside.len > 0) {
@@ -122,10 +86,8 @@ static struct slice split_one(struct slice row, size_t *at, struct text *scratch
 }
 
 size_t csv_split(struct slice row, struct slice *fields, size_t max, struct text *scratch) {
-    row = without_line_end(row);
-    if (slice_find(row, '"') == row.len)
-        return split_plain(row, fields, max);
     size_t count = 0;
+    row = without_line_end(row);
     for (size_t at = 0; at <= row.len; at++) {
         struct slice field = split_one(row, &at, scratch);
         if (at > row.len || (at < row.len && row.at[at] != ','))
@@ -135,6 +97,92 @@ size_t csv_split(struct slice row, struct slice *fields, size_t max, struct text
         count++;
     }
     return count;
+}
+
+/* -- a row in one pass ----------------------------------------------------------------------- */
+
+struct masks {
+    uint64_t comma, quote, lf;
+};
+
+static inline struct masks masks_of(const char *at) {
+    return (struct masks){csv_mask(at, ','), csv_mask(at, '"'), csv_mask(at, '\n')};
+}
+
+/* The last bytes, of which there are fewer than a mask has. */
+static struct masks masks_of_rest(const char *at, size_t len) {
+    char rest[CSV_MASK_BYTES] = {0};
+    memcpy(rest, at, len);
+    return masks_of(rest);
+}
+
+/* Each bit from a quote up to the next: inside.  `open` is all ones when a quote is open before. */
+static uint64_t inside_quotes(uint64_t quote, uint64_t open) {
+    for (unsigned shift = 1; shift < 64; shift *= 2)
+        quote ^= quote << shift;
+    return quote ^ open;
+}
+
+static inline void end_at(struct csv_plain *row, size_t at) {
+    size_t from = row->count > 0 ? row->end[row->count - 1] + 1u : 0;
+    row->filled |= (uint64_t)(at != from) << (row->count & 63);
+    row->end[row->count++] = (uint16_t)at;
+}
+
+/* Fields end at these commas; too many are one too many. */
+static inline void end_fields(struct csv_plain *row, uint64_t commas, size_t from) {
+    for (; commas != 0; commas &= commas - 1)
+        end_at(row, from + (size_t)__builtin_ctzll(commas));
+    if (row->count > CSV_PLAIN_FIELDS)
+        row->count = CSV_PLAIN_FIELDS + 1;
+}
+
+/* True when each quote of the row stands at the beginning or the end of a field that has both. */
+static bool quotes_plain(struct csv_plain *row, size_t quotes) {
+    size_t paired = 0;
+    row->quotes = true;
+    for (size_t i = 0; i < row->count; i++) {
+        size_t from = i > 0 ? row->end[i - 1] + 1u : 0, end = row->end[i];
+        bool both = end - from >= 2 && row->at[from] == '"' && row->at[end - 1] == '"';
+        paired += both ? 2 : 0;
+        if (both && end - from == 2)
+            row->filled &= ~(UINT64_C(1) << (i & 63));
+    }
+    return paired == quotes && row->count <= CSV_PLAIN_FIELDS;
+}
+
+static bool end_row(struct csv_plain *row, size_t lf, size_t quotes) {
+    bool cr = lf > 0 && row->at[lf - 1] == '\r';
+    end_at(row, lf - cr);
+    row->len = lf + 1;
+    return quotes == 0 || quotes_plain(row, quotes);
+}
+
+bool csv_plain_row(const char *bytes, size_t len, struct csv_plain *row) {
+    uint64_t open = 0;
+    size_t quotes = 0;
+    row->at = bytes;
+    row->quotes = false;
+    row->count = 0;
+    row->filled = 0;
+    for (size_t at = 0; at < len; at += CSV_MASK_BYTES) {
+        size_t left = len - at;
+        struct masks m =
+            left >= CSV_MASK_BYTES ? masks_of(bytes + at) : masks_of_rest(bytes + at, left);
+        if ((m.quote | open) != 0) {
+            uint64_t inside = inside_quotes(m.quote, open);
+            open = 0 - (inside >> 63);
+            m.comma &= ~inside;
+            m.lf &= ~inside;
+        }
+        uint64_t before = m.lf != 0 ? (m.lf & (0 - m.lf)) - 1 : UINT64_MAX;
+        end_fields(row, m.comma & before, at);
+        if ((m.quote & before) != 0)
+            quotes += (size_t)__builtin_popcountll(m.quote & before);
+        if (m.lf != 0)
+            return end_row(row, at + (size_t)__builtin_ctzll(m.lf), quotes);
+    }
+    return false;
 }
 
 static bool needs_quotes(struct slice value) {

@@ -11,9 +11,12 @@
 /* A row in its fields.  Where they all lie in one piece of memory, numbers are read eight bytes at
  * a time up to its end, without asking first how long each is. */
 struct row {
+    uint64_t filled; /* bit n: field n is not empty; only those are in fields */
     struct slice fields[COLUMN_COUNT];
     const char *end; /* NULL when some field lies elsewhere */
 };
+
+_Static_assert((int)COLUMN_COUNT <= (int)CSV_PLAIN_FIELDS, "a bit a column");
 
 /* Where the value of a row is bad; NO_FAULT where none is. */
 enum { NO_FAULT = COLUMN_COUNT, NOTE_COLUMN = COLUMN_COUNT - 1 };
@@ -41,6 +44,11 @@ const char *session_fault_name(enum session_fault fault) {
 }
 
 /* -- one field of a report ------------------------------------------------------------------ */
+
+static struct slice field_of(const struct row *row, size_t column) {
+    static const struct slice empty = {"", 0};
+    return (row->filled >> column & 1u) != 0 ? row->fields[column] : empty;
+}
 
 static bool read_pattern(struct slice text, struct report *r) {
     if (text.len > PATTERN_MAX)
@@ -100,7 +108,7 @@ static bool read_field(const struct row *row, size_t column, struct report *r) {
     case SHAPE_I32:
         return read_i32(row, text, field, (int32_t *)value);
     case SHAPE_PAIR:
-        return field->column2 ? read_pair(row, text, row->fields[column + 1], value)
+        return field->column2 ? read_pair(row, text, field_of(row, column + 1), value)
                               : read_slashed(row, text, value);
     case SHAPE_PATTERN:
         return read_pattern(text, r);
@@ -248,11 +256,13 @@ static size_t read_event(const struct row *row, struct event *event, struct text
     event->bytes = 0;
     if (event->kind == EVENT_MARK)
         event->mark.distance_m = -1;
-    for (size_t column = 0; column < NOTE_COLUMN; column++) {
-        if (row->fields[column].len > 0 && !read_column(row, column, event))
+    uint64_t columns = row->filled & ((UINT64_C(1) << NOTE_COLUMN) - 1);
+    for (; columns != 0; columns &= columns - 1) {
+        size_t column = (size_t)__builtin_ctzll(columns);
+        if (!read_column(row, column, event))
             return column;
     }
-    return read_note(row->fields[NOTE_COLUMN], event, scratch) ? NO_FAULT : NOTE_COLUMN;
+    return read_note(field_of(row, NOTE_COLUMN), event, scratch) ? NO_FAULT : NOTE_COLUMN;
 }
 
 static void report_fault(struct session_reader *r, enum session_fault fault, const char *column) {
@@ -262,30 +272,55 @@ static void report_fault(struct session_reader *r, enum session_fault fault, con
         r->faults(r->context, &report);
 }
 
-/* Takes a row whose line end stands where it should; false when it hasn't all its fields. */
-static bool take_row(struct session_reader *r, struct slice text, bool quotes) {
-    struct row row;
-    struct text scratch;
+static void take_row(struct session_reader *r, const struct row *row, struct text *scratch) {
     struct event event;
-    text_init(&scratch, r->scratch, sizeof r->scratch);
-    if (csv_split(text, row.fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
-        return false;
-    row.end = quotes ? NULL : text.at + text.len;
-    memset(&event, 0, sizeof event);
-    /* Nearly all rows are reports: no search for those. */
-    if (slice_is(row.fields[0], event_kind_name(EVENT_REPORT))) {
+    struct slice kind = field_of(row, 0);
+    /* Nearly all rows are reports: no search for those, and no more is cleared than they have. */
+    if (slice_is(kind, "rx")) {
+        memset(&event, 0, offsetof(struct event, report) + sizeof event.report);
         event.kind = EVENT_REPORT;
-    } else if (!event_kind_of(row.fields[0], &event.kind)) {
-        report_fault(r, SESSION_KIND, session_column_name(0));
-        return true;
+    } else {
+        memset(&event, 0, sizeof event);
+        if (!event_kind_of(kind, &event.kind)) {
+            report_fault(r, SESSION_KIND, session_column_name(0));
+            return;
+        }
     }
-    size_t bad = read_event(&row, &event, &scratch);
+    size_t bad = read_event(row, &event, scratch);
     if (bad != NO_FAULT) {
         report_fault(r, SESSION_VALUE, session_column_name(bad));
-        return true;
+        return;
     }
     r->rows_good++;
     r->sink(r->context, &event);
+}
+
+static bool take_plain(struct session_reader *r, const struct csv_plain *plain) {
+    struct row row;
+    struct text scratch;
+    if (plain->count != COLUMN_COUNT)
+        return false;
+    text_init(&scratch, r->scratch, sizeof r->scratch);
+    row.filled = plain->filled;
+    row.end = plain->at + plain->len;
+    for (uint64_t left = row.filled; left != 0; left &= left - 1) {
+        size_t column = (size_t)__builtin_ctzll(left);
+        row.fields[column] = csv_plain_field(plain, column);
+    }
+    take_row(r, &row, &scratch);
+    return true;
+}
+
+/* A row with doubled quotes. */
+static bool take_quoted(struct session_reader *r, struct slice text) {
+    struct row row = {.end = NULL};
+    struct text scratch;
+    text_init(&scratch, r->scratch, sizeof r->scratch);
+    if (csv_split(text, row.fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
+        return false;
+    for (size_t column = 0; column < COLUMN_COUNT; column++)
+        row.filled |= (uint64_t)(row.fields[column].len > 0) << column;
+    take_row(r, &row, &scratch);
     return true;
 }
 
@@ -307,21 +342,12 @@ static size_t drop_line(struct session_reader *r, enum session_fault fault, cons
     return skip_line(r, bytes, len);
 }
 
-static size_t lines_in(struct slice s) {
+static size_t lines_in(const char *bytes, size_t len) {
     size_t count = 0;
-    for (size_t at = 0; at < s.len; at++)
-        count += s.at[at] == '\n';
+    for (const char *at = bytes, *lf; (lf = memchr(at, '\n', len - (size_t)(at - bytes))) != NULL;
+         at = lf + 1)
+        count++;
     return count;
-}
-
-/* Finds the end of the row and tells if it has quotes. */
-static enum csv_verdict row_end(const char *bytes, size_t len, size_t *end, bool *quotes) {
-    const char *lf = memchr(bytes, '\n', len);
-    *quotes = !lf || memchr(bytes, '"', (size_t)(lf - bytes));
-    if (*quotes)
-        return csv_row(bytes, len, end);
-    *end = (size_t)(lf - bytes) + 1;
-    return CSV_ROW;
 }
 
 /* The header has no quotes, so it is one line.  Returns the bytes used up, 0 for more wanted. */
@@ -348,6 +374,21 @@ static size_t take_header(struct session_reader *r, const char *bytes, size_t le
     return (size_t)(lf - bytes) + 1;
 }
 
+/* A row that the quick way leaves: open yet, too long, or with quotes doubled or out of place. */
+static size_t take_other(struct session_reader *r, const char *bytes, size_t len, size_t room) {
+    bool cut = room == SESSION_ROW_MAX;
+    size_t end = 0;
+    enum csv_verdict verdict = csv_row(bytes, room, &end);
+    if (verdict == CSV_MORE)
+        return cut ? drop_line(r, SESSION_LONG, bytes, len) : 0;
+    if (verdict == CSV_STRAY)
+        return cut || memchr(bytes, '\n', len) ? drop_line(r, SESSION_QUOTE, bytes, len) : 0;
+    if (!take_quoted(r, (struct slice){bytes, end}))
+        return drop_line(r, SESSION_FIELDS, bytes, len);
+    r->line += lines_in(bytes, end);
+    return end;
+}
+
 /* Takes one row off the bytes and returns its length, 0 when its end isn't there yet.  Nothing is
  * said of a line whose end may still come, or else the chunking would decide what is said. */
 static size_t take_one(struct session_reader *r, const char *bytes, size_t len) {
@@ -357,18 +398,13 @@ static size_t take_one(struct session_reader *r, const char *bytes, size_t len) 
         return skip_line(r, bytes, len);
     bool cut = len >= SESSION_ROW_MAX;
     size_t room = cut ? SESSION_ROW_MAX : len;
-    size_t end = 0;
-    bool quotes;
-    enum csv_verdict verdict = row_end(bytes, room, &end, &quotes);
-    if (verdict == CSV_MORE)
-        return cut ? drop_line(r, SESSION_LONG, bytes, len) : 0;
-    if (verdict == CSV_STRAY)
-        return cut || memchr(bytes, '\n', len) ? drop_line(r, SESSION_QUOTE, bytes, len) : 0;
-    struct slice row = {bytes, end};
-    if (!take_row(r, row, quotes))
+    struct csv_plain plain;
+    if (!csv_plain_row(bytes, room, &plain))
+        return take_other(r, bytes, len, room);
+    if (!take_plain(r, &plain))
         return drop_line(r, SESSION_FIELDS, bytes, len);
-    r->line += quotes ? lines_in(row) : 1;
-    return end;
+    r->line += plain.quotes ? lines_in(bytes, plain.len) : 1;
+    return plain.len;
 }
 
 static size_t take_rows(struct session_reader *r, const char *bytes, size_t len) {
