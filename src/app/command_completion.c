@@ -6,6 +6,7 @@
 #include "app/gallery.h"
 #include "app/words.h"
 #include "pretend/pretend.h"
+#include "print/sections.h"
 
 /* What can stand after an option: "@file" and the like made into words. */
 static void put_values(const char *values) {
@@ -14,12 +15,13 @@ static void put_values(const char *values) {
             printf("%s%s", i ? " " : "", gallery_rows[i].name);
         return;
     }
-    if (strcmp(values, "@scene") != 0) {
+    bool scenes = strcmp(values, "@scene") == 0;
+    if (!scenes && strcmp(values, "@section") != 0) {
         fputs(values, stdout);
         return;
     }
-    for (size_t i = 0; i < pretend_scene_count; i++)
-        printf("%s%s", i ? " " : "", pretend_scenes[i].name);
+    for (size_t i = 0; i < (scenes ? pretend_scene_count : (size_t)SECTIONS); i++)
+        printf("%s%s", i ? " " : "", scenes ? pretend_scenes[i].name : figures_sections[i].name);
 }
 
 static bool is_file(const struct option_row *row) {

@@ -38,7 +38,7 @@ static int print(const struct options *o, const struct snapshot *s, const struct
                  const struct figures_facts *facts) {
     if (!o->json) {
         figures_text(s, m, facts, o->all ? FIGURES_ALL : FIGURES_USUAL, put_stdout, stdout);
-        if (facts->survey->sweeps > 0)
+        if (facts->survey->sweeps > 0 && figures_wanted(facts, SECTION_BAND))
             print_band(facts->survey);
         return STATUS_ANSWER;
     }
@@ -86,12 +86,14 @@ int command_figures(const struct options *o) {
     struct fold fold;
     struct feed_facts fed;
     fold_init(&fold, &setup);
-    struct course *course = o->all && !o->json ? malloc(sizeof *course) : NULL;
+    struct course *course = o->all && !o->json && o->only == 0 ? malloc(sizeof *course) : NULL;
     if (course) {
         course_init(course);
         fold_watch(&fold, take_course, course);
     }
-    status = feed_all(path, fold_event, &fold, &fed);
+    fold.light = figures_sections_light(o->only);
+    status = feed_wanted(path, fold.light ? (uint32_t)BENCH_LIGHT_KEYS : UINT32_MAX, fold_event,
+                         &fold, &fed);
     struct snapshot s;
     if (fed.bytes > 0 && !fold_read(&fold, &s)) {
         words_say("no memory left");
@@ -104,6 +106,7 @@ int command_figures(const struct options *o) {
             .rows_bad = fed.rows_bad,
             .rows_missing = fold.rows_missing,
             .survey = &fold.survey,
+            .only = o->only,
         };
         struct measures m;
         fold_measure(&fold, &m);

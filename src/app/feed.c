@@ -79,6 +79,11 @@ struct feed *feed_open(const char *path, event_sink *sink, void *context) {
     return f;
 }
 
+void feed_want(struct feed *f, uint32_t keys) {
+    telemetry_want(&f->telemetry, keys);
+    session_reader_want(&f->reader, keys);
+}
+
 void feed_hush(struct feed *f) {
     f->hushed = true;
 }
@@ -175,10 +180,16 @@ static int judge(const struct feed *f, const struct feed_facts *facts) {
 }
 
 int feed_all(const char *path, event_sink *sink, void *context, struct feed_facts *facts) {
+    return feed_wanted(path, UINT32_MAX, sink, context, facts);
+}
+
+int feed_wanted(const char *path, uint32_t keys, event_sink *sink, void *context,
+                struct feed_facts *facts) {
     *facts = (struct feed_facts){0};
     struct feed *f = feed_open(path, sink, context);
     if (!f)
         return STATUS_TROUBLE;
+    feed_want(f, keys);
     enum feed_step step;
     do
         step = feed_step(f, FEED_BLOCK);

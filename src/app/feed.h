@@ -23,6 +23,9 @@ struct feed; /* ours: feed_open .. feed_close */
  * error. */
 struct feed *feed_open(const char *path, event_sink *sink, void *context);
 
+/* Only these keys of reports are needed (bits as in report.has). */
+void feed_want(struct feed *f, uint32_t keys);
+
 /* From here on faults are counted and no longer said: the terminal shows something else, and they
  * were said on an earlier pass. */
 void feed_hush(struct feed *f);
@@ -38,6 +41,8 @@ void feed_close(struct feed *f);
 
 /* All of it.  An enum status: STATUS_TROUBLE also where nothing in it could be used, which was
  * said. */
+int feed_wanted(const char *path, uint32_t keys, event_sink *sink, void *context,
+                struct feed_facts *facts);
 int feed_all(const char *path, event_sink *sink, void *context, struct feed_facts *facts);
 
 #endif

@@ -22,6 +22,7 @@ static bool fold_begin(struct fold *f) {
         return f->bench != NULL;
     struct bench_limits limits;
     setup_limits(f->setup, &limits);
+    limits.light = f->light;
     f->bench = bench_new(&limits);
     f->no_memory = f->bench == NULL;
     return f->bench != NULL;

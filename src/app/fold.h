@@ -16,6 +16,7 @@ struct fold {
     struct bench *bench;   /* NULL before the first event that is no fact */
     uint64_t rows_missing; /* that the recording says it lacks, its disk having been full */
     bool no_memory;
+    bool light;           /* as in bench_limits; set it before the first event */
     struct survey survey; /* of the band, by sweeps at boot */
     moment_sink *watcher; /* NULL: none */
     void *watching;

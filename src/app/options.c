@@ -10,6 +10,7 @@
 #include "app/words.h"
 #include "base/number.h"
 #include "pretend/pretend.h"
+#include "print/sections.h"
 #include "radio/chip.h"
 #include "study/amend.h"
 
@@ -49,6 +50,7 @@ enum kind {
     KIND_MOVE,
     KIND_STRIKE,
     KIND_LIMIT,
+    KIND_SECTIONS,
 };
 
 #define BIT(command) (1u << COMMAND_##command)
@@ -117,6 +119,8 @@ const struct option_row option_rows[] = {
      AT(json), "one JSON object instead of text", NULL},
     {"all", 'a', NULL, KIND_FLAG, BIT(FIGURES) | BIT(CAUSES), AT(all),
      "the long version: figures of the standards, every drop", NULL},
+    {"only", 0, "PART,...", KIND_SECTIONS, BIT(FIGURES), AT(only),
+     "these parts of the figures alone, such as loss,ends", "@section"},
     {"scene", 0, "NAME", KIND_SCENE, BIT(PRETEND) | BIT(DEMO), AT(scene),
      "what happens to the make-believe model", "@scene"},
     {"scenes", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(scenes), "list the scenes", NULL},
@@ -354,6 +358,12 @@ static bool take_strike(void *field, const char *value) {
     return take_amendment(AMEND_STRIKE, field, value);
 }
 
+static bool take_sections(void *field, const char *value) {
+    uint32_t sections = figures_sections_of(slice_of(value));
+    *(uint32_t *)field = sections;
+    return sections != 0;
+}
+
 static const struct {
     bool (*take)(void *field, const char *value); /* NULL: a number out of ranges[] */
     const char *allowed;
@@ -394,6 +404,7 @@ static const struct {
     [KIND_MOVE] = {take_move, "a mark's number, a colon, and a time in seconds"},
     [KIND_STRIKE] = {take_strike, "a mark's number, from 1"},
     [KIND_LIMIT] = {take_limit, "NAME=VALUE, such as throttle_low_ms=800, at most 24 times"},
+    [KIND_SECTIONS] = {take_sections, NULL},
 };
 
 void options_default(struct options *o, enum command_id command) {
@@ -416,9 +427,13 @@ static void say_allowed(const struct option_row *row, const char *value) {
     bool scene = row->kind == KIND_SCENE;
     struct text t;
     text_init(&t, names, sizeof names);
-    for (size_t i = 0; i < (scene ? pretend_scene_count : gallery_row_count); i++) {
-        text_string(&t, i == 0 ? "one of " : ", ");
-        text_string(&t, scene ? pretend_scenes[i].name : gallery_rows[i].name);
+    const bool section = row->kind == KIND_SECTIONS;
+    size_t count = scene ? pretend_scene_count : section ? (size_t)SECTIONS : gallery_row_count;
+    for (size_t i = 0; i < count; i++) {
+        text_string(&t, i > 0 ? ", " : section ? "parts divided by commas: " : "one of ");
+        text_string(&t, scene     ? pretend_scenes[i].name
+                        : section ? figures_sections[i].name
+                                  : gallery_rows[i].name);
     }
     const char *allowed = kinds[row->kind].allowed;
     words_say("--%s can't be '%s': it takes %s", row->name, value, allowed ? allowed : names);

@@ -51,6 +51,7 @@ struct options {
     int what;                    /* index into gallery_rows, -1 when not given */
     bool dark, narrow;           /* of chart */
     uint64_t seed;               /* default 1 */
+    uint32_t only;               /* sections of the figures as a mask, 0 when not given */
     double rate_hz;              /* 0 when not given */
     double for_s;                /* 0 when not given */
     double from_s;               /* default 0 */
@@ -81,7 +82,8 @@ struct option_row {
     uint32_t commands;    /* bit 1u << enum command_id */
     size_t offset;        /* in struct options */
     const char *help;     /* one line */
-    const char *values;   /* for completion: words, or "@file", "@scene"; NULL: none known */
+    const char
+        *values; /* for completion: words, or "@file", "@scene", "@section"; NULL: none known */
 };
 extern const struct option_row option_rows[];
 extern const size_t option_row_count;

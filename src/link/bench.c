@@ -198,9 +198,12 @@ static void take_patterns(struct bench *b, const struct packet_step *step, int64
     if (step->counted) {
         take_loss_runs(&b->loss_runs, step);
         runs_step(&b->runs, step);
-        bursts_step(&b->bursts, step);
+        if (!b->limits.light)
+            bursts_step(&b->bursts, step);
         steady_step(&b->steady, step, from_ms, step->good_ms);
     }
+    if (b->limits.light)
+        return;
     if (step->arrived && step->counted && step->estimated == 0)
         jitter_packet(&b->jitter, step->good_ms, step->got + step->lost, b->packets.rate_hz);
     else if (step->arrived)
@@ -221,6 +224,8 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
     b->moment.packets = step;
     b->moment.from_ms = from_ms;
     take_patterns(b, &step, from_ms);
+    if (b->limits.light)
+        return;
     window_packets(&b->window, &step, from_ms, step.good_ms);
     if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step.counted && !fresh)
         window_observed(&b->window, before_ms, link_ms);
@@ -309,6 +314,19 @@ static void take_channels(struct bench *b, const struct report *r, uint32_t byte
         cell->changes[i] = (uint8_t)(cell->changes[i] + changed[i]);
 }
 
+static void take_light(struct bench *b, const struct report *r) {
+    channels_ends(&b->channels, r);
+    bench_take_refused(b, r);
+    if (r->extra.len > 0)
+        take_names(b, r);
+}
+
+static void take_rest(struct bench *b, const struct event *e, bool fresh) {
+    take_failsafe(b, &e->report, fresh);
+    take_channels(b, &e->report, e->bytes);
+    bench_take_radio(b, &e->report, b->timeline.link_ms);
+}
+
 static void take_report(struct bench *b, const struct event *e) {
     const struct report *r = &e->report;
     lines_good(&b->lines, e);
@@ -328,22 +346,24 @@ static void take_report(struct bench *b, const struct event *e) {
         if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN)
             b->holes_ms += link_ms - before_ms;
     }
-    if (link_ms != TIME_UNKNOWN)
+    bool light = b->limits.light;
+    if (!light && link_ms != TIME_UNKNOWN)
         window_advance(&b->window, link_ms);
-    if (report_has(r, KEY_T) && link_ms != TIME_UNKNOWN)
+    if (!light && report_has(r, KEY_T) && link_ms != TIME_UNKNOWN)
         regular_report(&b->regular, link_ms, e->host_us, !hole && !fresh);
     take_packets(b, r, before_ms, fresh, hole);
-    take_failsafe(b, r, fresh);
-    take_channels(b, r, e->bytes);
-    bench_take_radio(b, r, link_ms);
+    if (light)
+        take_light(b, r);
+    else
+        take_rest(b, e, fresh);
     b->moment.before_ms = b->have_report ? before_ms : TIME_UNKNOWN;
     b->moment.fresh_boot = fresh;
     b->moment.hole = hole;
     b->moment.heard = b->heard_boot;
     b->have_report = true;
     b->fresh_boot = false;
-    b->last = *r;
-    b->last.extra = no_text;
+    /* Of the newest report nobody asks for the channels again. */
+    memcpy(&b->last, r, offsetof(struct report, ch));
     b->last_host_us = e->host_us;
     bench_judge(b, link_ms);
 }

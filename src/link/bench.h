@@ -17,6 +17,16 @@ struct bench_limits {
     bool throttle_high_idle; /* idle is the high end */
     int32_t transmit_steps_full; /* the step that is full power; 0: the last of the steps */
     char channel_name[CHANNELS_MAX][NAME_MAX_BYTES]; /* empty: unnamed */
+    bool light; /* for large files: only time, packets, loss with its interval, and the channels'
+                   ends come out, as they would in full; what else the snapshot and the measures
+                   have says nothing */
+};
+
+/* The keys of a report that a light bench reads. */
+enum {
+    BENCH_LIGHT_KEYS = 1u << KEY_N | 1u << KEY_T | 1u << KEY_CH | 1u << KEY_SEQ | 1u << KEY_TBOOT |
+                       1u << KEY_GOT | 1u << KEY_LOST | 1u << KEY_REFUSED | 1u << KEY_PAT |
+                       1u << KEY_AGE | 1u << KEY_GAP,
 };
 
 /* Defaults as stated above. */

@@ -89,6 +89,14 @@ static void count_step(struct channel *ch, int32_t value) {
     ch->seen[value / 64] |= bit;
 }
 
+static void reach(struct channel *ch, int32_t value) {
+    if (!ch->ends_known || value < ch->low)
+        ch->low = value;
+    if (!ch->ends_known || value > ch->high)
+        ch->high = value;
+    ch->ends_known = true;
+}
+
 static bool take(struct channel *ch, int32_t value) {
     bool changed = ch->present && ch->value != value;
     ch->value = value;
@@ -99,11 +107,7 @@ static bool take(struct channel *ch, int32_t value) {
         ch->block_len = 0;
         return changed;
     }
-    if (!ch->ends_known || value < ch->low)
-        ch->low = value;
-    if (!ch->ends_known || value > ch->high)
-        ch->high = value;
-    ch->ends_known = true;
+    reach(ch, value);
     count_step(ch, value);
     ch->block[ch->block_len++] = value;
     if (ch->block_len == REST_BLOCK)
@@ -174,6 +178,14 @@ void channels_report(struct channels *c, const struct report *r, uint8_t changed
             ch->input = r->in[i];
     }
     end_blocks(c);
+}
+
+void channels_ends(struct channels *c, const struct report *r) {
+    if (r->ch_count > c->count)
+        c->count = r->ch_count;
+    for (uint32_t i = 0; i < r->ch_count; i++)
+        if (r->ch[i] != CHANNEL_OFF)
+            reach(&c->channel[i], r->ch[i]);
 }
 
 void channels_read(const struct channels *c, struct channel_state *out) {

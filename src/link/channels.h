@@ -59,6 +59,9 @@ void channels_init(struct channels *c);
 /* Takes a report; changed gets 1 for each channel whose value differs from the one before. */
 void channels_report(struct channels *c, const struct report *r, uint8_t changed[CHANNELS_MAX]);
 
+/* Takes only what the ends are made of. */
+void channels_ends(struct channels *c, const struct report *r);
+
 /* Fills in all but the name and the rate of changes. */
 void channels_read(const struct channels *c, struct channel_state *out);
 

@@ -45,7 +45,7 @@ struct bench {
 
     /* the newest report */
     bool have_report;
-    struct report last; /* without `extra` */
+    struct report last; /* without `ch`, `in` and `extra` */
     int64_t last_host_us;
     bool fresh_boot; /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
@@ -100,6 +100,7 @@ struct bench {
 
 /* The rest of what one report says: lock, supply, transmitter, radio.  In radio.c. */
 void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms);
+void bench_take_refused(struct bench *b, const struct report *r);
 uint32_t bench_full_step(const struct bench *b, uint32_t steps); /* the power step that is full */
 
 /* Loss judged, alarms raised and cleared, at link_ms.  In judge.c. */

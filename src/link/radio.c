@@ -93,11 +93,14 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
         b->reinit_base = r->reinit;
         b->reinit_based = true;
     }
-    if (report_has(r, KEY_REFUSED)) {
-        b->refused += b->refused_based ? r->refused - b->refused_base : 0;
-        b->refused_base = r->refused;
-        b->refused_based = b->refused_known = true;
-    }
+}
+
+void bench_take_refused(struct bench *b, const struct report *r) {
+    if (!report_has(r, KEY_REFUSED))
+        return;
+    b->refused += b->refused_based ? r->refused - b->refused_base : 0;
+    b->refused_base = r->refused;
+    b->refused_based = b->refused_known = true;
 }
 
 void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms) {
@@ -106,6 +109,7 @@ void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms) 
     take_supply(b, r, link_ms);
     take_transmitter(b, r, link_ms);
     take_registers(b, r, link_ms);
+    bench_take_refused(b, r);
     if (report_has(r, KEY_RSSI)) {
         b->rssi_known = true;
         b->rssi_dbm = r->rssi_dbm;

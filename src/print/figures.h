@@ -7,6 +7,7 @@
 
 #include "link/measure.h"
 #include "link/snapshot.h"
+#include "print/sections.h"
 #include "study/survey.h"
 
 struct figures_facts {
@@ -16,6 +17,7 @@ struct figures_facts {
     uint64_t rows_bad;     /* of the recording, passed over */
     uint64_t rows_missing; /* that it says it lacks */
     const struct survey *survey; /* for the JSON; NULL: none */
+    uint32_t only;               /* these sections alone; 0: all of them */
 };
 
 typedef void figures_put(void *where, const char *bytes, size_t len);
@@ -34,5 +36,9 @@ void figures_text(const struct snapshot *s, const struct measures *m,
 /* One JSON object ("airleash-figures-1") without a line end, to be freed; NULL: no memory. */
 char *figures_json(const struct snapshot *s, const struct measures *m,
                    const struct figures_facts *facts);
+
+static inline bool figures_wanted(const struct figures_facts *facts, enum figures_section section) {
+    return facts->only == 0 || (facts->only >> section & 1u) != 0;
+}
 
 #endif

@@ -116,7 +116,7 @@ static void put_lines(struct document *d, const struct figures_facts *facts) {
     put_count(&to, "rows_missing", facts->rows_missing);
 }
 
-static void put_outages(struct document *d) {
+static void put_outages(struct document *d, const struct measures *m) {
     const struct snapshot *s = d->s;
     struct section to = section_begin(d, "outages");
     put_figure(&to, "count", FIGURE_SILENCES, (int64_t)s->outages);
@@ -126,6 +126,7 @@ static void put_outages(struct document *d) {
     put_figure(&to, "longest_at_ms", FIGURE_SILENCES, s->longest_at_ms);
     json_object_set_new(to.object, "limit_ms", json_integer(s->outage_limit_ms));
     put_figure(&to, "open_ms", FIGURE_SILENCES, s->silent_at_end ? s->silence_ms : 0);
+    json_object_set_new(to.object, "lengths", standards_outages_json(m));
 }
 
 static json_t *time_value(int64_t ms) {
@@ -242,7 +243,7 @@ static void put_value(struct section *to, const char *key, bool known, int32_t v
         json_object_set_new(to->object, key, json_integer(value));
 }
 
-static void put_channel(struct document *d, json_t *list, uint32_t i) {
+static void put_channel(struct document *d, json_t *list, uint32_t i, bool ends_only) {
     const struct channel_state *c = &d->s->channel[i];
     char path[24];
     snprintf(path, sizeof path, "channels[%u]", (unsigned)i);
@@ -252,10 +253,12 @@ static void put_channel(struct document *d, json_t *list, uint32_t i) {
     json_array_append_new(list, to.object);
     put_count(&to, "number", i + 1);
     put_text(&to, "name", c->name);
-    put_value(&to, "value", c->present, c->value, "ch");
-    put_value(&to, "input", c->has_input, c->input, "in");
     put_value(&to, "low", c->ends_known, c->low, "ch");
     put_value(&to, "high", c->ends_known, c->high, "ch");
+    if (ends_only)
+        return;
+    put_value(&to, "value", c->present, c->value, "ch");
+    put_value(&to, "input", c->has_input, c->input, "in");
     put_measure(&to, "rest", c->rest_known, c->rest, no_rest);
     put_measure(&to, "noise", c->rest_known, c->noise, no_rest);
     put_value(&to, "noise_peak", c->rest_known, c->noise_peak, no_rest);
@@ -269,11 +272,41 @@ static void put_channel(struct document *d, json_t *list, uint32_t i) {
     put_measure(&to, "correlation", c->partner_known, c->correlation, no_pair);
 }
 
-static void put_channels(struct document *d) {
+static void put_channels(struct document *d, bool ends_only) {
     json_t *list = json_array();
     json_object_set_new(d->root, "channels", list);
     for (uint32_t i = 0; i < d->s->channel_count; i++)
-        put_channel(d, list, i);
+        put_channel(d, list, i, ends_only);
+}
+
+static void put_sections(struct document *d, const struct measures *m,
+                         const struct figures_facts *facts) {
+    if (figures_wanted(facts, SECTION_TIME))
+        put_time(d, facts);
+    if (figures_wanted(facts, SECTION_LOSS)) {
+        put_packets(d);
+        standards_loss_json(m, d->root, d->because);
+    }
+    if (figures_wanted(facts, SECTION_SILENCES))
+        put_outages(d, m);
+    if (figures_wanted(facts, SECTION_LINES))
+        put_lines(d, facts);
+    if (figures_wanted(facts, SECTION_RESTARTS))
+        put_reboots(d);
+    if (figures_wanted(facts, SECTION_FAILSAFE))
+        put_failsafe(d);
+    if (figures_wanted(facts, SECTION_SUPPLY)) {
+        put_supply(d);
+        put_radio(d);
+    }
+    if (figures_wanted(facts, SECTION_CHANNELS))
+        put_channels(d, false);
+    else if (figures_wanted(facts, SECTION_ENDS))
+        put_channels(d, true);
+    if (figures_wanted(facts, SECTION_BAND))
+        survey_json(facts->survey, d->root, d->because);
+    if (figures_wanted(facts, SECTION_STANDARDS))
+        standards_json(m, d->root, d->because);
 }
 
 char *figures_json(const struct snapshot *s, const struct measures *m,
@@ -283,18 +316,9 @@ char *figures_json(const struct snapshot *s, const struct measures *m,
     json_t *file = json_string(facts->file); /* NULL: not in UTF-8, as a file's name may be */
     json_object_set_new(d.root, "file", file ? file : json_null());
     json_object_set_new(d.root, "recording", json_boolean(facts->recording));
-    json_object_set_new(d.root, "state_at_end", json_string(link_state_name(s->state)));
-    put_time(&d, facts);
-    put_packets(&d);
-    put_outages(&d);
-    put_lines(&d, facts);
-    put_reboots(&d);
-    put_failsafe(&d);
-    put_supply(&d);
-    put_radio(&d);
-    put_channels(&d);
-    survey_json(facts->survey, d.root, d.because);
-    standards_json(m, d.root, d.because);
+    if (facts->only == 0)
+        json_object_set_new(d.root, "state_at_end", json_string(link_state_name(s->state)));
+    put_sections(&d, m, facts);
     json_object_set_new(d.root, "unknown_because", d.because);
     char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
     json_decref(d.root);

@@ -336,21 +336,66 @@ static void text_channels(struct out *o) {
     }
 }
 
+static void text_ends(struct out *o) {
+    const struct snapshot *s = o->s;
+    if (s->channel_count > 0)
+        say(o, "\n%-16s %6s %6s\n", "channel", "low", "high");
+    for (uint32_t i = 0; i < s->channel_count; i++) {
+        const struct channel_state *c = &s->channel[i];
+        char name[NAME_MAX_BYTES], low[16], high[16];
+        number(low, sizeof low, c->ends_known, c->low);
+        number(high, sizeof high, c->ends_known, c->high);
+        say(o, "%-16s %6s %6s\n", printable(name, sizeof name, c->name), low, high);
+    }
+}
+
+static void text_all(struct out *o, const struct figures_facts *facts, enum figures_depth depth) {
+    bool brief = depth == FIGURES_BRIEF;
+    if (!brief)
+        text_head(o, facts);
+    text_packets(o, facts);
+    text_silences(o);
+    text_lines(o);
+    text_restarts(o);
+    text_failsafe(o, brief);
+    text_supply(o, brief);
+    if (!brief)
+        text_channels(o);
+    if (depth == FIGURES_ALL)
+        standards_text(o->m, o->put, o->where);
+}
+
+static void text_only(struct out *o, const struct figures_facts *facts) {
+    if (figures_wanted(facts, SECTION_TIME))
+        text_head(o, facts);
+    if (figures_wanted(facts, SECTION_LOSS))
+        text_packets(o, facts);
+    if (figures_wanted(facts, SECTION_SILENCES))
+        text_silences(o);
+    if (figures_wanted(facts, SECTION_LINES))
+        text_lines(o);
+    if (figures_wanted(facts, SECTION_RESTARTS))
+        text_restarts(o);
+    if (figures_wanted(facts, SECTION_FAILSAFE))
+        text_failsafe(o, false);
+    if (figures_wanted(facts, SECTION_SUPPLY))
+        text_supply(o, false);
+    if (figures_wanted(facts, SECTION_CHANNELS))
+        text_channels(o);
+    else if (figures_wanted(facts, SECTION_ENDS))
+        text_ends(o);
+    if (figures_wanted(facts, SECTION_STANDARDS))
+        standards_text(o->m, o->put, o->where);
+    if (figures_wanted(facts, SECTION_BAND) && (!facts->survey || facts->survey->sweeps == 0))
+        say_unknown(o, "band", "no sweep");
+}
+
 void figures_text(const struct snapshot *s, const struct measures *m,
                   const struct figures_facts *facts, enum figures_depth depth, figures_put *put,
                   void *where) {
     struct out o = {s, m, put, where};
-    bool brief = depth == FIGURES_BRIEF;
-    if (!brief)
-        text_head(&o, facts);
-    text_packets(&o, facts);
-    text_silences(&o);
-    text_lines(&o);
-    text_restarts(&o);
-    text_failsafe(&o, brief);
-    text_supply(&o, brief);
-    if (!brief)
-        text_channels(&o);
-    if (depth == FIGURES_ALL)
-        standards_text(m, put, where);
+    if (facts->only == 0)
+        text_all(&o, facts, depth);
+    else
+        text_only(&o, facts);
 }

@@ -142,7 +142,7 @@ static void put_count(const struct section *to, const char *key, uint64_t value)
     json_object_set_new(to->object, key, json_integer((json_int_t)value));
 }
 
-static void put_loss(const struct measures *m, json_t *root, json_t *because) {
+void standards_loss_json(const struct measures *m, json_t *root, json_t *because) {
     struct section to = begin(root, because, "loss");
     const char *why = m->why                           ? m->why
                       : m->ground == GROUND_NOT_STEADY ? "not steady"
@@ -249,10 +249,11 @@ static void put_timing(const struct measures *m, json_t *root, json_t *because) 
 }
 
 void standards_json(const struct measures *m, json_t *root, json_t *because) {
-    put_loss(m, root, because);
     put_patterns(m, root, because);
     put_model(m, root, because);
     put_timing(m, root, because);
-    json_t *outages = json_object_get(root, "outages");
-    json_object_set_new(outages, "lengths", histogram(m->outages.bin, OUTAGES_BINS, outage_from));
+}
+
+json_t *standards_outages_json(const struct measures *m) {
+    return histogram(m->outages.bin, OUTAGES_BINS, outage_from);
 }

@@ -9,7 +9,13 @@
 
 void standards_text(const struct measures *m, figures_put *put, void *where);
 
-/* Adds sections to root, and the reasons of what is null to because. */
+/* The loss with its interval. */
+void standards_loss_json(const struct measures *m, json_t *root, json_t *because);
+
+/* Adds the other sections to root, and the reasons of what is null to because. */
 void standards_json(const struct measures *m, json_t *root, json_t *because);
+
+/* How many silences were how long. */
+json_t *standards_outages_json(const struct measures *m);
 
 #endif

@@ -251,12 +251,15 @@ static bool read_column(const struct row *row, size_t column, struct event *even
 }
 
 /* Returns the first column whose value is bad, or NO_FAULT. */
-static size_t read_event(const struct row *row, struct event *event, struct text *scratch) {
+static size_t read_event(const struct row *row, uint64_t wanted, struct event *event,
+                         struct text *scratch) {
     event->host_us = TIME_UNKNOWN;
     event->bytes = 0;
     if (event->kind == EVENT_MARK)
         event->mark.distance_m = -1;
     uint64_t columns = row->filled & ((UINT64_C(1) << NOTE_COLUMN) - 1);
+    if (event->kind == EVENT_REPORT)
+        columns &= wanted;
     for (; columns != 0; columns &= columns - 1) {
         size_t column = (size_t)__builtin_ctzll(columns);
         if (!read_column(row, column, event))
@@ -286,7 +289,7 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
             return;
         }
     }
-    size_t bad = read_event(row, &event, scratch);
+    size_t bad = read_event(row, r->columns, &event, scratch);
     if (bad != NO_FAULT) {
         report_fault(r, SESSION_VALUE, session_column_name(bad));
         return;
@@ -444,7 +447,21 @@ void session_reader_init(struct session_reader *r, event_sink *sink, session_fau
     r->sink = sink;
     r->faults = faults;
     r->context = context;
+    r->columns = UINT64_MAX;
     r->line = 1;
+}
+
+void session_reader_want(struct session_reader *r, uint32_t keys) {
+    for (size_t i = 0; i < COLUMN_COUNT; i++) {
+        const struct column *column = &session_columns[i];
+        bool of_key = column->what == COLUMN_FIELD || column->what == COLUMN_SECOND;
+        unsigned key = of_key                      ? column->index
+                       : column->what == COLUMN_CH ? KEY_CH
+                       : column->what == COLUMN_IN ? KEY_IN
+                                                   : REPORT_KEYS;
+        if (key < REPORT_KEYS && (keys >> key & 1u) == 0)
+            r->columns &= ~(UINT64_C(1) << i);
+    }
 }
 
 void session_reader_feed(struct session_reader *r, const char *bytes, size_t len) {

@@ -52,6 +52,7 @@ struct session_reader {
     event_sink *sink;
     session_fault_sink *faults; /* may be NULL */
     void *context;              /* of both */
+    uint64_t columns;           /* that are read of reports, bit n for column n */
     uint64_t line;
     uint64_t rows_good, rows_bad;
     bool header_seen, refused; /* refused: no header of ours, so nothing is read */
@@ -66,6 +67,11 @@ struct session_reader {
  * slices live until its sink returns. */
 void session_reader_init(struct session_reader *r, event_sink *sink, session_fault_sink *faults,
                          void *context);
+
+/* Whoever needs only some keys of reports says so (bits as in report.has): the columns of the
+ * others are not looked at, and the report hasn't them. */
+void session_reader_want(struct session_reader *r, uint32_t keys);
+
 void session_reader_feed(struct session_reader *r, const char *bytes, size_t len);
 void session_reader_end(struct session_reader *r);
 

@@ -149,7 +149,8 @@ static bool has_pair(struct cursor c) {
     return c.at == c.end || value_key(&c, &key);
 }
 
-enum parse_verdict parse_line(struct telemetry *t, struct slice line, struct event *event) {
+enum parse_verdict parse_line(struct telemetry *t, struct slice line, uint32_t unwanted,
+                              struct event *event) {
     struct cursor c = {line.at, line.at + line.len};
     struct slice name = value_name(&c);
     if (name.len == 0 || !cursor_done(&c))
@@ -164,7 +165,7 @@ enum parse_verdict parse_line(struct telemetry *t, struct slice line, struct eve
         return PARSE_FOREIGN;
     switch (word) {
     case WORD_RX:
-        return parse_report(t, rest, event);
+        return parse_report(t, rest, unwanted, event);
     case WORD_ID:
         return parse_identity(rest, event);
     case WORD_BOOT:

@@ -90,8 +90,6 @@ static bool keep_unknown(struct telemetry *t, struct cursor *c, struct slice *ex
 }
 
 static enum parse_verdict known_pair(struct cursor *c, unsigned key, struct report *r) {
-    if (r->has >> key & 1u)
-        return PARSE_BAD;
     r->has |= 1u << key;
     enum number_fault fault = read_value(c, (enum report_key)key, r);
     if (fault == NUMBER_BAD || !cursor_done(c))
@@ -99,21 +97,31 @@ static enum parse_verdict known_pair(struct cursor *c, unsigned key, struct repo
     return fault == NUMBER_OK ? PARSE_OK : PARSE_RANGE;
 }
 
-enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, struct event *event) {
+static enum parse_verdict pass_over(struct cursor *c) {
+    return value_text(c).len > 0 ? PARSE_OK : PARSE_BAD;
+}
+
+enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, uint32_t unwanted,
+                                struct event *event) {
     struct report *r = &event->report;
     struct cursor c = {pairs.at, pairs.at + pairs.len};
     unsigned known = 0;
+    uint32_t seen = 0;
     event->kind = EVENT_REPORT;
     do {
         unsigned key = take_key(&t->guess[known < REPORT_KEYS ? known : 0], &c);
         if (key < REPORT_KEYS) {
-            enum parse_verdict verdict = known_pair(&c, key, r);
+            uint32_t bit = 1u << key;
+            enum parse_verdict verdict = seen & bit       ? PARSE_BAD
+                                         : unwanted & bit ? pass_over(&c)
+                                                          : known_pair(&c, key, r);
             if (verdict != PARSE_OK)
                 return verdict;
+            seen |= bit;
             known++;
         } else if (!keep_unknown(t, &c, &r->extra)) {
             return PARSE_BAD;
         }
     } while (value_more(&c));
-    return report_has(r, KEY_CH) ? PARSE_OK : PARSE_BAD;
+    return seen >> KEY_CH & 1u ? PARSE_OK : PARSE_BAD;
 }

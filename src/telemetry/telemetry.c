@@ -19,6 +19,10 @@ void telemetry_init(struct telemetry *t, event_sink *sink, void *context) {
     *t = (struct telemetry){.sink = sink, .context = context, .fresh = true};
 }
 
+void telemetry_want(struct telemetry *t, uint32_t keys) {
+    t->unwanted = ~keys;
+}
+
 /* ---- one line judged ------------------------------------------------------------------------ */
 
 enum { SEEN_BAD = 1, SEEN_TAB = 2 };
@@ -77,7 +81,7 @@ static bool lifts_checksums(const struct telemetry *t, const struct event *event
 
 static enum damage_reason judge_body(struct telemetry *t, struct slice body, bool proved,
                                      int64_t host_us, struct event *event) {
-    enum parse_verdict verdict = parse_line(t, body, event);
+    enum parse_verdict verdict = parse_line(t, body, proved ? t->unwanted : 0, event);
     if (verdict == PARSE_FOREIGN)
         return DAMAGE_PLAIN_TEXT;
     if (t->checksums && !proved && (verdict != PARSE_OK || !lifts_checksums(t, event)))

@@ -33,6 +33,7 @@ struct telemetry {
     event_sink *sink;
     void *context;
     struct telemetry_tally tally;
+    uint32_t unwanted; /* keys of reports that nobody wants */
     /* the line still open */
     size_t len;
     bool overlong;
@@ -50,6 +51,10 @@ struct telemetry {
 
 /* Starts with nothing seen; sink gets every event, with context. */
 void telemetry_init(struct telemetry *t, event_sink *sink, void *context);
+
+/* Whoever needs only some keys of reports says so (bits as in report.has): the values of the others
+ * are passed over unread in lines whose checksum holds, and the report hasn't them. */
+void telemetry_want(struct telemetry *t, uint32_t keys);
 
 /* Takes len bytes that one read brought at host_us (or TIME_UNKNOWN). */
 void telemetry_feed(struct telemetry *t, const char *bytes, size_t len, int64_t host_us);
