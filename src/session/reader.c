@@ -11,8 +11,9 @@
 /* A row in its fields.  Where they all lie in one piece of memory, numbers are read eight bytes at
  * a time up to its end, without asking first how long each is. */
 struct row {
-    uint64_t filled; /* bit n: field n is not empty; only those are in fields */
-    struct slice fields[COLUMN_COUNT];
+    uint64_t filled;               /* bit n: field n is not empty */
+    const struct csv_plain *plain; /* where they are; NULL: */
+    const struct slice *fields;
     const char *end; /* NULL when some field lies elsewhere */
 };
 
@@ -45,9 +46,14 @@ const char *session_fault_name(enum session_fault fault) {
 
 /* -- one field of a report ------------------------------------------------------------------ */
 
+/* A field that is not empty. */
+static inline struct slice filled_field(const struct row *row, size_t column) {
+    return row->plain ? csv_plain_field(row->plain, column) : row->fields[column];
+}
+
 static struct slice field_of(const struct row *row, size_t column) {
     static const struct slice empty = {"", 0};
-    return (row->filled >> column & 1u) != 0 ? row->fields[column] : empty;
+    return (row->filled >> column & 1u) != 0 ? filled_field(row, column) : empty;
 }
 
 static bool read_pattern(struct slice text, struct report *r) {
@@ -98,7 +104,7 @@ static bool read_field(const struct row *row, size_t column, struct report *r) {
     enum report_key key = (enum report_key)session_columns[column].index;
     const struct report_field *field = &report_fields[key];
     uint32_t *value = (void *)((char *)r + field->offset);
-    struct slice text = row->fields[column];
+    struct slice text = filled_field(row, column);
     r->has |= 1u << key;
     switch (field->shape) {
     case SHAPE_U32:
@@ -124,7 +130,7 @@ static bool read_field(const struct row *row, size_t column, struct report *r) {
 static bool read_channel(const struct row *row, size_t column, enum report_key key, int32_t *values,
                          uint32_t *count) {
     unsigned index = session_columns[column].index;
-    struct slice text = row->fields[column];
+    struct slice text = filled_field(row, column);
     if (index != *count)
         return false;
     *count = index + 1;
@@ -240,11 +246,11 @@ static bool read_column(const struct row *row, size_t column, struct event *even
     case COLUMN_KIND: /* read before */
         return true;
     case COLUMN_HOST:
-        return number_i64(row->fields[column], &event->host_us) == NUMBER_OK;
+        return number_i64(filled_field(row, column), &event->host_us) == NUMBER_OK;
     case COLUMN_BYTES:
-        return read_u32(row, row->fields[column], &event->bytes);
+        return read_u32(row, filled_field(row, column), &event->bytes);
     case COLUMN_DISTANCE:
-        return read_distance(row->fields[column], event);
+        return read_distance(filled_field(row, column), event);
     default:
         return event->kind == EVENT_REPORT && read_report_column(row, column, &event->report);
     }
@@ -299,30 +305,25 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
 }
 
 static bool take_plain(struct session_reader *r, const struct csv_plain *plain) {
-    struct row row;
+    struct row row = {plain->filled, plain, NULL, plain->at + plain->len};
     struct text scratch;
     if (plain->count != COLUMN_COUNT)
         return false;
     text_init(&scratch, r->scratch, sizeof r->scratch);
-    row.filled = plain->filled;
-    row.end = plain->at + plain->len;
-    for (uint64_t left = row.filled; left != 0; left &= left - 1) {
-        size_t column = (size_t)__builtin_ctzll(left);
-        row.fields[column] = csv_plain_field(plain, column);
-    }
     take_row(r, &row, &scratch);
     return true;
 }
 
 /* A row with doubled quotes. */
 static bool take_quoted(struct session_reader *r, struct slice text) {
-    struct row row = {.end = NULL};
+    struct slice fields[COLUMN_COUNT];
+    struct row row = {.fields = fields};
     struct text scratch;
     text_init(&scratch, r->scratch, sizeof r->scratch);
-    if (csv_split(text, row.fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
+    if (csv_split(text, fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
         return false;
     for (size_t column = 0; column < COLUMN_COUNT; column++)
-        row.filled |= (uint64_t)(row.fields[column].len > 0) << column;
+        row.filled |= (uint64_t)(fields[column].len > 0) << column;
     take_row(r, &row, &scratch);
     return true;
 }
