@@ -2,6 +2,8 @@
 
 #include <string.h>
 
+enum { SURE_DIGITS = 19 }; /* so many fit into 64 bits, whatever they are */
+
 enum number_fault number_u64(struct slice s, uint64_t *out) {
     uint64_t value = 0;
     bool overflow = false;
@@ -11,7 +13,7 @@ enum number_fault number_u64(struct slice s, uint64_t *out) {
         unsigned digit = (unsigned)(unsigned char)s.at[i] - '0';
         if (digit > 9)
             return NUMBER_BAD;
-        if (value > (UINT64_MAX - digit) / 10)
+        if (i >= SURE_DIGITS && value > (UINT64_MAX - digit) / 10)
             overflow = true;
         value = value * 10 + digit;
     }

@@ -56,17 +56,9 @@ static struct slice field_of(const struct row *row, size_t column) {
     return (row->filled >> column & 1u) != 0 ? filled_field(row, column) : empty;
 }
 
-static bool read_pattern(struct slice text, struct report *r) {
-    if (text.len > PATTERN_MAX)
-        return false;
-    for (size_t i = 0; i < text.len; i++) {
-        if (text.at[i] == 'o')
-            r->pat |= UINT64_C(1) << i;
-        else if (text.at[i] != 'x')
-            return false;
-    }
-    r->pat_len = (uint32_t)text.len;
-    return true;
+static bool read_pattern(const struct row *row, struct slice text, struct report *r) {
+    struct cursor c = {text.at, row->end ? row->end : text.at + text.len};
+    return value_pattern(&c, &r->pat, &r->pat_len) == NUMBER_OK && c.at == text.at + text.len;
 }
 
 static bool read_u32(const struct row *row, struct slice text, uint32_t *out) {
@@ -117,7 +109,7 @@ static bool read_field(const struct row *row, size_t column, struct report *r) {
         return field->column2 ? read_pair(row, text, field_of(row, column + 1), value)
                               : read_slashed(row, text, value);
     case SHAPE_PATTERN:
-        return read_pattern(text, r);
+        return read_pattern(row, text, r);
     case SHAPE_REGISTERS:
         return registers_of(text, value);
     case SHAPE_CHANNELS: /* has columns of its own */
@@ -286,7 +278,7 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
     struct slice kind = field_of(row, 0);
     /* Nearly all rows are reports: no search for those, and no more is cleared than they have. */
     if (slice_is(kind, "rx")) {
-        memset(&event, 0, offsetof(struct event, report) + sizeof event.report);
+        memset(&event, 0, offsetof(struct event, report.ch));
         event.kind = EVENT_REPORT;
     } else {
         memset(&event, 0, sizeof event);

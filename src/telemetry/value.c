@@ -93,6 +93,16 @@ enum number_fault value_pair(struct cursor *c, uint32_t *first, uint32_t *second
 /* Walks on past 64 outcomes, so that a foreign letter behind them is still found. */
 enum number_fault value_pattern(struct cursor *c, uint64_t *bits, uint32_t *len) {
     const char *start = c->at;
+    if (c->end - c->at >= 8) { /* a report seldom has more than seven */
+        uint64_t seen;
+        unsigned few = value_outcomes(eight_bytes(c->at), &seen);
+        if (few > 0 && few < 8) {
+            *bits = seen & ((UINT64_C(1) << few) - 1);
+            *len = few;
+            c->at += few;
+            return NUMBER_OK;
+        }
+    }
     uint64_t value = 0;
     while (c->at < c->end && (*c->at == 'o' || *c->at == 'x')) {
         size_t i = (size_t)(c->at - start);

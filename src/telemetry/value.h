@@ -73,6 +73,18 @@ static inline enum number_fault value_u32(struct cursor *c, uint32_t *out) {
     return NUMBER_OK;
 }
 
+/* How many of the eight bytes from the first one on are o or x; bit n of *bits where byte n is an
+ * o. */
+static inline unsigned value_outcomes(uint64_t bytes, uint64_t *bits) {
+    const uint64_t ones = UINT64_C(0x0101010101010101);
+    uint64_t differs = bytes ^ ones * 'x';
+    uint64_t o = differs & ones; /* 'o' differs from 'x' in four bits, of which this is one */
+    uint64_t others = differs ^ o * ('o' ^ 'x');
+    unsigned count = others ? (unsigned)__builtin_ctzll(others) / 8 : 8;
+    *bits = o * UINT64_C(0x0102040810204080) >> 56;
+    return count;
+}
+
 enum number_fault value_i32(struct cursor *c, int32_t low, int32_t high, int32_t *out);
 enum number_fault value_flag(struct cursor *c, uint32_t *out);
 enum number_fault value_pair(struct cursor *c, uint32_t *first, uint32_t *second);
