@@ -29,11 +29,10 @@ enum { CSV_PLAIN_FIELDS = 64 };
 /* A row whose fields all stand in it as they are, at most with one pair of quotes around. */
 struct csv_plain {
     const char *at;
-    size_t len;                             /* with its line end */
-    bool quotes;                            /* some field has quotes */
-    size_t count;                           /* of fields; CSV_PLAIN_FIELDS + 1: more */
-    uint64_t filled;                        /* bit n: field n is not empty */
-    uint16_t end[2 * CSV_PLAIN_FIELDS + 2]; /* offset just behind each of the first fields */
+    size_t len;                          /* with its line end */
+    bool quotes;                         /* some field has quotes */
+    size_t count;                        /* of fields; CSV_PLAIN_FIELDS + 1: more */
+    uint16_t end[CSV_PLAIN_FIELDS + 80]; /* offset just behind each of the first fields */
 };
 
 /* The same work as csv_row and csv_split in one pass, for nearly all rows.  False where those two
@@ -41,11 +40,11 @@ struct csv_plain {
  * at most 65535. */
 bool csv_plain_row(const char *bytes, size_t len, struct csv_plain *row);
 
-/* A field of it that is not empty, without its quotes. */
+/* A field of it, without its quotes. */
 static inline struct slice csv_plain_field(const struct csv_plain *row, size_t field) {
     size_t from = field > 0 ? row->end[field - 1] + 1u : 0;
     struct slice s = {row->at + from, row->end[field] - from};
-    if (row->quotes && s.at[0] == '"')
+    if (row->quotes && s.len > 0 && s.at[0] == '"')
         s = (struct slice){s.at + 1, s.len - 2};
     return s;
 }

@@ -11,8 +11,7 @@
 /* A row in its fields.  Where they all lie in one piece of memory, numbers are read eight bytes at
  * a time up to its end, without asking first how long each is. */
 struct row {
-    uint64_t filled;               /* bit n: field n is not empty */
-    const struct csv_plain *plain; /* where they are; NULL: */
+    const struct csv_plain *plain; /* NULL: the fields are in fields */
     const struct slice *fields;
     const char *end; /* NULL when some field lies elsewhere */
 };
@@ -46,14 +45,8 @@ const char *session_fault_name(enum session_fault fault) {
 
 /* -- one field of a report ------------------------------------------------------------------ */
 
-/* A field that is not empty. */
-static inline struct slice filled_field(const struct row *row, size_t column) {
+static inline struct slice field_of(const struct row *row, size_t column) {
     return row->plain ? csv_plain_field(row->plain, column) : row->fields[column];
-}
-
-static struct slice field_of(const struct row *row, size_t column) {
-    static const struct slice empty = {"", 0};
-    return (row->filled >> column & 1u) != 0 ? filled_field(row, column) : empty;
 }
 
 static bool read_pattern(const struct row *row, struct slice text, struct report *r) {
@@ -92,11 +85,10 @@ static bool read_slashed(const struct row *row, struct slice text, uint32_t valu
 }
 
 /* Reads a field, which is not empty, into the report. */
-static bool read_field(const struct row *row, size_t column, struct report *r) {
+static bool read_field(const struct row *row, size_t column, struct slice text, struct report *r) {
     enum report_key key = (enum report_key)session_columns[column].index;
     const struct report_field *field = &report_fields[key];
     uint32_t *value = (void *)((char *)r + field->offset);
-    struct slice text = filled_field(row, column);
     r->has |= 1u << key;
     switch (field->shape) {
     case SHAPE_U32:
@@ -119,10 +111,9 @@ static bool read_field(const struct row *row, size_t column, struct report *r) {
 }
 
 /* Channels fill their columns from the first one on, without a hole. */
-static bool read_channel(const struct row *row, size_t column, enum report_key key, int32_t *values,
-                         uint32_t *count) {
+static bool read_channel(const struct row *row, size_t column, struct slice text,
+                         enum report_key key, int32_t *values, uint32_t *count) {
     unsigned index = session_columns[column].index;
-    struct slice text = filled_field(row, column);
     if (index != *count)
         return false;
     *count = index + 1;
@@ -132,18 +123,19 @@ static bool read_channel(const struct row *row, size_t column, enum report_key k
     return slice_is(text, "off");
 }
 
-static bool read_report_column(const struct row *row, size_t column, struct report *r) {
+static bool read_report_column(const struct row *row, size_t column, struct slice text,
+                               struct report *r) {
     switch ((enum column_what)session_columns[column].what) {
     case COLUMN_FIELD:
-        return read_field(row, column, r);
+        return read_field(row, column, text, r);
     case COLUMN_SECOND: /* was read with the first of its pair, if that was there */
         return report_has(r, (enum report_key)session_columns[column].index);
     case COLUMN_CH:
         r->has |= 1u << KEY_CH;
-        return read_channel(row, column, KEY_CH, r->ch, &r->ch_count);
+        return read_channel(row, column, text, KEY_CH, r->ch, &r->ch_count);
     case COLUMN_IN:
         r->has |= 1u << KEY_IN;
-        return read_channel(row, column, KEY_IN, r->in, &r->in_count);
+        return read_channel(row, column, text, KEY_IN, r->in, &r->in_count);
     default:
         return false;
     }
@@ -233,18 +225,19 @@ static bool read_distance(struct slice text, struct event *event) {
 }
 
 /* Reads a field, which is not empty and not the note. */
-static bool read_column(const struct row *row, size_t column, struct event *event) {
+static bool read_column(const struct row *row, size_t column, struct slice text,
+                        struct event *event) {
     switch ((enum column_what)session_columns[column].what) {
     case COLUMN_KIND: /* read before */
         return true;
     case COLUMN_HOST:
-        return number_i64(filled_field(row, column), &event->host_us) == NUMBER_OK;
+        return number_i64(text, &event->host_us) == NUMBER_OK;
     case COLUMN_BYTES:
-        return read_u32(row, filled_field(row, column), &event->bytes);
+        return read_u32(row, text, &event->bytes);
     case COLUMN_DISTANCE:
-        return read_distance(filled_field(row, column), event);
+        return read_distance(text, event);
     default:
-        return event->kind == EVENT_REPORT && read_report_column(row, column, &event->report);
+        return event->kind == EVENT_REPORT && read_report_column(row, column, text, &event->report);
     }
 }
 
@@ -255,12 +248,13 @@ static size_t read_event(const struct row *row, uint64_t wanted, struct event *e
     event->bytes = 0;
     if (event->kind == EVENT_MARK)
         event->mark.distance_m = -1;
-    uint64_t columns = row->filled & ((UINT64_C(1) << NOTE_COLUMN) - 1);
+    uint64_t columns = (UINT64_C(1) << NOTE_COLUMN) - 1;
     if (event->kind == EVENT_REPORT)
         columns &= wanted;
     for (; columns != 0; columns &= columns - 1) {
         size_t column = (size_t)__builtin_ctzll(columns);
-        if (!read_column(row, column, event))
+        struct slice text = field_of(row, column);
+        if (text.len > 0 && !read_column(row, column, text, event))
             return column;
     }
     return read_note(field_of(row, NOTE_COLUMN), event, scratch) ? NO_FAULT : NOTE_COLUMN;
@@ -278,7 +272,7 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
     struct slice kind = field_of(row, 0);
     /* Nearly all rows are reports: no search for those, and no more is cleared than they have. */
     if (slice_is(kind, "rx")) {
-        memset(&event, 0, offsetof(struct event, report.ch));
+        memset(&event, 0, offsetof(struct event, report) + sizeof event.report);
         event.kind = EVENT_REPORT;
     } else {
         memset(&event, 0, sizeof event);
@@ -297,7 +291,7 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
 }
 
 static bool take_plain(struct session_reader *r, const struct csv_plain *plain) {
-    struct row row = {plain->filled, plain, NULL, plain->at + plain->len};
+    struct row row = {plain, NULL, plain->at + plain->len};
     struct text scratch;
     if (plain->count != COLUMN_COUNT)
         return false;
@@ -314,8 +308,6 @@ static bool take_quoted(struct session_reader *r, struct slice text) {
     text_init(&scratch, r->scratch, sizeof r->scratch);
     if (csv_split(text, fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
         return false;
-    for (size_t column = 0; column < COLUMN_COUNT; column++)
-        row.filled |= (uint64_t)(fields[column].len > 0) << column;
     take_row(r, &row, &scratch);
     return true;
 }
