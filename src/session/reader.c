@@ -110,19 +110,6 @@ static bool read_field(const struct row *row, size_t column, struct slice text, 
     return false;
 }
 
-/* Channels fill their columns from the first one on, without a hole. */
-static bool read_channel(const struct row *row, size_t column, struct slice text,
-                         enum report_key key, int32_t *values, uint32_t *count) {
-    unsigned index = session_columns[column].index;
-    if (index != *count)
-        return false;
-    *count = index + 1;
-    if (read_i32(row, text, &report_fields[key], &values[index]))
-        return true;
-    values[index] = CHANNEL_OFF;
-    return slice_is(text, "off");
-}
-
 static bool read_report_column(const struct row *row, size_t column, struct slice text,
                                struct report *r) {
     switch ((enum column_what)session_columns[column].what) {
@@ -130,15 +117,33 @@ static bool read_report_column(const struct row *row, size_t column, struct slic
         return read_field(row, column, text, r);
     case COLUMN_SECOND: /* was read with the first of its pair, if that was there */
         return report_has(r, (enum report_key)session_columns[column].index);
-    case COLUMN_CH:
-        r->has |= 1u << KEY_CH;
-        return read_channel(row, column, text, KEY_CH, r->ch, &r->ch_count);
-    case COLUMN_IN:
-        r->has |= 1u << KEY_IN;
-        return read_channel(row, column, text, KEY_IN, r->in, &r->in_count);
     default:
         return false;
     }
+}
+
+/* All columns of `ch` or `in`, which are beside each other.  They are filled from the first one on,
+ * without a hole.  Returns the one whose value is bad, or NO_FAULT. */
+static size_t read_channels(const struct row *row, size_t first, struct report *r) {
+    bool in = session_columns[first].what == COLUMN_IN;
+    enum report_key key = in ? KEY_IN : KEY_CH;
+    int32_t *values = in ? r->in : r->ch;
+    uint32_t count = 0;
+    for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
+        struct slice text = field_of(row, first + i);
+        if (text.len == 0)
+            continue;
+        if (i != count++)
+            return first + i;
+        if (read_i32(row, text, &report_fields[key], &values[i]))
+            continue;
+        values[i] = CHANNEL_OFF;
+        if (!slice_is(text, "off"))
+            return first + i;
+    }
+    r->has |= (uint32_t)(count > 0) << key;
+    *(in ? &r->in_count : &r->ch_count) = count;
+    return NO_FAULT;
 }
 
 /* -- the note ------------------------------------------------------------------------------- */
@@ -241,6 +246,11 @@ static bool read_column(const struct row *row, size_t column, struct slice text,
     }
 }
 
+static bool is_channel(size_t column) {
+    unsigned what = session_columns[column].what;
+    return what == COLUMN_CH || what == COLUMN_IN;
+}
+
 /* Returns the first column whose value is bad, or NO_FAULT. */
 static size_t read_event(const struct row *row, uint64_t wanted, struct event *event,
                          struct text *scratch) {
@@ -249,13 +259,21 @@ static size_t read_event(const struct row *row, uint64_t wanted, struct event *e
     if (event->kind == EVENT_MARK)
         event->mark.distance_m = -1;
     uint64_t columns = (UINT64_C(1) << NOTE_COLUMN) - 1;
-    if (event->kind == EVENT_REPORT)
+    bool report = event->kind == EVENT_REPORT;
+    if (report)
         columns &= wanted;
-    for (; columns != 0; columns &= columns - 1) {
-        size_t column = (size_t)__builtin_ctzll(columns);
+    while (columns != 0) {
+        size_t column = (size_t)__builtin_ctzll(columns), bad;
+        if (report && is_channel(column)) {
+            if ((bad = read_channels(row, column, &event->report)) != NO_FAULT)
+                return bad;
+            columns &= ~(((UINT64_C(1) << CHANNELS_MAX) - 1) << column);
+            continue;
+        }
         struct slice text = field_of(row, column);
         if (text.len > 0 && !read_column(row, column, text, event))
             return column;
+        columns &= columns - 1;
     }
     return read_note(field_of(row, NOTE_COLUMN), event, scratch) ? NO_FAULT : NOTE_COLUMN;
 }
