@@ -67,7 +67,7 @@ static uint64_t arrived_until(const struct moment *m, uint64_t count) {
     uint64_t spelled_from = packets - s->order_len;
     if (count <= spelled_from)
         return 0;
-    return (uint64_t)__builtin_popcountll(low_bits(s->order, count - spelled_from));
+    return bits_in(low_bits(s->order, count - spelled_from));
 }
 
 struct packet_share moment_share(const struct moment *m, int64_t from_ms, int64_t to_ms) {

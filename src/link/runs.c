@@ -121,7 +121,7 @@ void runs_step(struct runs *r, const struct packet_step *step) {
         runs_break(r);
     if (!step->counted)
         return;
-    uint64_t arrived = (uint64_t)__builtin_popcountll(step->order);
+    uint64_t arrived = bits_in(step->order);
     uint64_t missing = step->order_len - arrived + step->missing_before;
     runs_unknown(r, step->got - arrived, step->lost - missing);
     if (step->estimated > 0)

@@ -39,9 +39,9 @@ static uint64_t low_bits(uint64_t bits, uint64_t count) {
 /* How many of the first `count` packets of a step arrived. */
 static uint64_t arrived_of(const struct packet_step *step, uint64_t count) {
     uint64_t older = step->got + step->lost - step->order_len; /* than the spelled ones */
-    uint64_t older_got = step->got - (uint64_t)__builtin_popcountll(step->order);
+    uint64_t older_got = step->got - bits_in(step->order);
     if (count >= older)
-        return older_got + (uint64_t)__builtin_popcountll(low_bits(step->order, count - older));
+        return older_got + bits_in(low_bits(step->order, count - older));
     return (uint64_t)((double)count * (double)older_got / (double)older);
 }
 

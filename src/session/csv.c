@@ -3,6 +3,7 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "base/bits.h"
 #include "session/csv_mask.h"
 
 /* Offset of the quote that closes the field whose inside begins at `at`; len when there is none.  A
@@ -121,14 +122,6 @@ static uint64_t inside_quotes(uint64_t quote, uint64_t open) {
     for (unsigned shift = 1; shift < 64; shift *= 2)
         quote ^= quote << shift;
     return quote ^ open;
-}
-
-/* Few machines that this is built for have an instruction for it. */
-static inline unsigned bits_in(uint64_t bits) {
-    const uint64_t ones = UINT64_C(0x0101010101010101);
-    bits -= bits >> 1 & ones * 0x55;
-    bits = (bits & ones * 0x33) + (bits >> 2 & ones * 0x33);
-    return (unsigned)(((bits + (bits >> 4)) & ones * 0x0F) * ones >> 56);
 }
 
 /* Fields end at these commas.  Eight are noted at a time, since only how many eights there are can

@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "base/bits.h"
 #include "base/clock.h"
 #include "base/slice.h"
 
@@ -219,7 +220,7 @@ static inline bool identity_has(const struct identity *id, enum identity_key key
 
 /* The number of arrived packets in r->pat. */
 static inline uint32_t report_arrived(const struct report *r) {
-    return (uint32_t)__builtin_popcountll(r->pat);
+    return bits_in(r->pat);
 }
 
 #endif

@@ -48,6 +48,23 @@ struct slice value_text(struct cursor *c);
 /* Between two pairs: takes the one space when there is one and returns true. */
 bool value_more(struct cursor *c);
 
+/* The value of eight digits as they come off eight_bytes with `ones * '0'` taken away. */
+static inline uint32_t value_of_digits(uint64_t digits) {
+    digits = digits * 10 + (digits >> 8); /* pairs, in every other byte */
+    digits = (((digits & UINT64_C(0x000000FF000000FF)) * UINT64_C(0x000F424000000064)) +
+              ((digits >> 16 & UINT64_C(0x000000FF000000FF)) * UINT64_C(0x0000271000000001))) >>
+             32;
+    return (uint32_t)digits;
+}
+
+/* A number whose length, 1 to 8, is known; eight bytes can be read from `at` on. */
+static inline bool value_u32_of(const char *at, size_t len, uint32_t *out) {
+    const uint64_t ones = UINT64_C(0x0101010101010101);
+    uint64_t digits = (eight_bytes(at) ^ ones * '0') << (64 - 8 * len);
+    *out = value_of_digits(digits);
+    return (((digits + ones * 0x76) | digits) & ones << 7) == 0;
+}
+
 /* Numbers of any length; value_u32 does the usual short ones itself. */
 enum number_fault value_u32_any(struct cursor *c, uint32_t *out);
 
@@ -63,12 +80,7 @@ static inline enum number_fault value_u32(struct cursor *c, uint32_t *out) {
     unsigned bits = others ? (unsigned)__builtin_ctzll(others) & ~7u : 0;
     if (bits == 0)
         return value_u32_any(c, out);
-    digits <<= 64 - bits;
-    digits = digits * 10 + (digits >> 8); /* pairs, in every other byte */
-    digits = (((digits & UINT64_C(0x000000FF000000FF)) * UINT64_C(0x000F424000000064)) +
-              ((digits >> 16 & UINT64_C(0x000000FF000000FF)) * UINT64_C(0x0000271000000001))) >>
-             32;
-    *out = (uint32_t)digits;
+    *out = value_of_digits(digits << (64 - bits));
     c->at += bits / 8;
     return NUMBER_OK;
 }
