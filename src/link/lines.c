@@ -21,7 +21,7 @@ void lines_good(struct lines *l, const struct event *e) {
     l->unknown_words += e->kind == EVENT_OTHER;
     if (e->kind == EVENT_REPORT) {
         l->reports++;
-        if (!slice_starts(e->report.extra, "names="))
+        if (e->report.extra.len > 0 && !slice_starts(e->report.extra, "names="))
             l->unknown_keys += count_pairs(e->report.extra);
     }
     if (e->kind != EVENT_BOOT)

@@ -40,10 +40,15 @@ struct csv_plain {
  * at most 65535. */
 bool csv_plain_row(const char *bytes, size_t len, struct csv_plain *row);
 
-/* A field of it, without its quotes. */
-static inline struct slice csv_plain_field(const struct csv_plain *row, size_t field) {
+/* A field of it as it stands. */
+static inline struct slice csv_plain_whole(const struct csv_plain *row, size_t field) {
     size_t from = field > 0 ? row->end[field - 1] + 1u : 0;
-    struct slice s = {row->at + from, row->end[field] - from};
+    return (struct slice){row->at + from, row->end[field] - from};
+}
+
+/* Without its quotes. */
+static inline struct slice csv_plain_field(const struct csv_plain *row, size_t field) {
+    struct slice s = csv_plain_whole(row, field);
     if (row->quotes && s.len > 0 && s.at[0] == '"')
         s = (struct slice){s.at + 1, s.len - 2};
     return s;

@@ -11,7 +11,7 @@
 /* A row in its fields.  Where they all lie in one piece of memory, numbers are read eight bytes at
  * a time up to its end, without asking first how long each is. */
 struct row {
-    const struct csv_plain *plain; /* NULL: the fields are in fields */
+    const struct csv_plain *plain; /* without quotes; NULL: the fields are in fields */
     const struct slice *fields;
     const char *end; /* NULL when some field lies elsewhere */
 };
@@ -46,7 +46,7 @@ const char *session_fault_name(enum session_fault fault) {
 /* -- one field of a report ------------------------------------------------------------------ */
 
 static inline struct slice field_of(const struct row *row, size_t column) {
-    return row->plain ? csv_plain_field(row->plain, column) : row->fields[column];
+    return row->plain ? csv_plain_whole(row->plain, column) : row->fields[column];
 }
 
 static bool read_pattern(const struct row *row, struct slice text, struct report *r) {
@@ -120,6 +120,11 @@ static bool read_report_column(const struct row *row, size_t column, struct slic
     }
 }
 
+/* True when it is seen at once that these columns are empty. */
+static inline bool rest_empty(const struct row *row, size_t first, size_t last) {
+    return row->plain && row->plain->end[last] - row->plain->end[first] == (int)(last - first);
+}
+
 /* All columns of `ch` or `in`, which are beside each other.  They are filled from the first one on,
  * without a hole.  Returns the one whose value is bad, or NO_FAULT. */
 static size_t read_channels(const struct row *row, size_t first, struct report *r) {
@@ -129,8 +134,11 @@ static size_t read_channels(const struct row *row, size_t first, struct report *
     uint32_t count = 0;
     for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
         struct slice text = field_of(row, first + i);
-        if (text.len == 0)
+        if (text.len == 0) {
+            if (rest_empty(row, first + i, first + CHANNELS_MAX - 1))
+                break;
             continue;
+        }
         if (i != count++)
             return first + i;
         if (read_i32(row, text, &report_fields[key], &values[i]))
@@ -316,11 +324,14 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
 }
 
 static bool take_plain(struct session_reader *r, const struct csv_plain *plain) {
-    struct row row = {plain, NULL, plain->at + plain->len};
+    struct slice fields[COLUMN_COUNT];
+    struct row row = {plain->quotes ? NULL : plain, fields, plain->at + plain->len};
     struct text scratch;
     if (plain->count != COLUMN_COUNT)
         return false;
     text_init(&scratch, r->scratch, sizeof r->scratch);
+    for (size_t column = 0; plain->quotes && column < COLUMN_COUNT; column++)
+        fields[column] = csv_plain_field(plain, column);
     take_row(r, &row, &scratch);
     return true;
 }
