@@ -55,12 +55,20 @@ static void learn(struct telemetry_guess *guess, unsigned key, const char *text,
     };
 }
 
+/* The last value of a line may be shorter; zeros are no key. */
+static uint64_t next_bytes(const struct cursor *c) {
+    char rest[8] = {0};
+    if (c->end - c->at >= 8)
+        return eight_bytes(c->at);
+    memcpy(rest, c->at, (size_t)(c->end - c->at));
+    return eight_bytes(rest);
+}
+
 /* Takes `key=` of a known key; REPORT_KEYS, and nothing taken, when none stands here.  A receiver
  * prints its keys in the same order each time, so that the one that stood at this place in the last
  * line is tried first, with one comparison. */
 static unsigned take_key(struct telemetry_guess *guess, struct cursor *c) {
-    if (guess->len > 0 && c->end - c->at >= 8 &&
-        ((eight_bytes(c->at) ^ guess->text) & guess->mask) == 0) {
+    if (guess->len > 0 && ((next_bytes(c) ^ guess->text) & guess->mask) == 0) {
         c->at += guess->len;
         return guess->key;
     }
@@ -97,10 +105,6 @@ static enum parse_verdict known_pair(struct cursor *c, unsigned key, struct repo
     return fault == NUMBER_OK ? PARSE_OK : PARSE_RANGE;
 }
 
-static enum parse_verdict pass_over(struct cursor *c) {
-    return value_text(c).len > 0 ? PARSE_OK : PARSE_BAD;
-}
-
 enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, uint32_t unwanted,
                                 struct event *event) {
     struct report *r = &event->report;
@@ -113,7 +117,7 @@ enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, uint32_
         if (key < REPORT_KEYS) {
             uint32_t bit = 1u << key;
             enum parse_verdict verdict = seen & bit       ? PARSE_BAD
-                                         : unwanted & bit ? pass_over(&c)
+                                         : unwanted & bit ? (value_skip(&c) ? PARSE_OK : PARSE_BAD)
                                                           : known_pair(&c, key, r);
             if (verdict != PARSE_OK)
                 return verdict;

@@ -2,14 +2,6 @@
 
 #include <string.h>
 
-bool value_is_letter(char c) {
-    return (unsigned)((unsigned char)c | 0x20) - 'a' < 26;
-}
-
-bool value_is_name(char c) {
-    return value_is_letter(c) || (unsigned)(unsigned char)c - '0' < 10 || c == '_' || c == '-';
-}
-
 struct slice value_name(struct cursor *c) {
     const char *start = c->at;
     if (c->at < c->end && value_is_letter(*c->at)) {
@@ -34,13 +26,6 @@ struct slice value_text(struct cursor *c) {
     return (struct slice){start, (size_t)(c->at - start)};
 }
 
-bool value_more(struct cursor *c) {
-    if (!cursor_at(c, ' '))
-        return false;
-    c->at++;
-    return true;
-}
-
 enum number_fault value_u32_any(struct cursor *c, uint32_t *out) {
     const char *start = c->at;
     uint32_t value = 0;
@@ -55,21 +40,6 @@ enum number_fault value_u32_any(struct cursor *c, uint32_t *out) {
         return NUMBER_OK;
     }
     return number_u32((struct slice){start, len}, out);
-}
-
-enum number_fault value_i32(struct cursor *c, int32_t low, int32_t high, int32_t *out) {
-    bool minus = cursor_at(c, '-');
-    uint32_t size;
-    if (minus)
-        c->at++;
-    enum number_fault fault = value_u32(c, &size);
-    if (fault != NUMBER_OK)
-        return fault;
-    int64_t value = minus ? -(int64_t)size : (int64_t)size;
-    if (value < low || value > high)
-        return NUMBER_RANGE;
-    *out = (int32_t)value;
-    return NUMBER_OK;
 }
 
 enum number_fault value_flag(struct cursor *c, uint32_t *out) {

@@ -33,8 +33,12 @@ static inline uint64_t eight_bytes(const char *at) {
 }
 
 /* True for letters, digits, _ and -: what words and keys are made of after their first letter. */
-bool value_is_name(char c);
-bool value_is_letter(char c);
+static inline bool value_is_letter(char c) {
+    return (unsigned)((unsigned char)c | 0x20) - 'a' < 26;
+}
+static inline bool value_is_name(char c) {
+    return value_is_letter(c) || (unsigned)(unsigned char)c - '0' < 10 || c == '_' || c == '-';
+}
 
 /* Takes a word or key, "" when none starts here. */
 struct slice value_name(struct cursor *c);
@@ -45,8 +49,31 @@ bool value_key(struct cursor *c, struct slice *key);
 /* Takes everything up to the end of the value. */
 struct slice value_text(struct cursor *c);
 
+/* Passes over it; false when there is nothing. */
+static inline bool value_skip(struct cursor *c) {
+    const uint64_t ones = UINT64_C(0x0101010101010101);
+    const char *start = c->at;
+    while (c->end - c->at >= 8) { /* the top bit of the first space, perhaps of what follows it */
+        uint64_t bytes = eight_bytes(c->at) ^ ones * ' ';
+        uint64_t spaces = (bytes - ones) & ~bytes & ones << 7;
+        if (spaces != 0) {
+            c->at += __builtin_ctzll(spaces) / 8;
+            return c->at > start;
+        }
+        c->at += 8;
+    }
+    while (c->at < c->end && *c->at != ' ')
+        c->at++;
+    return c->at > start;
+}
+
 /* Between two pairs: takes the one space when there is one and returns true. */
-bool value_more(struct cursor *c);
+static inline bool value_more(struct cursor *c) {
+    if (!cursor_at(c, ' '))
+        return false;
+    c->at++;
+    return true;
+}
 
 /* The value of eight digits as they come off eight_bytes with `ones * '0'` taken away. */
 static inline uint32_t value_of_digits(uint64_t digits) {
@@ -97,7 +124,21 @@ static inline unsigned value_outcomes(uint64_t bytes, uint64_t *bits) {
     return count;
 }
 
-enum number_fault value_i32(struct cursor *c, int32_t low, int32_t high, int32_t *out);
+static inline enum number_fault value_i32(struct cursor *c, int32_t low, int32_t high,
+                                          int32_t *out) {
+    bool minus = cursor_at(c, '-');
+    uint32_t size;
+    if (minus)
+        c->at++;
+    enum number_fault fault = value_u32(c, &size);
+    if (fault != NUMBER_OK)
+        return fault;
+    int64_t value = minus ? -(int64_t)size : (int64_t)size;
+    if (value < low || value > high)
+        return NUMBER_RANGE;
+    *out = (int32_t)value;
+    return NUMBER_OK;
+}
 enum number_fault value_flag(struct cursor *c, uint32_t *out);
 enum number_fault value_pair(struct cursor *c, uint32_t *first, uint32_t *second);
 enum number_fault value_pattern(struct cursor *c, uint64_t *bits, uint32_t *len);
