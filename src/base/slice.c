@@ -18,11 +18,6 @@ bool slice_equal(struct slice a, struct slice b) {
     return a.len == b.len && (a.len == 0 || memcmp(a.at, b.at, a.len) == 0);
 }
 
-bool slice_starts(struct slice s, const char *string) {
-    size_t len = strlen(string);
-    return s.len >= len && (len == 0 || memcmp(s.at, string, len) == 0);
-}
-
 size_t slice_find(struct slice s, char c) {
     const char *hit = s.len > 0 ? memchr(s.at, c, s.len) : NULL;
     return hit ? (size_t)(hit - s.at) : s.len;

@@ -28,7 +28,10 @@ static inline bool slice_is(struct slice s, const char *string) {
 bool slice_equal(struct slice a, struct slice b);
 
 /* True when s begins with the bytes of string. */
-bool slice_starts(struct slice s, const char *string);
+static inline bool slice_starts(struct slice s, const char *string) {
+    size_t len = strlen(string);
+    return s.len >= len && (len == 0 || memcmp(s.at, string, len) == 0);
+}
 
 /* Offset of the first byte c in s, or s.len when there is none. */
 size_t slice_find(struct slice s, char c);
