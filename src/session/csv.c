@@ -154,7 +154,8 @@ static bool quotes_plain(struct csv_plain *row, size_t quotes) {
 
 static bool end_row(struct csv_plain *row, size_t lf, size_t quotes) {
     bool cr = lf > 0 && row->at[lf - 1] == '\r';
-    row->end[row->count++] = (uint16_t)(lf - cr);
+    row->end[row->count] = (uint16_t)(lf - cr);
+    row->count += row->count <= CSV_PLAIN_FIELDS;
     row->len = lf + 1;
     return quotes == 0 || quotes_plain(row, quotes);
 }

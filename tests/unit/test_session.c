@@ -7,7 +7,9 @@
 
 #include <cmocka.h>
 
+#include "dice.h"
 #include "session/csv.h"
+#include "session/csv_mask.h"
 #include "session/session.h"
 #include "telemetry/words.h"
 
@@ -249,6 +251,84 @@ static void test_csv_verdicts(void **state) {
         assert_int_equal(csv_row(cases[i].text, strlen(cases[i].text), &end), cases[i].verdict);
         assert_int_equal(end, cases[i].end);
     }
+}
+
+/* Both ways to find a character among 64, against looking at each. */
+static void test_masks_agree(void **state) {
+    (void)state;
+    static const char near[] = {',', '"', '\n', '-', '!', '\0', (char)0xAC, (char)0xA2, '+', '\v'};
+    struct dice dice = {1};
+    for (int round = 0; round < 20000; round++) {
+        char bytes[CSV_MASK_BYTES + 8];
+        size_t off = dice_below(&dice, 8); /* from any address */
+        for (size_t i = 0; i < sizeof bytes; i++)
+            bytes[i] = round % 2 != 0 ? (char)dice_u64(&dice) : near[dice_below(&dice, 10)];
+        for (size_t c = 0; c < 3; c++) {
+            uint64_t expected = 0;
+            for (size_t i = 0; i < CSV_MASK_BYTES; i++)
+                expected |= (uint64_t)(bytes[off + i] == near[c]) << i;
+            assert_true(csv_mask(bytes + off, near[c]) == expected);
+            assert_true(csv_mask_any(bytes + off, near[c]) == expected);
+        }
+    }
+}
+
+/* One row by both ways; true when the quick one took it. */
+static bool try_row(const char *bytes, size_t len) {
+    static struct csv_plain plain;
+    struct slice fields[CSV_PLAIN_FIELDS];
+    char buffer[400];
+    struct text scratch;
+    size_t end = 0;
+    enum csv_verdict verdict = csv_row(bytes, len, &end);
+    text_init(&scratch, buffer, sizeof buffer);
+    if (!csv_plain_row(bytes, len, &plain)) {
+        assert_true(verdict != CSV_ROW || memchr(bytes, '"', end) != NULL);
+        return false;
+    }
+    assert_int_equal(verdict, CSV_ROW);
+    assert_int_equal(plain.len, end);
+    assert_int_equal(plain.quotes, memchr(bytes, '"', end) != NULL);
+    size_t count = csv_split((struct slice){bytes, end}, fields, CSV_PLAIN_FIELDS, &scratch);
+    assert_int_equal(plain.count, count > CSV_PLAIN_FIELDS ? CSV_PLAIN_FIELDS + 1 : count);
+    for (size_t i = 0; i < count && count <= CSV_PLAIN_FIELDS; i++)
+        assert_true(slice_equal(csv_plain_field(&plain, i), fields[i]));
+    return true;
+}
+
+/* The quick way through a row against the careful one, over rows that chance makes up. */
+static void test_plain_rows_agree(void **state) {
+    (void)state;
+    struct dice dice = {2};
+    unsigned taken = 0, quoted = 0;
+    for (int round = 0; round < 200000; round++) {
+        static const char letters[] = "ab1,,,,,,";
+        char bytes[320];
+        size_t len = 1 + dice_below(&dice, sizeof bytes - 1), at = 0;
+        bool quotes = dice_chance(&dice, 0.5);
+        while (at < len) { /* fields in quotes, letters, and now and then anything anywhere */
+            if (quotes && dice_chance(&dice, 0.1) && at + 8 < len &&
+                (at == 0 || bytes[at - 1] == ',')) {
+                size_t inside = dice_below(&dice, 5);
+                bytes[at++] = '"';
+                for (size_t i = 0; i < inside; i++)
+                    bytes[at++] = "x,\n\r7"[dice_below(&dice, 5)];
+                bytes[at++] = '"';
+                bytes[at++] = ',';
+            } else if (dice_chance(&dice, 0.004)) {
+                bytes[at++] = "\"\r\n"[dice_below(&dice, 3)];
+            } else {
+                bytes[at++] = letters[dice_below(&dice, sizeof letters - 1)];
+            }
+        }
+        if (dice_chance(&dice, 0.8))
+            bytes[len - 1] = '\n';
+        if (try_row(bytes, len)) {
+            taken++;
+            quoted += memchr(bytes, '"', len) != NULL;
+        }
+    }
+    assert_true(taken > 50000 && quoted > 5000); /* both ways were tried */
 }
 
 /* -- header --------------------------------------------------------------------------------- */
@@ -911,6 +991,8 @@ int main(void) {
         cmocka_unit_test(test_rfc4180_reading),
         cmocka_unit_test(test_rfc4180_writing),
         cmocka_unit_test(test_csv_verdicts),
+        cmocka_unit_test(test_masks_agree),
+        cmocka_unit_test(test_plain_rows_agree),
         cmocka_unit_test(test_header),
         cmocka_unit_test(test_recognises),
         cmocka_unit_test(test_headers_read),
