@@ -361,9 +361,13 @@ static bool confirmed_full(struct console *c) {
 
 /* A pause holds the picture, and nothing else. */
 void console_read(struct console *c, struct fold *f, int64_t now_us) {
+    enum { BOUNDS_US = 200000 };
     c->dirty = true;
-    if (!fold_read(f, &c->now))
+    bool bounds = now_us - c->bounds_us >= BOUNDS_US;
+    if (!(bounds ? fold_read(f, &c->now) : fold_read_on(f, &c->now)))
         return;
+    if (bounds)
+        c->bounds_us = now_us;
     c->page.survey = &f->survey;
     read_steady(c, f, now_us);
     raise_alarms(c, now_us);

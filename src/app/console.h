@@ -42,6 +42,7 @@ struct console {
     bool patterns_only;  /* no other bells: whoever walks counts them */
     bool full_confirmed; /* by the person, after the step that was last seen: */
     uint32_t confirmed_step;
+    int64_t bounds_us; /* when the bounds of the loss were worked out */
     int64_t steady_us; /* when not_steady was worked out */
     bool not_steady;
     const char *on_alarm;

@@ -59,6 +59,13 @@ bool fold_read(struct fold *f, struct snapshot *out) {
     return true;
 }
 
+bool fold_read_on(struct fold *f, struct snapshot *out) {
+    if (!fold_begin(f))
+        return false;
+    bench_read_on(f->bench, out);
+    return true;
+}
+
 bool fold_unreadable(const struct snapshot *s) {
     enum { ENOUGH_BYTES = 1000, SHARE = 20 };
     uint64_t bytes = s->bytes_good + s->bytes_damaged;

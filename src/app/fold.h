@@ -35,6 +35,7 @@ void fold_event(void *context, const struct event *event);
  * memory. */
 void fold_advance(struct fold *f, int64_t host_us);
 bool fold_read(struct fold *f, struct snapshot *out);
+bool fold_read_on(struct fold *f, struct snapshot *out); /* as bench_read_on */
 
 /* The figures of the standards, after fold_read. */
 void fold_measure(const struct fold *f, struct measures *out);

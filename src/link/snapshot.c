@@ -40,6 +40,16 @@ const char *alarm_name(enum alarm alarm) {
     return names[alarm];
 }
 
+/* The bounds of a loss take a thousand times longer than all the rest. */
+static void keep_bounds(struct packet_count *count, const struct packet_count *before) {
+    if (!count->known || count->lost == 0)
+        return;
+    count->low_known = before->low_known;
+    count->high_known = before->high_known;
+    count->low = before->low;
+    count->high = before->high;
+}
+
 static void bound(struct packet_count *count, const struct loss_runs *runs) {
     struct loss_interval interval;
     stat_loss_interval(runs, 0.95, &interval);
@@ -49,22 +59,25 @@ static void bound(struct packet_count *count, const struct loss_runs *runs) {
     count->high = interval.high;
 }
 
-static struct packet_count span_count(const struct bench *b, int64_t span_ms, bool intervals) {
+/* Into a cleared count, so that no byte between its members is left to chance. */
+static void span_count(const struct bench *b, int64_t span_ms, bool intervals,
+                       struct packet_count *count) {
     struct window_cell sum = window_sum(&b->window, span_ms);
-    struct packet_count count = {sum.got, sum.lost, b->packets.counted, false, false, 0, 0};
     struct loss_runs runs;
-    if (intervals && count.known && sum.lost > 0 &&
-        window_runs(&b->window, count.got + count.lost, &runs))
-        bound(&count, &runs);
-    return count;
+    count->got = sum.got;
+    count->lost = sum.lost;
+    count->known = b->packets.counted;
+    if (intervals && count->known && sum.lost > 0 &&
+        window_runs(&b->window, count->got + count->lost, &runs))
+        bound(count, &runs);
 }
 
-static struct packet_count run_count(const struct bench *b, bool intervals) {
-    struct packet_count count = {
-        b->packets.got, b->packets.lost, b->packets.counted, false, false, 0, 0};
-    if (intervals && count.known && count.lost > 0 && b->loss_runs.lost == count.lost)
-        bound(&count, &b->loss_runs);
-    return count;
+static void run_count(const struct bench *b, bool intervals, struct packet_count *count) {
+    count->got = b->packets.got;
+    count->lost = b->packets.lost;
+    count->known = b->packets.counted;
+    if (intervals && count->known && count->lost > 0 && b->loss_runs.lost == count->lost)
+        bound(count, &b->loss_runs);
 }
 
 static void read_time(const struct bench *b, struct snapshot *s) {
@@ -84,9 +97,9 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     s->acked = b->acked;
     s->heard = b->heard_run;
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;
-    s->total = run_count(b, intervals);
-    s->last_10s = span_count(b, 10000, intervals);
-    s->last_1s = span_count(b, 1000, intervals);
+    run_count(b, intervals, &s->total);
+    span_count(b, 10000, intervals, &s->last_10s);
+    span_count(b, 1000, intervals, &s->last_1s);
     s->lost_estimated = b->packets.estimated;
     s->order_unknown = b->packets.order_unknown;
     s->refused = b->refused;
@@ -236,4 +249,12 @@ void bench_read(const struct bench *b, struct snapshot *s) {
 
 void bench_glance(const struct bench *b, struct snapshot *s) {
     read_all(b, s, false);
+}
+
+void bench_read_on(const struct bench *b, struct snapshot *s) {
+    const struct packet_count total = s->total, last_10s = s->last_10s, last_1s = s->last_1s;
+    bench_glance(b, s);
+    keep_bounds(&s->total, &total);
+    keep_bounds(&s->last_10s, &last_10s);
+    keep_bounds(&s->last_1s, &last_1s);
 }

@@ -192,8 +192,8 @@ static struct console console_start(char *airleash, int rows, int columns, char 
     char *const argv[] = {airleash,  "watch", "--yes", c.port.name, recording ? "--out" : NULL,
                           recording, NULL};
     c.term = term_start(&setup, argv);
-    if (!c.term || !term_wait(c.term, "no lines"))
-        fail("the console didn't start");
+    if (!c.term || !term_wait(c.term, "happenings"))
+        fail(c.term ? term_text(c.term) : "term");
     return c;
 }
 
@@ -332,8 +332,7 @@ static int run_latency(char *airleash, double rate, double seconds) {
     int ends[2], row, column, count = 0;
     char text[16] = "1111";
     struct console c = console_start(airleash, 24, 80, NULL);
-    double lines = rate / 230; /* at few lines each one changes, else there is one in 70 ms */
-    int64_t change_us = lines < 100 ? 0 : 71000;
+    const int64_t change_us = 71000; /* in step neither with lines nor with pictures */
     if (pipe(ends) != 0)
         fail("pipe");
     pid_t feeder = fork();
@@ -379,7 +378,7 @@ static int run_start(char *airleash, const char *path) {
     put(p.master, log, (size_t)(strchr(strchr(log, '\n') + 1, '\n') - log) + 1);
     int64_t begin = now_us();
     struct term *t = term_start(&setup, argv);
-    if (!t || !term_wait(t, "quit"))
+    if (!t || !term_wait(t, "n note"))
         fail("no screen");
     printf("ms=%.3f\n", (double)(now_us() - begin) / 1000);
     term_send(t, "q");

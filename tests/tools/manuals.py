@@ -245,11 +245,10 @@ def check_words(page, program, source):
         "src/app/gallery.c", "const struct gallery_row gallery_rows[]")), page.items("PICTURES"))
     scenes = [line.split()[0] for line in program.text("pretend", "--scenes").splitlines()]
     equal("scenes", scenes, page.items("SCENES"))
-    cards = re.findall(r'\[[\w +]+\] =\s*\{"(\w+)",\s*"([^"]+)"',
     parts = re.findall(r'\[SECTION_\w+\] = \{"(\w+)"',
                        source.block("src/print/sections.c", "figures_sections[SECTIONS]"))
     equal("parts of the figures", parts, page.items("PARTS OF THE FIGURES"))
-    cards = re.findall(r'\[\w+\] = \{"(\w+)",\s*"([^"]+)"',
+    cards = re.findall(r'\[[\w +]+\] =\s*\{"(\w+)",\s*"([^"]+)"',
                        source.block("src/card/card.c", "const struct card_key card_keys[]"))
     for section in sorted({section for section, _ in cards}):
         equal(f"card, {section}", [key for of, key in cards if of == section],
