@@ -41,6 +41,11 @@ struct watch {
     struct trial_live trial;
     int signals;
     int ended_by; /* a signal, 0 none */
+    bool person;  /* keys and signals are to be looked at, as they last were at: */
+    int64_t person_us;
+    int64_t paced_us; /* how fast bytes come, and how long to let them gather */
+    uint64_t paced_bytes;
+    int64_t hold_us;
 };
 
 static void keep_event(struct watch *w, const struct event *event) {
@@ -304,6 +309,26 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
         console_notice(&w->console, now_us, "that was the end of the input; q quits");
 }
 
+enum { PERSON_US = 100000 }; /* a window's new size waits no longer than this */
+
+/* In a flood each wait would end with the next few bytes; the lines are taken by the kilobyte then,
+ * which a picture can't show and a receive buffer easily holds. */
+static int64_t pace_reading(struct watch *w, int64_t now_us, int64_t due, struct pollfd *port) {
+    enum { SPAN_US = 20000, FLOOD_HZ = 100000, HELD_BYTES = 1200, HELD_US = 4000 };
+    int64_t span = now_us - w->paced_us;
+    if (span >= SPAN_US) {
+        double rate = (double)(w->intake.bytes - w->paced_bytes) * 1e6 / (double)span;
+        w->hold_us = rate >= FLOOD_HZ ? (int64_t)(HELD_BYTES * 1e6 / rate) : 0;
+        w->paced_us = now_us;
+        w->paced_bytes = w->intake.bytes;
+    }
+    if (w->hold_us < 1000 || w->intake.state != INTAKE_OPEN)
+        return due;
+    int64_t until = now_us + (w->hold_us < HELD_US ? w->hold_us : HELD_US);
+    port->fd = -1;
+    return until < due ? until : due;
+}
+
 static void wait_for_something(struct watch *w, int64_t now_us) {
     int64_t due = console_deadline_us(&w->console, now_us);
     int64_t intake_due = intake_deadline_us(&w->intake);
@@ -321,7 +346,11 @@ static void wait_for_something(struct watch *w, int64_t now_us) {
         due = trial_due;
     if (w->end_us < due)
         due = w->end_us;
-    poll(fds, 3, clock_wait_ms(now_us, due));
+    due = pace_reading(w, now_us, due, &fds[2]);
+    int ready = poll(fds, 3, clock_wait_ms(now_us, due));
+    /* A new size of the window comes as a signal, which may fall between two waits. */
+    w->person = ready < 0 || fds[0].revents != 0 || fds[1].revents != 0 ||
+                now_us - w->person_us >= PERSON_US;
     if ((fds[1].revents & (POLLHUP | POLLERR)) != 0 && (fds[1].revents & POLLIN) == 0)
         w->console.quit = true; /* the terminal is gone */
 }
@@ -347,7 +376,7 @@ static void loop(struct watch *w) {
             console_notice(&w->console, now, "%s", expected);
         enum action action;
         enum asked answered;
-        while (console_key(&w->console, now, &action, &answered)) {
+        while (w->person && console_key(&w->console, now, &action, &answered)) {
             if (!trial_live_action(&w->trial, &w->console, action, intake_host_us(&w->intake), now))
                 do_action(w, action, now);
             do_answer(w, answered, now);
@@ -358,7 +387,10 @@ static void loop(struct watch *w) {
             console_read(&w->console, &w->fold, now);
         show_walk(w);
         console_paint(&w->console, now);
-        w->ended_by = signals_take(w->signals);
+        if (w->person) {
+            w->ended_by = signals_take(w->signals);
+            w->person_us = now;
+        }
         if (w->decision.decided || clock_us() >= w->end_us)
             w->console.quit = true;
     }
