@@ -1,6 +1,7 @@
 #include "app/clock.h"
 
 #include <limits.h>
+#include <stddef.h>
 #include <time.h>
 
 static int64_t read_us(clockid_t id) {
@@ -32,4 +33,10 @@ int clock_wait_ms(int64_t now_us, int64_t deadline_us) {
         return 0;
     int64_t ms = (deadline_us - now_us + 999) / 1000;
     return ms > INT_MAX ? INT_MAX : (int)ms;
+}
+
+int clock_poll(struct pollfd *fds, size_t count, int64_t now_us, int64_t deadline_us) {
+    int64_t us = deadline_us > now_us ? deadline_us - now_us : 0;
+    struct timespec wait = {us / 1000000, us % 1000000 * 1000};
+    return ppoll(fds, count, deadline_us == INT64_MAX ? NULL : &wait, NULL);
 }

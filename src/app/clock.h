@@ -2,6 +2,7 @@
 #ifndef APP_CLOCK_H
 #define APP_CLOCK_H
 
+#include <poll.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -16,5 +17,8 @@ void clock_wall(char out[static CLOCK_TEXT]);
 
 /* ms to wait until deadline_us for poll(): rounded up, -1 for INT64_MAX. */
 int clock_wait_ms(int64_t now_us, int64_t deadline_us);
+
+/* poll() until deadline_us, to the microsecond. */
+int clock_poll(struct pollfd *fds, size_t count, int64_t now_us, int64_t deadline_us);
 
 #endif

@@ -10,7 +10,7 @@
 #include "view/page.h"
 
 enum {
-    CONSOLE_FRAME_US = 16667, /* repaints at most 60 times a second */
+    CONSOLE_FRAME_US = 16000, /* between repaints: a change is seen within 1/60 s */
     CONSOLE_IDLE_US = 250000, /* and without data as often as clocks on the page want it */
     CONSOLE_ENTRY_MAX = 120,
 };

@@ -347,7 +347,7 @@ static void wait_for_something(struct watch *w, int64_t now_us) {
     if (w->end_us < due)
         due = w->end_us;
     due = pace_reading(w, now_us, due, &fds[2]);
-    int ready = poll(fds, 3, clock_wait_ms(now_us, due));
+    int ready = clock_poll(fds, 3, now_us, due);
     /* A new size of the window comes as a signal, which may fall between two waits. */
     w->person = ready < 0 || fds[0].revents != 0 || fds[1].revents != 0 ||
                 now_us - w->person_us >= PERSON_US;

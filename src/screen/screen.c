@@ -130,7 +130,7 @@ static void sheet_end(struct screen *s) {
     }
     dup2(s->terminal_fd, STDOUT_FILENO);
     hold_stops(SIG_UNBLOCK);
-    off_t size = lseek(s->page, 0, SEEK_END);
+    off_t size = lseek(s->page, 0, SEEK_CUR); /* what this picture has written over the last one */
     size_t wanted = s->owed_len + (size_t)(size > 0 ? size : 0);
     char *room = wanted > s->owed_room ? realloc(s->owed, wanted) : s->owed;
     if (room != NULL && size > 0) {
@@ -142,7 +142,6 @@ static void sheet_end(struct screen *s) {
         screen_redraw(s); /* no memory: this frame is lost */
     }
     lseek(s->page, 0, SEEK_SET);
-    (void)!ftruncate(s->page, 0);
     screen_settle(s);
 }
 
