@@ -21,7 +21,7 @@ def lines(airleash, path, megabytes):
 def recording(airleash, log, path):
     bare = path.with_suffix(".tmp")
     subprocess.run([airleash, "record", str(log), "--out", str(bare), "--force"], check=True,
-                   stderr=subprocess.DEVNULL)
+                   stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     with open(bare, "rb") as rows, open(path, "wb") as out:
         for i, row in enumerate(rows):
             if row.startswith(b"rx,,"):

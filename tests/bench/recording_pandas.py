@@ -7,7 +7,8 @@ CHANNELS = [f"ch{i}" for i in range(1, 9)]
 
 
 def main(path):
-    rows = pandas.read_csv(path, usecols=["kind", "report_no", "got", "lost"] + CHANNELS)
+    rows = pandas.read_csv(path, usecols=["kind", "report_no", "got", "lost"] + CHANNELS,
+                           na_values=["off"])
     rows = rows[rows.kind == "rx"]
     restarted = rows.report_no.diff() < 0
     for name, label in (("got", "got"), ("lost", "lost")):
