@@ -91,7 +91,9 @@ static struct regular_drift fit(const struct regular *g) {
     for (size_t i = 0; i < REGULAR_BLOCKS; i++)
         if (g->block[i].filled)
             point[points++] = g->block[i];
-    struct regular_drift d = {.span_ms = points > 0 ? point[points - 1].rx_ms - point[0].rx_ms : 0};
+    struct regular_drift d;
+    memset(&d, 0, sizeof d); /* the bytes between its members too: drifts are compared as bytes */
+    d.span_ms = points > 0 ? point[points - 1].rx_ms - point[0].rx_ms : 0;
     if (points < REGULAR_BLOCKS_LEAST || d.span_ms < REGULAR_SPAN_LEAST_MS)
         return d;
     for (size_t i = 0; i < points; i++)
