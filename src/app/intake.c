@@ -17,7 +17,6 @@ enum {
     LOOK_US = 500000,   /* between two looks for a vanished port */
     SLEPT_US = 1000000, /* a shorter sleep isn't worth a row */
     BLOCK = 64 * 1024,
-    LITTLE = 2048,
     BLOCKS_A_WAKE = 8, /* so that a fast source can't keep keys and signals waiting */
     PORTS_MAX = 64,
 };
@@ -161,8 +160,7 @@ static void read_run(struct intake *in) {
         size_t got = 0;
         switch (source_read(in->source, block, sizeof block, &got)) {
         case SOURCE_BYTES:
-            /* After so little there is no more yet, and poll() tells when there is. */
-            if (!take_bytes(in, block, got) || got < LITTLE)
+            if (!take_bytes(in, block, got))
                 return;
             break;
         case SOURCE_EMPTY:
