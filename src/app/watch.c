@@ -314,11 +314,19 @@ enum { PERSON_US = 100000 }; /* a window's new size waits no longer than this */
 /* In a flood each wait would end with the next few bytes; the lines are taken by the kilobyte then,
  * which a picture can't show and a receive buffer easily holds. */
 static int64_t pace_reading(struct watch *w, int64_t now_us, int64_t due, struct pollfd *port) {
-    enum { SPAN_US = 20000, FLOOD_HZ = 100000, HELD_BYTES = 1200, HELD_US = 4000 };
+    enum {
+        SPAN_US = 20000,
+        FLOOD_HZ = 100000,
+        NO_PORT_HZ = 1500000,
+        HELD_BYTES = 1200,
+        HELD_US = 4000
+    };
     int64_t span = now_us - w->paced_us;
     if (span >= SPAN_US) {
         double rate = (double)(w->intake.bytes - w->paced_bytes) * 1e6 / (double)span;
         w->hold_us = rate >= FLOOD_HZ ? (int64_t)(HELD_BYTES * 1e6 / rate) : 0;
+        if (rate >= NO_PORT_HZ) /* a pipe or a pseudo-terminal, whose writer waits */
+            w->hold_us = HELD_US;
         w->paced_us = now_us;
         w->paced_bytes = w->intake.bytes;
     }

@@ -7,10 +7,12 @@
  *        bench_console bytes AIRLEASH LOG ROWS COLUMNS     bytes to the terminal at 50 lines a
  * second bench_console latency AIRLEASH RATE SECONDS       from a line's arrival to the screen
  *        bench_console start AIRLEASH LOG                  from the start to the first full screen
+ *        bench_console run COMMAND...                      from the start to the end of a command
  * RATE is bytes a second; the port's speed of 3 Mbaud carries 300000. */
 #include <fcntl.h>
 #include <pty.h>
 #include <signal.h>
+#include <spawn.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -386,6 +388,20 @@ static int run_start(char *airleash, const char *path) {
     return 0;
 }
 
+static int run_run(char **command) {
+    extern char **environ;
+    posix_spawn_file_actions_t actions;
+    pid_t child;
+    posix_spawn_file_actions_init(&actions);
+    posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
+    int64_t begin = now_us();
+    if (posix_spawnp(&child, command[0], &actions, NULL, command, environ) != 0)
+        fail(command[0]);
+    waitpid(child, NULL, 0);
+    printf("ms=%.3f\n", (double)(now_us() - begin) / 1000);
+    return 0;
+}
+
 int main(int argc, char **argv) {
     const char *what = argc > 1 ? argv[1] : "";
     signal(SIGPIPE, SIG_IGN);
@@ -399,6 +415,8 @@ int main(int argc, char **argv) {
         return run_latency(argv[2], atof(argv[3]), atof(argv[4]));
     if (strcmp(what, "start") == 0 && argc > 3)
         return run_start(argv[2], argv[3]);
+    if (strcmp(what, "run") == 0 && argc > 2)
+        return run_run(argv + 2);
     fputs("usage: see the head of tests/bench/console.c\n", stderr);
     return 2;
 }
