@@ -48,16 +48,23 @@ static void take_span(struct switch_finder *f, const struct identity *id) {
         f->apart = (id->span_high - id->span_low) * 3 / 10;
 }
 
-static enum switch_found back(struct switch_finder *f, int64_t now_ms) {
-    int64_t held = now_ms - f->from_ms;
-    f->away = false;
-    return !f->told && held >= SWITCH_SHORT_MS ? SWITCH_STOP : SWITCH_NOTHING;
+/* How long it was held, at most: a begin that fell into a gap counts from the gap's begin. */
+static int64_t held_at_most(const struct switch_finder *f, int64_t now_ms) {
+    bool gap = f->from_ms - f->rest_ms > SWITCH_GAP_MS;
+    return now_ms - (gap ? f->rest_ms : f->from_ms);
+}
+
+/* After a silence the press was possibly longer than what would be a stop. */
+static bool is_stop(const struct switch_finder *f, int64_t now_ms) {
+    int64_t held = held_at_most(f, now_ms);
+    return !f->told && held >= SWITCH_SHORT_MS && (!f->broken || held < SWITCH_LONG_MS);
 }
 
 static enum switch_found still_away(struct switch_finder *f, int32_t value, int64_t now_ms) {
-    int64_t held = now_ms - f->from_ms;
+    int64_t held = now_ms - f->since_ms;
     if (held >= SWITCH_SETTLED_MS) {
         f->rest = value;
+        f->rest_ms = now_ms;
         f->away = false;
         return SWITCH_NOTHING;
     }
@@ -67,30 +74,39 @@ static enum switch_found still_away(struct switch_finder *f, int32_t value, int6
     return SWITCH_LEAVE;
 }
 
+static void begin_away(struct switch_finder *f, int64_t now_ms) {
+    f->away = true;
+    f->told = f->broken = false;
+    f->from_ms = f->since_ms = now_ms;
+}
+
 enum switch_found switch_feed(struct switch_finder *f, const struct moment *m) {
     int32_t value;
     if (m->event->kind == EVENT_ID)
         take_span(f, &m->event->id);
     if (!fresh_value(f, m, &value))
         return SWITCH_NOTHING;
-    bool stale = f->fresh_ms == TIME_UNKNOWN || m->link_ms - f->fresh_ms > SWITCH_STALE_MS;
-    f->fresh_ms = m->link_ms;
+    int64_t now_ms = m->link_ms;
+    bool stale = f->fresh_ms != TIME_UNKNOWN && now_ms - f->fresh_ms > SWITCH_STALE_MS;
+    f->fresh_ms = now_ms;
     if (!f->rest_known) {
         f->rest_known = true;
         f->rest = value;
+        f->rest_ms = now_ms;
     }
     int64_t off = (int64_t)value - f->rest;
-    bool apart = off > f->apart || off < -f->apart;
-    if (f->away && !apart && !stale)
-        return back(f, m->link_ms);
-    if (f->away && apart && !stale)
-        return still_away(f, value, m->link_ms);
-    /* Begins to be held, or what was held before a silence is forgotten: it may have been let go
-     * and pressed again meanwhile. */
-    f->away = apart;
-    f->told = apart && stale;
-    f->from_ms = m->link_ms;
-    return SWITCH_NOTHING;
+    bool apart = off > f->apart || off < -f->apart, was_away = f->away;
+    f->broken |= stale;
+    if (apart && !was_away)
+        begin_away(f, now_ms);
+    if (apart && stale) /* let go and pressed again meanwhile, perhaps */
+        f->since_ms = now_ms;
+    if (apart)
+        return still_away(f, value, now_ms);
+    bool stop = was_away && is_stop(f, now_ms);
+    f->away = false;
+    f->rest_ms = now_ms;
+    return stop ? SWITCH_STOP : SWITCH_NOTHING;
 }
 
 /* --- the walker ------------------------------------------------------------------------------- */

@@ -1,9 +1,11 @@
 /* A stop of the walk marked by the walker alone, by a switch of the transmitter: held at its other
  * end for about a second and back is the next stop of the plan, held for 3 s or longer is under way
  * again.  The channel is taken as received: `in` where there, else `ch`; fresh packets only, none
- * in failsafe.  A stop is marked by the report in which the switch is back, and not before, so that
- * live and afterwards it begins with the same packet.  It lasts for `stay_ms`, then it ends by
- * itself: whoever walks need not press again to leave. */
+ * in failsafe.  Where its begin or end fell into a gap, it is a stop if it can have been one: seen
+ * held, and at most 0.7 to 3 s long; a press in which no packet came is lost.  A stop
+ * is marked by the report in which the switch is back, and not before, so that live and afterwards
+ * it begins with the same packet.  It lasts for `stay_ms`, then it ends by itself: whoever walks
+ * need not press again to leave. */
 #ifndef STUDY_SWITCH_H
 #define STUDY_SWITCH_H
 
@@ -12,7 +14,8 @@
 enum {
     SWITCH_SHORT_MS = 700,     /* a shorter press means nothing */
     SWITCH_LONG_MS = 3000,     /* from here on it means: under way */
-    SWITCH_STALE_MS = 1000,    /* no packet for so long while it is held: forgotten */
+    SWITCH_GAP_MS = 200,       /* a begin in a longer gap isn't known */
+    SWITCH_STALE_MS = 1000,    /* no packet for so long: it may have been let go meanwhile */
     SWITCH_SETTLED_MS = 10000, /* there for so long: that is its rest now */
     PLAN_MAX = 64,             /* stops of a plan */
     PLAN_STAY_MS = 15000,
@@ -32,8 +35,11 @@ struct switch_finder {
     uint32_t channel; /* from 0 */
     int32_t apart;    /* the other end is farther than this from its rest */
     bool rest_known, away, told;
+    bool broken; /* a silence over SWITCH_STALE_MS lies within */
     int32_t rest;
-    int64_t from_ms;  /* away since */
+    int64_t rest_ms;  /* newest fresh report at rest */
+    int64_t from_ms;  /* away since, as first seen */
+    int64_t since_ms; /* likewise, without such a silence since */
     int64_t fresh_ms; /* newest fresh report */
 };
 
