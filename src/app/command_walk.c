@@ -11,6 +11,9 @@ static void put_stdout(void *where, const char *bytes, size_t len) {
 }
 
 static int print(const struct options *o, const struct walk_run *run) {
+    struct reach reach;
+    struct reduced reduced;
+    walk_file_reach(o, run, &reach, &reduced);
     struct walk_facts facts = {
         .file = o->operands[0],
         .recording = run->fed.recording,
@@ -23,6 +26,9 @@ static int print(const struct options *o, const struct walk_run *run) {
         .acked = run->acked,
         .full_step = run->full_step,
         .drive = o->drive,
+        .plan_left = run->by_switch ? run->walker.plan.count - run->walker.next : 0,
+        .reach = &reach,
+        .reduced = &reduced,
     };
     if (!o->json) {
         walk_text(&run->walk, &facts, put_stdout, stdout);

@@ -46,6 +46,7 @@ enum kind {
     KIND_USE,
     KIND_PERCENT,
     KIND_MS,
+    KIND_POWER,
     KIND_ADD,
     KIND_MOVE,
     KIND_STRIKE,
@@ -135,13 +136,13 @@ const struct option_row option_rows[] = {
     {"mhz", 0, "MHZ", KIND_MHZ, PAPER, AT(budget.mhz), "carrier (2440)", "2402 2440 2476"},
     {"kbps", 0, "N", KIND_KBPS, PAPER, AT(budget.kbps), "data rate on the air (250)",
      "250 1000 2000"},
-    {"amplified", 0, NULL, KIND_FLAG, PAPER, AT(budget.amplified),
+    {"amplified", 0, NULL, KIND_FLAG, PAPER | BIT(WALK), AT(budget.amplified),
      "modules with amplifiers both ways, 20 dBm", NULL},
     {"step", 0, "N", KIND_STEP, PAPER, AT(step), "power step of the chip: 1 to 4, -18 to 0 dBm (4)",
      "1 2 3 4"},
     {"power-dbm", 0, "DBM", KIND_DBM, PAPER, AT(budget.power_dbm),
      "power of the transmitter, if measured", NULL},
-    {"sensitivity-dbm", 0, "DBM", KIND_DBM, PAPER, AT(budget.sensitivity_dbm),
+    {"sensitivity-dbm", 0, "DBM", KIND_DBM, PAPER | BIT(WALK), AT(budget.sensitivity_dbm),
      "of the receiver, if measured", NULL},
     {"tx-gain-dbi", 0, "DBI", KIND_GAIN, PAPER, AT(budget.tx_gain_dbi),
      "gain of the transmitter's antenna (2.15, a dipole)", NULL},
@@ -191,6 +192,10 @@ const struct option_row option_rows[] = {
      "the same at another heading (5)", "5 10"},
     {"max-gap", 0, "MS", KIND_MS, BIT(WALK), AT(max_gap_ms), "a stop fails above this gap (200)",
      "100 200 500"},
+    {"loss-limit", 0, "PERCENT", KIND_PERCENT, BIT(WALK), AT(loss_limit),
+     "the range is where so much is lost (10)", "5 10 20"},
+    {"full-power-db", 0, "DB", KIND_POWER, BIT(WALK), AT(full_power_db),
+     "full power above the walk's (6 a step)", "6 12 18"},
     {"add", 0, "SECONDS:M", KIND_ADD, BIT(STOPS), AT(add),
      "add a stop at so many metres, or SECONDS:leave", NULL},
     {"move", 0, "N:SECONDS", KIND_MOVE, BIT(STOPS), AT(move), "move mark N to this time", NULL},
@@ -400,6 +405,7 @@ static const struct {
     [KIND_USE] = {take_use, "fly or drive"},
     [KIND_PERCENT] = {take_percent, "per cent, above 0 and below 100"},
     [KIND_MS] = {take_ms, "milliseconds, 1 to 1000000"},
+    [KIND_POWER] = {NULL, "dB, 0.1 to 60"},
     [KIND_ADD] = {take_add, "a time in seconds, a colon, and metres or the word leave"},
     [KIND_MOVE] = {take_move, "a mark's number, a colon, and a time in seconds"},
     [KIND_STRIKE] = {take_strike, "a mark's number, from 1"},
@@ -414,6 +420,7 @@ void options_default(struct options *o, enum command_id command) {
     budget_defaults(&o->budget);
     o->budget.power_dbm = o->budget.sensitivity_dbm = o->budget.obstacle_m = NAN;
     plan_default(&o->plan);
+    o->loss_limit = 10;
     o->stay_s = PLAN_STAY_MS / 1000.0;
 }
 
@@ -508,12 +515,19 @@ static const struct {
     double low, high;
     bool whole;
 } ranges[] = {
-    [KIND_MHZ] = {100, 6000, false},     [KIND_DBM] = {-150, 50, false},
-    [KIND_GAIN] = {-40, 40, false},      [KIND_DECIBELS] = {0, 100, false},
-    [KIND_MARGIN] = {-50, 100, false},   [KIND_HEIGHT] = {0.01, 1000, false},
-    [KIND_EDGE] = {-1000, 1000, false},  [KIND_DISTANCE] = {0.1, 1e5, false},
-    [KIND_STEP] = {1, CHIP_STEPS, true}, [KIND_PAYLOAD] = {0, CHIP_PAYLOAD_MAX, true},
-    [KIND_ADDRESS] = {3, 5, true},       [KIND_CRC] = {1, 2, true},
+    [KIND_MHZ] = {100, 6000, false},
+    [KIND_DBM] = {-150, 50, false},
+    [KIND_GAIN] = {-40, 40, false},
+    [KIND_DECIBELS] = {0, 100, false},
+    [KIND_POWER] = {0.1, 60, false},
+    [KIND_MARGIN] = {-50, 100, false},
+    [KIND_HEIGHT] = {0.01, 1000, false},
+    [KIND_EDGE] = {-1000, 1000, false},
+    [KIND_DISTANCE] = {0.1, 1e5, false},
+    [KIND_STEP] = {1, CHIP_STEPS, true},
+    [KIND_PAYLOAD] = {0, CHIP_PAYLOAD_MAX, true},
+    [KIND_ADDRESS] = {3, 5, true},
+    [KIND_CRC] = {1, 2, true},
 };
 
 static bool take_value(int kind, void *field, const char *value) {

@@ -67,6 +67,8 @@ struct options {
     bool drive;                      /* for boats and cars; default: for flying */
     double max_loss, max_turned;     /* per cent; 0 when not given */
     double max_gap_ms;               /* likewise */
+    double loss_limit;               /* per cent, default 10 */
+    double full_power_db;            /* 0 when not given */
     const char *add, *move, *strike; /* amendments; NULL when not given */
     int limit_count;
     const char *limits[LIMITS_MAX]; /* "NAME=VALUE", as in a card */

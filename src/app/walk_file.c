@@ -1,5 +1,6 @@
 #include "app/walk_file.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -21,6 +22,17 @@ void walk_file_limits(const struct options *o, struct walk_limits *limits) {
         limits->loss_turned = o->max_turned / 100;
     if (o->max_gap_ms > 0)
         limits->gap_ms = (int64_t)o->max_gap_ms;
+}
+
+void walk_file_reach(const struct options *o, const struct walk_run *run, struct reach *reach,
+                     struct reduced *reduced) {
+    struct reach_settings settings;
+    reach_settings_default(&settings);
+    settings.loss_limit = o->loss_limit / 100;
+    settings.sensitivity_known = !isnan(o->budget.sensitivity_dbm);
+    settings.sensitivity_dbm = settings.sensitivity_known ? o->budget.sensitivity_dbm : 0;
+    reach_find(run->walk.stop, run->walk.count, &settings, reach);
+    reduced_find(&run->walk, reach, run->full_step, o->budget.amplified, o->full_power_db, reduced);
 }
 
 static void by_switch(struct walk_run *run, const struct moment *m) {

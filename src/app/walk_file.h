@@ -7,6 +7,7 @@
 #include "app/options.h"
 #include "link/snapshot.h"
 #include "study/amend.h"
+#include "study/reduced.h"
 #include "study/switch.h"
 
 struct walk_run {
@@ -25,6 +26,10 @@ struct walk_run {
 
 /* The limits that the options give. */
 void walk_file_limits(const struct options *o, struct walk_limits *limits);
+
+/* How far the walk reaches, by the options' limit, sensitivity and power. */
+void walk_file_reach(const struct options *o, const struct walk_run *run, struct reach *reach,
+                     struct reduced *reduced);
 
 /* Reads path by the options' card, rate, switch, plan, stay and limits.  Where only marks are
  * wanted, one pass is enough and out->walk holds them as they were set.  out is large: the caller

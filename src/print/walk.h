@@ -3,7 +3,7 @@
 #define PRINT_WALK_H
 
 #include "print/figures.h"
-#include "study/walk.h"
+#include "study/reduced.h"
 
 struct walk_facts {
     const char *file;      /* as the person named it */
@@ -16,6 +16,9 @@ struct walk_facts {
     bool acked;             /* loss is after retries */
     uint32_t full_step;     /* the power step that is full; 0 unknown */
     bool drive;             /* for boats and cars: half; else for flying: a quarter */
+    uint32_t plan_left;     /* stops of the plan for which no press was found; by_switch only */
+    const struct reach *reach;
+    const struct reduced *reduced;
 };
 
 /* How far to plan, by common practice: a share of the first distance that failed, or, as at least

@@ -1,7 +1,7 @@
 #include <jansson.h>
 #include <stdio.h>
 
-#include "print/walk.h"
+#include "print/reach.h"
 
 struct document {
     json_t *root, *because;
@@ -142,7 +142,6 @@ static json_t *range_of(struct document *d, const struct walk *w, const struct w
     else
         put_null(d, to, "range", "planned_m", none);
     put(to, "planned_at_least", json_boolean(p.at_least));
-    /* loss_limit, m, low_m, high_m and at_least_m come with the fit. */
     return to;
 }
 
@@ -156,6 +155,7 @@ char *walk_json(const struct walk *w, const struct walk_facts *facts) {
     put(d.root, "evidence", json_string(evidence_name(facts->evidence)));
     put(d.root, "after_retries", json_boolean(facts->acked));
     put(d.root, "presses_beyond_plan", integer(facts->beyond_plan));
+    put(d.root, "plan_left", integer(facts->plan_left));
     put(d.root, "marks_untimed", integer(w->marks_untimed));
     put(d.root, "marks_unused", integer(facts->marks_unused));
     put(d.root, "stops_left_out", integer(w->passed_over + w->marks_no_place));
@@ -168,7 +168,9 @@ char *walk_json(const struct walk *w, const struct walk_facts *facts) {
         json_array_append_new(stops, stop_of(&d, w, &w->stop[i]));
     }
     put(d.root, "stops", stops);
-    put(d.root, "range", range_of(&d, w, facts));
+    json_t *range = range_of(&d, w, facts);
+    put(d.root, "range", range);
+    reach_json(w, facts, d.root, range, d.because);
     put(d.root, "unknown_because", d.because);
     char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
     json_decref(d.root);

@@ -2,7 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "print/walk.h"
+#include "print/reach.h"
 
 enum { LINE_MAX_BYTES = 512, FEW_PACKETS = 300 };
 
@@ -60,6 +60,11 @@ static void text_head(const struct out *o) {
     if (f->beyond_plan > 0)
         say(o, "          %llu more press%s after the plan's last stop: give a longer --plan\n",
             (unsigned long long)f->beyond_plan, f->beyond_plan == 1 ? "" : "es");
+    if (f->plan_left > 0 && o->w->count > 0)
+        say(o,
+            "          %u of the plan's stops unmarked: were it a press that nothing got through "
+            "of, later\n          stops would be farther out than is said here\n",
+            f->plan_left);
     if (o->w->marks_untimed > 0)
         say(o, "          %llu mark%s came before the first report and can't be placed\n",
             (unsigned long long)o->w->marks_untimed, o->w->marks_untimed == 1 ? "" : "s");
@@ -156,7 +161,6 @@ static void text_range(const struct out *o) {
     if (p.planned_m >= 0)
         say(o, "plan      no farther than %.3g m for %s: %s of %s (common practice)\n", p.planned_m,
             use, share, p.failed ? "that first failure" : "what was walked");
-    /* The fit's lines come here: range at the wanted loss, with its limits. */
 }
 
 /* Reduced power says less about the model's range than it seems. */
@@ -201,6 +205,7 @@ void walk_text(const struct walk *w, const struct walk_facts *facts, figures_put
     }
     text_stops(&o);
     text_range(&o);
+    reach_text(w, facts, put, where);
     text_power(&o);
     text_caution(&o);
 }

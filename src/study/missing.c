@@ -1,5 +1,8 @@
 #include "study/missing.h"
 
+#include <math.h>
+#include <string.h>
+
 void missing_by_range(struct missing *out, const struct budget_inputs *in, double range_m,
                       double low_m, double high_m, bool at_least) {
     struct budget_bracket margin = budget_margin_db(in, range_m);
@@ -18,6 +21,53 @@ void missing_by_level(struct missing *out, const struct budget_inputs *in, doubl
     double measured = dbm - in->sensitivity_dbm;
     double db = margin.plan - measured;
     *out = (struct missing){db, margin.free_space - measured, db, db, false};
+}
+
+enum missing_known missing_by_walk(struct missing *out, const struct budget_inputs *in,
+                                   const struct reach *r) {
+    bool least = r->at_least_m > 0, most = isfinite(r->at_most_m);
+    if (r->verdict == REACH_CLOSED) {
+        missing_by_range(out, in, r->m, r->low_m, r->high_m, false);
+        return MISSING_INTERVAL;
+    }
+    if (least) {
+        double high_m = most ? r->at_most_m : r->at_least_m;
+        missing_by_range(out, in, r->at_least_m, r->at_least_m, high_m, true);
+        return most ? MISSING_BETWEEN : MISSING_AT_MOST;
+    }
+    if (!most)
+        return MISSING_NOTHING_TOLD;
+    missing_by_range(out, in, r->at_most_m, r->at_most_m, r->at_most_m, false);
+    return MISSING_AT_LEAST;
+}
+
+static bool tells_level(const struct walk_stop *s, const struct reach *r) {
+    double packets = (double)(s->got + s->lost);
+    return s->rssi.count > 0 && s->distance_m > 0 && !s->died && s->counted && s->got > 0 &&
+           (double)s->lost < r->loss_limit * packets && strcmp(s->facing, r->facing) == 0 &&
+           s->step_known == r->step_known && (!r->step_known || s->step == r->step);
+}
+
+uint32_t missing_by_stops(struct missing *out, const struct budget_inputs *in,
+                          const struct walk_stop *stops, uint32_t count, const struct reach *r) {
+    struct missing sum = {.low_db = INFINITY, .high_db = -INFINITY}, one;
+    uint32_t told = 0;
+    for (uint32_t i = 0; i < count; i++) {
+        if (!tells_level(&stops[i], r))
+            continue;
+        missing_by_level(&one, in, stops[i].distance_m, stops[i].rssi.mean);
+        sum.db += one.db;
+        sum.free_space_db += one.free_space_db;
+        sum.low_db = fmin(sum.low_db, one.db);
+        sum.high_db = fmax(sum.high_db, one.db);
+        told++;
+    }
+    if (told == 0)
+        return 0;
+    sum.db /= told;
+    sum.free_space_db /= told;
+    *out = sum;
+    return told;
 }
 
 const struct missing_eater missing_eaters[] = {

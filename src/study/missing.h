@@ -11,6 +11,7 @@
 #include <stddef.h>
 
 #include "radio/budget.h"
+#include "study/reach.h"
 
 struct missing {
     double db;              /* by the plan's path; negative: the field did better than paper */
@@ -27,6 +28,24 @@ void missing_by_range(struct missing *out, const struct budget_inputs *in, doubl
 /* By the level that a receiver with rssi measured at distance_m. */
 void missing_by_level(struct missing *out, const struct budget_inputs *in, double distance_m,
                       double dbm);
+
+/* By what the walk r (of these stops) tells of the range: its interval, or the bounds that are left
+ * of one.  MISSING_NOTHING_TOLD: not even those; *out isn't written then. */
+enum missing_known {
+    MISSING_NOTHING_TOLD,
+    MISSING_INTERVAL, /* db, low_db..high_db */
+    MISSING_BETWEEN,  /* low_db to high_db; db is high_db */
+    MISSING_AT_MOST,  /* no more than db: the link didn't end */
+    MISSING_AT_LEAST, /* no less than db: it was never good */
+};
+enum missing_known missing_by_walk(struct missing *out, const struct budget_inputs *in,
+                                   const struct reach *r);
+
+/* By the levels at the walk's stops with rssi, as far as the loss there keeps below r->loss_limit
+ * (farther out only what happened to be strong arrived): their mean, and in low_db and high_db the
+ * stops that miss least and most.  The number of stops; 0: *out isn't written. */
+uint32_t missing_by_stops(struct missing *out, const struct budget_inputs *in,
+                          const struct walk_stop *stops, uint32_t count, const struct reach *r);
 
 /* What usually eats decibels, and how many (common practice; from memory). */
 struct missing_eater {

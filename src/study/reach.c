@@ -13,23 +13,23 @@ static const struct {
 } words[REACH_VERDICTS] = {
     [REACH_CLOSED] = {"closed", "The curve passes the limit within the walked span."},
     [REACH_FEW] = {"too few stops",
-                   "Fewer than five distances with packets: no curve.  Walk more stops."},
-    [REACH_NEVER_LOST] = {"never lost enough", "No stop lost as much as the limit.  Walk farther, "
+                   "Fewer than five distances with packets: no curve. Walk more stops."},
+    [REACH_NEVER_LOST] = {"never lost enough", "No stop lost as much as the limit. Walk farther, "
                                                "or lower the transmit power."},
-    [REACH_ALL_LOST] = {"all lost", "Every packet was lost at every stop.  Begin nearer by."},
+    [REACH_ALL_LOST] = {"all lost", "Every packet was lost at every stop. Begin nearer by."},
     [REACH_SEPARATED] = {"all or nothing", "The loss jumps from one stop to the next: no curve "
-                                           "between them.  Add stops where it jumps."},
-    [REACH_NOT_RISING] = {"loss not rising", "The loss doesn't grow with the distance.  Something "
+                                           "between them. Add stops where it jumps."},
+    [REACH_NOT_RISING] = {"loss not rising", "The loss doesn't grow with the distance. Something "
                                              "else costs packets, or the walk was too short."},
     [REACH_RIPPLE] = {"no smooth curve",
                       "The loss comes and goes from stop to stop: reflections, or the way the "
-                      "antennas face.  Shift and turn at each stop, and stay there longer."},
-    [REACH_MAY_BE_FLAT] = {"slope may be zero", "The rise of the loss isn't surer than chance.  "
+                      "antennas face. Shift and turn at each stop, and stay there longer."},
+    [REACH_MAY_BE_FLAT] = {"slope may be zero", "The rise of the loss isn't surer than chance. "
                                                 "Stay longer at each stop, or walk more of them."},
     [REACH_BEYOND] = {"beyond the walk",
-                      "The loss may pass the limit only beyond the farthest stop.  Walk farther."},
+                      "The loss may pass the limit only beyond the farthest stop. Walk farther."},
     [REACH_BEFORE] = {"before the walk", "The loss may have passed the limit before the nearest "
-                                         "stop.  Add stops nearer by, or stay longer."},
+                                         "stop. Add stops nearer by, or stay longer."},
 };
 
 const char *reach_word(enum reach_verdict verdict) {

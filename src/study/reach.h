@@ -71,6 +71,8 @@ struct reach {
     uint32_t stops;    /* used: one heading and one power setting, those with the most stops */
     uint32_t left_out; /* of another heading or power, or without packets or distance */
     char facing[WALK_FACING]; /* of those used */
+    bool step_known;
+    uint32_t step, steps; /* power of those used */
     double assumed_lost; /* packets of silences in which the link died, put into the fit at the rate
                             of the other stops; in no total */
     double nearest_m, farthest_m; /* of those used */

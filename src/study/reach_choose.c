@@ -81,6 +81,9 @@ void reach_choose(const struct walk_stop *stops, uint32_t count, struct reach_po
     if (points->count == 0)
         return;
     strcpy(out->facing, curve->facing);
+    out->step_known = curve->step_known;
+    out->step = curve->step;
+    out->steps = curve->steps;
     out->nearest_m = points->at[0].stop->distance_m;
     out->farthest_m = points->at[points->count - 1].stop->distance_m;
 }
