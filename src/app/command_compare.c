@@ -3,6 +3,7 @@
 
 #include "app/commands.h"
 #include "app/samples.h"
+#include "app/walk_file.h"
 #include "app/words.h"
 #include "print/compare.h"
 
@@ -43,11 +44,29 @@ static int load(struct sides *sides, const struct options *o) {
     return status;
 }
 
-static int print(const struct options *o, const struct sides *sides) {
+/* The walk's curve; an enum status. */
+static int read_walk(const struct options *o, struct compare_walk *out) {
+    struct reduced reduced;
+    struct walk_run *run = malloc(sizeof *run);
+    if (run == NULL) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    int status = walk_file_read(o, o->walk, WALK_STOPS, run);
+    *out = (struct compare_walk){.file = o->walk};
+    if (status == STATUS_ANSWER)
+        walk_file_reach(o, run, &out->reach, &reduced);
+    free(run);
+    return status;
+}
+
+static int print(const struct options *o, const struct sides *sides, struct compare_walk *walk) {
     struct side_samples a = samples_side(&sides->a), b = samples_side(&sides->b);
     struct compare found;
     bool memory = compare_find(&a, &b, DRAWS, &found);
-    char *json = memory && o->json ? compare_json(&found, &a, &b) : NULL;
+    if (memory && walk)
+        worth_find(&found, &walk->reach, &walk->worth);
+    char *json = memory && o->json ? compare_json(&found, &a, &b, walk) : NULL;
     if (!memory || (o->json && json == NULL)) {
         words_say("no memory left");
         return STATUS_TROUBLE;
@@ -55,12 +74,13 @@ static int print(const struct options *o, const struct sides *sides) {
     if (json)
         puts(json);
     else
-        compare_text(&found, &a, &b, put_stdout, stdout);
+        compare_text(&found, &a, &b, walk, put_stdout, stdout);
     free(json);
     return STATUS_ANSWER;
 }
 
 int command_compare(const struct options *o) {
+    struct compare_walk walk;
     struct sides *sides = calloc(1, sizeof *sides);
     int status = check(o);
     if (status != STATUS_ANSWER || sides == NULL) {
@@ -73,8 +93,10 @@ int command_compare(const struct options *o) {
     if (status == STATUS_ANSWER && o->keep != NULL)
         fprintf(o->with < 0 ? stdout : stderr, "kept %u recording%s in %s\n", sides->a.count,
                 sides->a.count == 1 ? "" : "s", o->keep);
+    if (status == STATUS_ANSWER && o->with >= 0 && o->walk)
+        status = read_walk(o, &walk);
     if (status == STATUS_ANSWER && o->with >= 0)
-        status = print(o, sides);
+        status = print(o, sides, o->walk ? &walk : NULL);
     samples_release(&sides->a);
     samples_release(&sides->b);
     free(sides);

@@ -58,6 +58,7 @@ struct options {
     uint32_t step;               /* power step of budget, 0 when not given */
     struct budget_inputs budget; /* NAN where a number follows from others unless it is given */
     double walked_m, level_dbm;  /* of budget, NAN when not given */
+    const char *walk;            /* a walk's file for another command; NULL when not given */
     double pace;                 /* times real time, default 1; 0 as fast as possible */
     /* the walk */
     struct plan plan;                /* default: plan_default */

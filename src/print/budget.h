@@ -6,12 +6,24 @@
 #include "radio/budget.h"
 #include "study/missing.h"
 
+/* What a walk's recording adds. */
+struct budget_walk {
+    const char *file;   /* as the person named it */
+    struct reach reach; /* where the link ended */
+    enum missing_known known;
+    struct missing range;
+    uint32_t level_stops; /* those that tell a level; 0: none */
+    struct missing level;
+    uint32_t step; /* power step of the walk, 0 unknown */
+};
+
 struct budget_facts {
     uint32_t step;          /* power step of the chip, 0: the power was given */
     bool sensitivity_given; /* else that of the chip or module at this rate */
     double walked_m;        /* as far as the link reached in the field; NAN unknown */
     double level_dbm;       /* measured over the distance; NAN unknown */
     const struct missing *by_range, *by_level; /* of those two, NULL unknown */
+    const struct budget_walk *walk;            /* NULL: none was given */
 };
 
 /* Text with \n line ends. */

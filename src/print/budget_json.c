@@ -177,6 +177,48 @@ static void put_missing(struct document *d, const struct budget_facts *facts) {
     put_if(d, "missing_level_free_space_db", facts->by_level, l->free_space_db, why);
 }
 
+static void put_walk_range(struct document *d, const struct budget_walk *w) {
+    const struct reach *r = &w->reach;
+    bool closed = r->verdict == REACH_CLOSED;
+    const char *why = reach_word(r->verdict);
+    put_if(d, "walk_m", closed, r->m, why);
+    put_if(d, "walk_low_m", closed, r->low_m, why);
+    put_if(d, "walk_high_m", closed, r->high_m, why);
+    put_if(d, "walk_at_least_m", r->at_least_m > 0, r->at_least_m, "not shown");
+    put_if(d, "walk_at_most_m", isfinite(r->at_most_m), r->at_most_m, "not shown");
+}
+
+static void put_walk_missing(struct document *d, const struct budget_walk *w) {
+    static const bool low[] = {
+        [MISSING_INTERVAL] = true, [MISSING_BETWEEN] = true, [MISSING_AT_LEAST] = true};
+    static const bool high[] = {
+        [MISSING_INTERVAL] = true, [MISSING_BETWEEN] = true, [MISSING_AT_MOST] = true};
+    bool has_low = w->known < sizeof low && low[w->known];
+    bool has_high = w->known < sizeof high && high[w->known];
+    const char *why = reach_word(w->reach.verdict);
+    put_if(d, "walk_missing_db", w->known == MISSING_INTERVAL, w->range.db, why);
+    put_if(d, "walk_missing_low_db", has_low, w->range.low_db, why);
+    put_if(d, "walk_missing_high_db", has_high, w->range.high_db, why);
+    put_if(d, "walk_level_missing_db", w->level_stops > 0, w->level.db, "rssi");
+    put_if(d, "walk_level_missing_low_db", w->level_stops > 0, w->level.low_db, "rssi");
+    put_if(d, "walk_level_missing_high_db", w->level_stops > 0, w->level.high_db, "rssi");
+}
+
+/* Only where a walk was given: its keys aren't there otherwise. */
+static void put_walk(struct document *d, const struct budget_walk *w) {
+    json_t *name = json_string(w->file);
+    json_object_set_new(d->root, "walk_file", name ? name : json_null());
+    json_object_set_new(d->root, "walk_verdict", json_string(reach_word(w->reach.verdict)));
+    json_object_set_new(d->root, "walk_loss_limit", json_real(w->reach.loss_limit));
+    put_count(d, "walk_stops", w->reach.stops);
+    put_count(d, "walk_level_stops", w->level_stops);
+    put_if(d, "walk_step", w->step > 0, w->step, "tstep");
+    if (w->step > 0)
+        put_count(d, "walk_step", w->step);
+    put_walk_range(d, w);
+    put_walk_missing(d, w);
+}
+
 char *budget_json(const struct budget_inputs *in, const struct budget *b,
                   const struct budget_facts *facts) {
     struct document d = {json_object(), json_object()};
@@ -184,6 +226,8 @@ char *budget_json(const struct budget_inputs *in, const struct budget *b,
     put_inputs(&d, in, facts);
     put_results(&d, b);
     put_missing(&d, facts);
+    if (facts->walk)
+        put_walk(&d, facts->walk);
     json_t *forms = json_object();
     for (size_t i = 0; i < sizeof conventions / sizeof *conventions; i++)
         json_object_set_new(forms, conventions[i].key, json_string(conventions[i].form));

@@ -209,10 +209,83 @@ static void say_missing(const struct out *o, const struct missing *m) {
             m->at_most ? "at most " : "", m->db, m->free_space_db);
 }
 
+/* A name without its control characters: none of it may steer a terminal. */
+static const char *printable(char *out, size_t size, const char *name) {
+    size_t len = 0;
+    for (; name[len] && len + 1 < size; len++)
+        out[len] = (unsigned char)name[len] < 0x20 || name[len] == 0x7F ? '?' : name[len];
+    out[len] = '\0';
+    return out;
+}
+
+static void say_walked_range(const struct out *o, const struct budget_walk *w) {
+    const struct reach *r = &w->reach;
+    double limit = 100 * r->loss_limit;
+    if (w->known == MISSING_INTERVAL)
+        say(o, "  walked      %g %% were lost at %s (95 %%: %s to %s)\n", limit, length(r->m).at,
+            length(r->low_m).at, length(r->high_m).at);
+    else
+        say(o, "  walked      no distance for %g %% loss: %s\n", limit, reach_word(r->verdict));
+    if (w->known == MISSING_BETWEEN || w->known == MISSING_AT_MOST)
+        say(o, "              at least %s%s\n", length(r->at_least_m).at,
+            r->at_least_m >= r->farthest_m ? ", as far as you walked" : "");
+    if (w->known == MISSING_BETWEEN || w->known == MISSING_AT_LEAST)
+        say(o, "              at most %s\n", length(r->at_most_m).at);
+}
+
+static void say_missing_range(const struct out *o, const struct budget_walk *w) {
+    const struct missing *m = &w->range;
+    say(o, "  missing     ");
+    if (w->known == MISSING_INTERVAL)
+        say(o, "%.1f dB near the ground (%.1f to %.1f), %.1f dB by free space%s\n", m->db,
+            m->low_db, m->high_db, m->free_space_db,
+            m->db < 0 ? ": the field does better than paper" : "");
+    else if (w->known == MISSING_BETWEEN)
+        say(o, "%.1f to %.1f dB near the ground\n", m->low_db, m->high_db);
+    else if (w->known == MISSING_AT_MOST)
+        say(o, "%.1f dB near the ground at most: farther out it may go on well\n", m->db);
+    else if (w->known == MISSING_AT_LEAST)
+        say(o, "%.1f dB near the ground at least: nearer by it may be bad as well\n", m->db);
+    else
+        say(o, "can't tell: %s\n", reach_reason(w->reach.verdict));
+}
+
+static void say_walk(const struct out *o, const struct budget_walk *w) {
+    const struct missing *m = &w->level;
+    char name[200];
+    say(o, "  walk        %s, %u stops\n", printable(name, sizeof name, w->file), w->reach.stops);
+    if (w->reach.stops == 0)
+        say(o, "              it has none: stops are marks, or --switch CH finds them\n");
+    if (w->step > 0 && w->step != o->facts->step)
+        say(o,
+            "  CAUTION     it was walked at power step %u: --step %u gives paper the same power\n",
+            w->step, w->step);
+    say_walked_range(o, w);
+    say_missing_range(o, w);
+    if (w->level_stops == 0)
+        return;
+    say(o, "  level       at %u stop%s %.1f dB below paper near the ground (%.1f to %.1f)\n",
+        w->level_stops, w->level_stops == 1 ? "" : "s", m->db, m->low_db, m->high_db);
+}
+
+/* What is surely missing by the walk; negative where that can't be told. */
+static bool walk_tells(const struct budget_walk *w, double *db) {
+    bool range = w->known == MISSING_INTERVAL || w->known == MISSING_AT_LEAST;
+    bool small = w->known == MISSING_AT_MOST && w->range.db < MISSING_WORTH_DB;
+    *db = -INFINITY;
+    if (range || small)
+        *db = w->range.db;
+    if (w->known == MISSING_BETWEEN)
+        *db = (w->range.low_db + w->range.high_db) / 2;
+    if (w->level_stops > 0)
+        *db = fmax(*db, w->level.db);
+    return isfinite(*db);
+}
+
 static void text_field(const struct out *o) {
     const struct budget_facts *f = o->facts;
-    double most = -INFINITY;
-    if (!f->by_range && !f->by_level)
+    double most = -INFINITY, by_walk;
+    if (!f->by_range && !f->by_level && !f->walk)
         return;
     say(o, "\nPaper against field\n");
     if (f->by_range) {
@@ -227,7 +300,14 @@ static void text_field(const struct out *o) {
         say_missing(o, f->by_level);
         most = fmax(most, f->by_level->db);
     }
-    text_eaters(o, most);
+    if (f->walk)
+        say_walk(o, f->walk);
+    if (f->walk && walk_tells(f->walk, &by_walk))
+        most = fmax(most, by_walk);
+    if (isfinite(most))
+        text_eaters(o, most);
+    else
+        say(o, "  whether so many are missing, a walk to where the link ends would tell\n");
 }
 
 void budget_text(const struct budget_inputs *in, const struct budget *b,

@@ -3,15 +3,23 @@
 #define PRINT_COMPARE_H
 
 #include "print/figures.h"
-#include "study/compare.h"
+#include "study/worth.h"
 
-/* Text with \n line ends. */
+/* What the loss is worth by a walk. */
+struct compare_walk {
+    const char *file; /* as the person named it */
+    struct reach reach;
+    struct worth worth;
+};
+
+/* Text with \n line ends.  w: NULL where no walk was given. */
 void compare_text(const struct compare *c, const struct side_samples *a,
-                  const struct side_samples *b, figures_put *put, void *where);
+                  const struct side_samples *b, const struct compare_walk *w, figures_put *put,
+                  void *where);
 
 /* One JSON object ("airleash-compare-1") without a line end, to be freed; NULL: no memory. */
 char *compare_json(const struct compare *c, const struct side_samples *a,
-                   const struct side_samples *b);
+                   const struct side_samples *b, const struct compare_walk *w);
 
 const char *compare_verdict_name(enum compare_verdict verdict); /* "helped", ... */
 const char *compare_doubt_name(enum compare_doubt doubt);       /* NULL: none */
@@ -35,5 +43,8 @@ const char *compare_note(const struct compare *c, unsigned index);
 
 /* Why nothing was compared; NULL: it was. */
 const char *compare_lack_words(const struct compare *c);
+
+/* Why the loss has no worth in decibels, as words; NULL: it has. */
+const char *compare_worth_lack(const struct compare_walk *w);
 
 #endif

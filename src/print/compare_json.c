@@ -1,4 +1,5 @@
 #include <jansson.h>
+#include <math.h>
 #include <stdio.h>
 
 #include "print/compare.h"
@@ -135,6 +136,26 @@ static void put_figure(struct document *d, json_t *in, enum compare_figure_id id
     put(&to, "answer", json_string(compare_answer_name(f->answer)), NULL);
 }
 
+/* Only where a walk was given. */
+static void put_worth(struct document *d, const struct compare_walk *w) {
+    const struct worth *v = &w->worth;
+    const char *lack = compare_worth_lack(w);
+    struct section to = section_begin(d, d->root, "worth", "worth");
+    json_t *name = json_string(w->file);
+    json_object_set_new(to.object, "walk", name ? name : json_null());
+    put(&to, "slope", json_real(w->reach.fit.slope),
+        w->reach.fit.known ? NULL : reach_word(w->reach.verdict));
+    put(&to, "distance", json_real(v->distance), lack);
+    put(&to, "free_space_db", json_real(v->free_db), lack);
+    put(&to, "near_ground_db", json_real(v->ground_db), lack);
+    put(&to, "n", json_real(v->n), lack ? lack : v->n_known ? NULL : "rssi");
+    put(&to, "db", json_real(v->db), lack ? lack : v->n_known ? NULL : "rssi");
+    const char *open = "the loss of B may be none or all";
+    bool low = isfinite(v->low_db), high = isfinite(v->high_db);
+    put(&to, "low_db", json_real(low ? v->low_db : 0), lack ? lack : low ? NULL : open);
+    put(&to, "high_db", json_real(high ? v->high_db : 0), lack ? lack : high ? NULL : open);
+}
+
 static void put_notes(struct document *d) {
     json_t *list = json_array();
     const char *note;
@@ -144,7 +165,7 @@ static void put_notes(struct document *d) {
 }
 
 char *compare_json(const struct compare *c, const struct side_samples *a,
-                   const struct side_samples *b) {
+                   const struct side_samples *b, const struct compare_walk *w) {
     struct document d = {c, json_object(), json_object()};
     json_object_set_new(d.root, "format", json_string("airleash-compare-1"));
     put_verdict(&d);
@@ -155,6 +176,8 @@ char *compare_json(const struct compare *c, const struct side_samples *a,
     json_object_set_new(d.root, "figures", figures);
     for (int i = 0; i < COMPARE_FIGURES; i++)
         put_figure(&d, figures, (enum compare_figure_id)i, a, b);
+    if (w)
+        put_worth(&d, w);
     put_notes(&d);
     json_object_set_new(d.root, "unknown_because", d.because);
     char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));

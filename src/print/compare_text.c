@@ -10,6 +10,7 @@ enum { LINE_MAX_BYTES = 512, NAMES_SHOWN = 4 };
 struct out {
     const struct compare *c;
     const struct side_samples *a, *b;
+    const struct compare_walk *w;
     figures_put *put;
     void *where;
 };
@@ -138,6 +139,41 @@ static void text_loss(struct out *o) {
         c->whole ? " and whole recordings" : "");
 }
 
+static void say_ends(struct out *o, const struct worth *w) {
+    say(o, "%-9s ", "");
+    if (isfinite(w->low_db) && isfinite(w->high_db))
+        say(o, "%+.1f to %+.1f dB", w->low_db, w->high_db);
+    else if (isfinite(w->low_db))
+        say(o, "from %+.1f dB on, without limit", w->low_db);
+    else if (isfinite(w->high_db))
+        say(o, "up to %+.1f dB, without limit the other way", w->high_db);
+    else
+        say(o, "without limit either way");
+    say(o, " within all intervals%s\n",
+        w->low_db <= 0 && w->high_db >= 0 ? ": it may be nothing at all" : "");
+}
+
+/* In decibels, which don't depend on where the two were recorded. */
+static void text_worth(struct out *o) {
+    const struct worth *w = &o->w->worth;
+    const char *lack = compare_worth_lack(o->w);
+    char name[SAMPLE_NAME];
+    if (lack) {
+        say(o, "%-9s can't tell in dB by %s: %s\n", "worth",
+            printable(name, sizeof name, o->w->file), lack);
+        return;
+    }
+    if (w->n_known)
+        say(o, "%-9s B as with %.1f dB %s (n = %.2f)", "worth", fabs(w->db),
+            w->db < 0 ? "less" : "more", w->n);
+    else
+        say(o, "%-9s B as with %.1f dB (free space) to %.1f dB (near the ground) %s", "worth",
+            fabs(w->free_db), fabs(w->ground_db), w->free_db < 0 ? "less" : "more");
+    say(o, ", or at %.2f times the distance,\n%-9s by the curve of %s\n", w->distance, "",
+        printable(name, sizeof name, o->w->file));
+    say_ends(o, w);
+}
+
 static void text_unknown(struct out *o, const char *side, const char *why) {
     if (strchr(why, ' '))
         say(o, "can't tell: %s's %s\n", side, why);
@@ -189,12 +225,15 @@ static void text_counts(struct out *o) {
 }
 
 void compare_text(const struct compare *c, const struct side_samples *a,
-                  const struct side_samples *b, figures_put *put, void *where) {
-    struct out o = {c, a, b, put, where};
+                  const struct side_samples *b, const struct compare_walk *w, figures_put *put,
+                  void *where) {
+    struct out o = {c, a, b, w, put, where};
     text_side(&o, "A", &c->a, a);
     text_side(&o, "B", &c->b, b);
     text_verdict(&o);
     text_loss(&o);
+    if (w)
+        text_worth(&o);
     const char *note;
     for (unsigned i = 0; (note = compare_note(c, i)) != NULL; i++)
         say(&o, "%-9s %s\n", "note", note);

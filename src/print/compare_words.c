@@ -9,6 +9,19 @@ const char *compare_verdict_name(enum compare_verdict verdict) {
     return names[verdict];
 }
 
+const char *compare_worth_lack(const struct compare_walk *w) {
+    switch (w->worth.lack) {
+    case WORTH_LACKS_NOTHING:
+        return NULL;
+    case WORTH_LACKS_LOSS:
+        return "not compared";
+    case WORTH_LACKS_LOGIT:
+        return "a side lost none or all";
+    default:
+        return reach_word(w->reach.verdict);
+    }
+}
+
 const char *compare_doubt_name(enum compare_doubt doubt) {
     static const char *const names[] = {
         [COMPARE_NO_DOUBT] = NULL,

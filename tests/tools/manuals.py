@@ -445,7 +445,7 @@ def check_json(page, program, source, folder, telemetry_keys):
     unexplained = reasons - set(telemetry_keys) - set(page.items("UNKNOWN VALUES"))
     for reason in sorted(unexplained):
         fail(f"unknown_because: the page lacks '{reason}'")
-    check_budget_json(page, program)
+    check_budget_json(page, program, folder)
     check_causes_json(page, program, folder)
     judged = judged_trial(program, folder)
     listed = explained_paths(page, "KEYS OF judge")
@@ -460,10 +460,12 @@ def check_json(page, program, source, folder, telemetry_keys):
         fail(f"ports --json: the page lacks {path}")
 
 
-def check_budget_json(page, program):
+def check_budget_json(page, program, folder):
     keys = set()
     for extra in ((), ("--angle", "90"), ("--angle", "circular", "--edge", "1", "--rate", "50"),
-                  ("--walked", "60", "--level-dbm", "-80")):
+                  ("--walked", "60", "--level-dbm", "-80"),
+                  ("--walk", folder / "scene-walk.log", "--switch", "6"),
+                  ("--walk", folder / "scene-bare.log")):
         answer = json.loads(program.run("budget", "--json", *extra))
         keys |= set(paths(answer))
         for name in ("conventions", "unknown_because"):
