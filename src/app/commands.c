@@ -119,6 +119,15 @@ const struct command commands[COMMANDS] = {
          "  airleash chart pond.csv --what supply --out supply.svg\n"
          "  airleash chart before.csv --with after.csv --out helped.png",
          OPERAND_FILE, 1, 64, false, command_chart},
+    [COMMAND_REPORT] =
+        {"report", "a recording on one page", "FILE",
+         "Writes one page of HTML about a recording or raw capture: the answers first, then\n"
+         "pictures, the range walk, the guided trials, causes, figures with their intervals,\n"
+         "what is unknown and which key would tell, the facts of the recording, cautions. The\n"
+         "page needs no network and no scripts. Equal recordings give equal pages.\n"
+         "\n"
+         "  airleash report pond.csv --out pond.html",
+         OPERAND_FILE, 1, 1, false, command_report},
     [COMMAND_PRETEND] =
         {"pretend", "a make-believe receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a\n"

@@ -55,6 +55,7 @@ int command_stops(const struct options *o);
 int command_judge(const struct options *o);
 int command_compare(const struct options *o);
 int command_card(const struct options *o);
+int command_report(const struct options *o);
 int command_chart(const struct options *o);
 int command_pretend(const struct options *o);
 int command_sketch(const struct options *o);

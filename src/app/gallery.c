@@ -11,6 +11,15 @@ static void take_moment(void *context, const struct moment *m) {
     struct gallery *g = context;
     course_feed(&g->course, m);
     trials_moment(&g->trials, m);
+    if (g->moments)
+        g->moments(g->also, m);
+}
+
+static void take_event(void *context, const struct event *event) {
+    struct gallery *g = context;
+    if (g->events)
+        g->events(g->also, event);
+    fold_event(&g->fold, event);
 }
 
 /* The last part of the path, printable: equal recordings in other folders make equal pictures. */
@@ -61,7 +70,7 @@ int gallery_read(struct gallery *g, const char *path) {
     if (status != STATUS_ANSWER)
         return status;
     fold_watch(&g->fold, take_moment, g);
-    status = feed_all(path, fold_event, &g->fold, &g->fed);
+    status = feed_all(path, take_event, g, &g->fed);
     if (g->fed.bytes == 0)
         return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
     if (!fold_read(&g->fold, &g->s) || !trials_begin(&g->trials)) {

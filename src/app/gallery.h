@@ -31,6 +31,10 @@ struct gallery {
     struct missing by_range, by_level;
     struct trials trials;
     struct samples before, after; /* of a comparison */
+    /* Who else looks on at gallery_read, set before it; NULL: nobody. */
+    event_sink *events;
+    moment_sink *moments;
+    void *also; /* context of both */
     struct compare compared;
 };
 

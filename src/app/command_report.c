@@ -1,0 +1,220 @@
+/* The one-page report: one reading of the recording, and a second one for its walk. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/commands.h"
+#include "app/gallery.h"
+#include "app/whole_file.h"
+#include "app/words.h"
+#include "print/report.h"
+
+enum { FACTS_MAX = 128, FACTS_TEXT = 16 * 1024 };
+
+struct report_run {
+    struct gallery gallery;
+    struct bench_limits limits;
+    struct trace trace;
+    struct causes found, twitched;
+    struct causes_facts causes;
+    struct figures_facts figures;
+    struct walk_facts walked;
+    struct report_fact fact[FACTS_MAX];
+    uint32_t facts, facts_left_out;
+    size_t text_len;
+    char text[FACTS_TEXT]; /* of the facts */
+    struct picture canvas;
+};
+
+/* --- the reading ------------------------------------------------------------------------------ */
+
+static const char *keep(struct report_run *r, struct slice s) {
+    char *at = r->text + r->text_len;
+    if (s.len + 1 > FACTS_TEXT - r->text_len)
+        return NULL;
+    for (size_t i = 0; i < s.len; i++)
+        at[i] = s.at[i] != '\0' ? s.at[i] : '?';
+    at[s.len] = '\0';
+    r->text_len += s.len + 1;
+    return at;
+}
+
+/* The facts as they stand in the recording, but for those that say where rows were mended. */
+static void take_event(void *context, const struct event *e) {
+    struct report_run *r = context;
+    if (e->kind != EVENT_ABOUT || slice_is(e->about.key, "rows_missing") ||
+        slice_starts(e->about.key, "amend_"))
+        return;
+    const char *key = r->facts < FACTS_MAX ? keep(r, e->about.key) : NULL;
+    const char *value = key ? keep(r, e->about.value) : NULL;
+    if (value)
+        r->fact[r->facts++] = (struct report_fact){key, value};
+    else
+        r->facts_left_out++;
+}
+
+static void take_moment(void *context, const struct moment *m) {
+    struct report_run *r = context;
+    if (r->trace.begin_ms == TIME_UNKNOWN) /* by now the recorded card was read */
+        setup_limits(&r->gallery.setup, &r->limits);
+    trace_feed(&r->trace, m);
+}
+
+/* --- what follows from it --------------------------------------------------------------------- */
+
+static bool find_causes(struct report_run *r) {
+    bool twitched = r->trace.twitches > 0;
+    trace_end(&r->trace);
+    if (!causes_find(&r->trace, &r->found) ||
+        (twitched && !causes_twitches(&r->trace, &r->twitched)))
+        return false;
+    r->causes = (struct causes_facts){.file = r->gallery.name,
+                                      .s = &r->gallery.s,
+                                      .trace = &r->trace,
+                                      .found = &r->found,
+                                      .twitched = twitched ? &r->twitched : NULL};
+    return true;
+}
+
+static bool holds(const struct gallery *g, const char *name) {
+    int row = gallery_find(name);
+    return row >= 0 && gallery_rows[row].holds(g);
+}
+
+static bool draw(void *drawing, const char *name, enum picture_size size, struct picture *canvas) {
+    struct gallery *g = drawing;
+    int row = gallery_find(name);
+    return row >= 0 && gallery_rows[row].holds(g) &&
+           gallery_rows[row].draw(g, canvas, size) == STATUS_ANSWER;
+}
+
+static void walk_facts_set(struct report_run *r, const struct options *o) {
+    const struct walk_run *run = r->gallery.walk;
+    r->walked = (struct walk_facts){
+        .file = r->gallery.name,
+        .recording = run->fed.recording,
+        .by_switch = o->switch_channel,
+        .beyond_plan = run->walker.beyond,
+        .marks_unused = run->by_switch ? run->marks.count : 0,
+        .amendments = run->by_switch ? 0 : run->marks.amendments,
+        .amendments_refused = run->marks.refused,
+        .evidence = run->evidence,
+        .acked = run->acked,
+        .full_step = run->full_step,
+        .drive = o->drive,
+    };
+}
+
+static void write_page(struct report_run *r, struct bytes *out) {
+    struct gallery *g = &r->gallery;
+    r->figures = (struct figures_facts){
+        .file = g->name,
+        .rate_from = setup_rate_from(&g->setup),
+        .recording = g->fed.recording,
+        .rows_bad = g->fed.rows_bad,
+        .rows_missing = g->fold.rows_missing,
+        .survey = &g->fold.survey,
+    };
+    struct report_facts facts = {
+        .program = "airleash " AIRLEASH_VERSION,
+        .figures = &r->figures,
+        .s = &g->s,
+        .m = &g->m,
+        .course = &g->course,
+        .supply_alarm_mv = g->facts.supply_alarm_mv,
+        .walk = g->walk ? &g->walk->walk : NULL,
+        .walked = &r->walked,
+        .reach = g->walk ? &g->reach : NULL,
+        .book = g->trials.book,
+        .ends = &g->trials.ends,
+        .causes = &r->causes,
+        .fact = r->fact,
+        .facts = r->facts,
+        .facts_left_out = r->facts_left_out,
+        .draw = draw,
+        .drawing = g,
+        .canvas = &r->canvas,
+    };
+    report_html(&facts, bytes_put, out);
+}
+
+/* --- the command ------------------------------------------------------------------------------ */
+
+static int read_all(struct report_run *r, const struct options *o) {
+    struct gallery *g = &r->gallery;
+    int status = gallery_read(g, o->operands[0]);
+    if (!g->facts.s)
+        return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
+    if (!find_causes(r)) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    if (holds(g, "walk")) {
+        int walked = gallery_walk(g);
+        if (walked != STATUS_ANSWER)
+            return walked;
+        walk_facts_set(r, o);
+    }
+    return status;
+}
+
+static int run(struct report_run *r, const struct options *o) {
+    struct bytes page = {0};
+    char why[WORDS_MAX];
+    int status = read_all(r, o);
+    if (status != STATUS_ANSWER)
+        return status;
+    write_page(r, &page);
+    if (strcmp(o->out, "-") == 0) {
+        if (page.no_memory || fwrite(page.at, 1, page.len, stdout) != page.len)
+            status = STATUS_TROUBLE;
+    } else if (!whole_file_write(o->out, o->force, &page, why)) {
+        words_say("%s", why);
+        status = STATUS_TROUBLE;
+    }
+    free(page.at);
+    return status;
+}
+
+static int refuse(const struct options *o) {
+    char why[WORDS_MAX];
+    if (!o->out) {
+        words_say("report needs --out X.html: where the page is to be written (- for standard "
+                  "output)");
+        fputs("See: airleash report --help\n", stderr);
+        return STATUS_USAGE;
+    }
+    if (strcmp(o->out, "-") != 0 && !whole_file_may(o->out, o->force, why)) {
+        words_say("%s", why);
+        return STATUS_TROUBLE;
+    }
+    return STATUS_ANSWER;
+}
+
+int command_report(const struct options *o) {
+    int status = refuse(o);
+    if (status != STATUS_ANSWER)
+        return status;
+    struct report_run *r = calloc(1, sizeof *r);
+    bool ready = false;
+    if (r) {
+        gallery_init(&r->gallery, o);
+        setup_limits(&r->gallery.setup, &r->limits);
+        ready = trace_init(&r->trace, &r->limits);
+    }
+    if (ready) {
+        r->gallery.events = take_event;
+        r->gallery.moments = take_moment;
+        r->gallery.also = r;
+        status = run(r, o);
+    } else {
+        words_say("no memory left");
+        status = STATUS_TROUBLE;
+    }
+    if (r) {
+        trace_release(&r->trace);
+        gallery_release(&r->gallery);
+    }
+    free(r);
+    return status;
+}

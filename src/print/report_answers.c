@@ -1,0 +1,315 @@
+/* The answers first, the weightiest on top, in plain words. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "link/failsafe.h"
+#include "print/report_parts.h"
+#include "print/trials.h"
+#include "print/unknown.h"
+#include "telemetry/words.h"
+
+enum { ANSWER_TEXT = 900 };
+
+static unsigned long long count(uint64_t n) {
+    return (unsigned long long)n;
+}
+
+static void open_answer(struct report_page *p, const char *question) {
+    html_markup(&p->h, "<div class=\"answer\">\n");
+    html_element(&p->h, "h3", "%s", question);
+}
+
+static void close_answer(struct report_page *p) {
+    html_markup(&p->h, "</div>\n");
+}
+
+static void answer(struct report_page *p, const char *question, const struct text *t) {
+    open_answer(p, question);
+    html_element(&p->h, "p", "%s", t->at);
+    close_answer(p);
+}
+
+/* --- loss ------------------------------------------------------------------------------------- */
+
+static void say_loss(struct text *t, const struct snapshot *s, const struct measures *m) {
+    char bounds[64];
+    struct text b;
+    text_init(&b, bounds, sizeof bounds);
+    report_loss_bounds(&b, m);
+    if (m->ground == GROUND_NONE_LOST)
+        text_format(t, "Nothing that was seen: all %llu packets came.", count(s->total.got));
+    else
+        text_format(t, "%.2f %% of the packets%s.", 100 * m->loss,
+                    s->acked ? ", after retries" : "");
+    if (m->ground == GROUND_NOT_STEADY)
+        text_string(t, " The loss changed over the run, so that there is no single loss to bound: "
+                       "see the picture.");
+    else if (bounds[0] != '\0')
+        text_format(t, " How far it can be told from such a run: %s (95 %%).", bounds);
+    else if (m->why)
+        text_format(t, " How well that is known can't be told: %s.", m->why);
+    if (m->ground != GROUND_NONE_LOST)
+        text_format(t, " %llu packets came, %llu were lost.", count(s->total.got),
+                    count(s->total.lost));
+    text_format(t, " Counted by %s.", report_evidence(s->evidence));
+    if (s->acked)
+        text_string(t, " Retries hide what was lost on the first try.");
+}
+
+static void answer_loss(struct report_page *p) {
+    const struct snapshot *s = p->f->s;
+    const char *why =
+        unknown_why(s, FIGURE_GOT) ? unknown_why(s, FIGURE_GOT) : unknown_why(s, FIGURE_LOST);
+    char text[ANSWER_TEXT];
+    struct text t;
+    text_init(&t, text, sizeof text);
+    if (why) {
+        text_string(&t, "That can't be told: ");
+        report_why(&t, why);
+        text_char(&t, '.');
+    } else if (s->total.got + s->total.lost == 0) {
+        text_string(&t, "Not a packet came, so there is no loss to tell of.");
+    } else {
+        say_loss(&t, s, p->f->m);
+    }
+    answer(p, "How much was lost?", &t);
+}
+
+/* --- silences --------------------------------------------------------------------------------- */
+
+static void say_silences(struct text *t, const struct snapshot *s, const struct measures *m) {
+    char a[SPAN_TEXT], b[SPAN_TEXT];
+    if (s->outages == 0)
+        text_format(t, "Never for longer than %s.", report_span(a, s->outage_limit_ms));
+    else
+        text_format(t, "%llu time%s for longer than %s.", count(s->outages),
+                    report_plural(s->outages), report_span(a, s->outage_limit_ms));
+    if (s->outages_unsure > 0)
+        text_format(t, " %llu more may have been as long.", count(s->outages_unsure));
+    text_format(t, " The longest lasted %s", report_span(a, s->longest_gap_ms));
+    if (s->longest_low_ms != TIME_UNKNOWN && s->longest_low_ms < s->longest_gap_ms)
+        text_format(t, " at most, %s at least", report_span(b, s->longest_low_ms));
+    if (s->longest_at_ms != TIME_UNKNOWN)
+        text_format(t, ", and began at %s", report_moment(b, s->longest_at_ms));
+    text_char(t, '.');
+    if (m->outages.count > 0)
+        text_format(
+            t,
+            m->outages.total_low_ms < m->outages.total_high_ms ? " Together they make %s to %s."
+                                                               : " Together they make %s.",
+            report_span(a, m->outages.total_low_ms), report_span(b, m->outages.total_high_ms));
+    if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
+        text_format(t, " At the end there was no link for %s.", report_span(a, s->silence_ms));
+}
+
+static void answer_silences(struct report_page *p) {
+    const char *why = unknown_why(p->f->s, FIGURE_SILENCES);
+    char text[ANSWER_TEXT];
+    struct text t;
+    text_init(&t, text, sizeof text);
+    if (why) {
+        text_string(&t, "That can't be told: ");
+        report_why(&t, why);
+        text_char(&t, '.');
+    } else {
+        say_silences(&t, p->f->s, p->f->m);
+    }
+    answer(p, "Was the link ever silent?", &t);
+}
+
+/* --- failsafe --------------------------------------------------------------------------------- */
+
+/* The newest entry of a kind that has something to say. */
+static bool newest(const struct book *book, enum trial_id id, struct book_entry *out) {
+    bool found = false;
+    struct book_entry e;
+    for (uint32_t i = 0; book != NULL && i < book_count(book); i++) {
+        book_entry(book, i, &e);
+        if (e.id != id)
+            continue;
+        *out = e;
+        found = true;
+    }
+    return found;
+}
+
+static void say_entries(struct text *t, const struct snapshot *s) {
+    const char *why = unknown_why(s, FIGURE_FAILSAFE);
+    if (why) {
+        text_string(t, "Whether the receiver went into failsafe is unknown: ");
+        report_why(t, why);
+        text_char(t, '.');
+        return;
+    }
+    text_format(t, "In this run the receiver went into failsafe %llu time%s%s.",
+                count(s->failsafe_entries), report_plural(s->failsafe_entries),
+                s->failsafe ? ", and was in it at the end" : "");
+    for (uint32_t i = 0; i < s->failsafe_count; i++) {
+        char within[SPAN_TEXT];
+        struct time_bounds b = failsafe_throttle_delay(&s->failsafe_events[i]);
+        if (b.low_ms == TIME_UNKNOWN)
+            continue;
+        text_format(t,
+                    " The throttle came to idle %s after the last packet the first time that "
+                    "it was seen.",
+                    report_bounds(within, b));
+        return;
+    }
+}
+
+static void answer_failsafe(struct report_page *p) {
+    const struct book *book = p->f->book;
+    const char *stale = NULL;
+    struct book_entry e;
+    char text[ANSWER_TEXT];
+    struct text t;
+    enum trial_verdict verdict = book ? book_stands(book, TRIAL_FAILSAFE, &stale) : TRIAL_NOT_TRIED;
+    text_init(&t, text, sizeof text);
+    open_answer(p, "Is failsafe proven?");
+    html_markup(&p->h, "<p>");
+    report_verdict(p, verdict);
+    if (stale)
+        text_format(&t, ": unproven again, %s; try it again. ", stale);
+    else if (verdict == TRIAL_NOT_TRIED)
+        text_string(&t, ": the guided failsafe trial isn't in this recording, so it is not proven "
+                        "that the model stops when the signal is gone. ");
+    else if (newest(book, TRIAL_FAILSAFE, &e))
+        text_format(&t, ": %s ", e.outcome.headline);
+    say_entries(&t, p->f->s);
+    html_say(&p->h, "%s", text);
+    html_markup(&p->h, "</p>\n");
+    close_answer(p);
+}
+
+/* --- range ------------------------------------------------------------------------------------ */
+
+static void answer_range(struct report_page *p) {
+    const struct reach *r = p->f->reach;
+    struct walk_plan plan;
+    char text[ANSWER_TEXT];
+    struct text t;
+    if (!report_walked(p->f))
+        return;
+    text_init(&t, text, sizeof text);
+    walk_plan(p->f->walk, p->f->walked->drive, &plan);
+    if (plan.failed)
+        text_format(&t, "It failed first at %g m.", plan.first_failed_m);
+    else
+        text_string(&t, "It failed at no stop.");
+    if (plan.held)
+        text_format(&t, " It held to %g m%s.", plan.held_to_m,
+                    plan.failed ? "" : " at least, as far as the walk went");
+    if (r && r->verdict == REACH_CLOSED)
+        text_format(&t,
+                    " By the fit over %u stops %g %% is lost at %.3g m (95 %%: %.3g to %.3g m).",
+                    r->stops, 100 * r->loss_limit, r->m, r->low_m, r->high_m);
+    if (plan.planned_m >= 0)
+        text_format(&t, " Plan no farther than %.3g m for %s: %s of %s (common practice).",
+                    plan.planned_m, p->f->walked->drive ? "a boat or car" : "flying",
+                    p->f->walked->drive ? "half" : "a quarter",
+                    plan.failed ? "the first failure" : "what was walked");
+    answer(p, "How far does it reach?", &t);
+}
+
+/* --- causes, restarts, trials, supply --------------------------------------------------------- */
+
+static void answer_causes(struct report_page *p) {
+    const struct causes_facts *c = p->f->causes;
+    uint32_t shown = 0;
+    if (!report_dropped(p->f))
+        return;
+    open_answer(p, "Why did it drop?");
+    for (uint32_t i = 0; i < c->found->count && c->found->cause[i].shown == CAUSE_SHOWN;) {
+        char chain[256];
+        uint32_t n = causes_chain(chain, sizeof chain, c->found, i, c->s);
+        if (shown++ < 3)
+            html_element(&p->h, "p", "Shown: %s. Next: %s", chain,
+                         cause_next(c->found->cause[i].id));
+        i += n;
+    }
+    if (shown == 0 && c->found->too_few)
+        html_element(&p->h, "p", "Nothing was tested: %s.", c->found->too_few);
+    else if (shown == 0)
+        html_element(&p->h, "p", "No cause is shown. That is no proof that there is none.");
+    if (shown > 3)
+        html_element(&p->h, "p", "%u more stand below.", shown - 3);
+    close_answer(p);
+}
+
+static void answer_restarts(struct report_page *p) {
+    const struct snapshot *s = p->f->s;
+    char text[ANSWER_TEXT];
+    struct text t;
+    if (s->receiver_reboots + s->transmitter_reboots + s->amnesias == 0)
+        return;
+    text_init(&t, text, sizeof text);
+    text_format(&t, "The receiver %llu time%s", count(s->receiver_reboots),
+                report_plural(s->receiver_reboots));
+    for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
+        if (s->reboots_by_cause[i] > 0)
+            text_format(&t, ", %llu by %s", count(s->reboots_by_cause[i]),
+                        i == BOOT_UNKNOWN ? "a cause not told"
+                                          : boot_cause_name((enum boot_cause)i));
+    if (s->transmitter_reboots_known)
+        text_format(&t, "; the transmitter %llu time%s", count(s->transmitter_reboots),
+                    report_plural(s->transmitter_reboots));
+    text_char(&t, '.');
+    if (s->amnesias > 0)
+        text_format(&t,
+                    " The radio forgot its settings %llu time%s while the receiver ran on: it "
+                    "lost power.",
+                    count(s->amnesias), report_plural(s->amnesias));
+    answer(p, "Did anything restart?", &t);
+}
+
+static void answer_trials(struct report_page *p) {
+    if (p->f->book == NULL || book_count(p->f->book) == 0)
+        return;
+    open_answer(p, "What did the other trials show?");
+    html_markup(&p->h, "<ul>\n");
+    for (int i = 0; i < TRIALS; i++) {
+        const char *stale;
+        enum trial_verdict verdict;
+        if (trial_kinds[i] == NULL || i == TRIAL_FAILSAFE)
+            continue;
+        verdict = book_stands(p->f->book, (enum trial_id)i, &stale);
+        html_markup(&p->h, "<li>");
+        html_say(&p->h, "%s: ", trial_kinds[i]->name);
+        report_verdict(p, verdict);
+        html_markup(&p->h, "</li>\n");
+    }
+    html_markup(&p->h, "</ul>\n");
+    close_answer(p);
+}
+
+static void answer_supply(struct report_page *p) {
+    const struct snapshot *s = p->f->s;
+    char text[ANSWER_TEXT], at[SPAN_TEXT];
+    struct text t;
+    if (unknown_why(s, FIGURE_SUPPLY) && unknown_why(s, FIGURE_SUPPLY_LOW))
+        return;
+    text_init(&t, text, sizeof text);
+    text_format(&t, "The lowest that was seen is %d mV, at %s.", s->supply_low_mv,
+                report_moment(at, s->supply_low_at_ms));
+    if (p->f->supply_alarm_mv > 0)
+        text_format(&t, " The alarm is at %.0f mV: %s.", p->f->supply_alarm_mv,
+                    s->supply_low_mv < p->f->supply_alarm_mv ? "it fell below" : "it stayed above");
+    else
+        text_string(&t, " No limit is known for it: low_mv in the card's [supply] would set one.");
+    if (unknown_why(s, FIGURE_SUPPLY_LOW))
+        text_string(&t, " Dips between two reports are unknown without mvmin.");
+    answer(p, "Did the supply hold?", &t);
+}
+
+void report_answers(struct report_page *p) {
+    answer_loss(p);
+    answer_silences(p);
+    answer_failsafe(p);
+    answer_range(p);
+    answer_causes(p);
+    answer_restarts(p);
+    answer_supply(p);
+    answer_trials(p);
+    html_element(&p->h, "p class=\"caution\"", "%s", trials_footer);
+}

@@ -1,0 +1,88 @@
+#include <stdio.h>
+#include <string.h>
+
+#include "print/report_parts.h"
+
+#define GAP "\xC2\xA0" /* a space that no line ends at */
+
+const char *report_span(char out[static SPAN_TEXT], int64_t ms) {
+    if (ms == TIME_UNKNOWN)
+        snprintf(out, SPAN_TEXT, "unknown");
+    else if (ms < 1000)
+        snprintf(out, SPAN_TEXT, "%lld" GAP "ms", (long long)ms);
+    else if (ms < 60000)
+        snprintf(out, SPAN_TEXT, "%.2f" GAP "s", (double)ms / 1000);
+    else if (ms < 3600000)
+        snprintf(out, SPAN_TEXT, "%lld" GAP "min" GAP "%02lld" GAP "s", (long long)(ms / 60000),
+                 (long long)(ms / 1000 % 60));
+    else
+        snprintf(out, SPAN_TEXT, "%lld" GAP "h" GAP "%02lld" GAP "min", (long long)(ms / 3600000),
+                 (long long)(ms / 60000 % 60));
+    return out;
+}
+
+const char *report_moment(char out[static SPAN_TEXT], int64_t ms) {
+    if (ms == TIME_UNKNOWN)
+        snprintf(out, SPAN_TEXT, "unknown");
+    else if (ms < 3600000)
+        snprintf(out, SPAN_TEXT, "%lld:%02lld.%lld", (long long)(ms / 60000),
+                 (long long)(ms / 1000 % 60), (long long)(ms / 100 % 10));
+    else
+        snprintf(out, SPAN_TEXT, "%lld:%02lld:%02lld.%lld", (long long)(ms / 3600000),
+                 (long long)(ms / 60000 % 60), (long long)(ms / 1000 % 60),
+                 (long long)(ms / 100 % 10));
+    return out;
+}
+
+const char *report_bounds(char out[static SPAN_TEXT], struct time_bounds b) {
+    if (b.low_ms == TIME_UNKNOWN && b.high_ms == TIME_UNKNOWN)
+        snprintf(out, SPAN_TEXT, "unknown");
+    else if (b.low_ms == b.high_ms || b.low_ms == TIME_UNKNOWN)
+        snprintf(out, SPAN_TEXT, "%.3f s", (double)b.high_ms / 1000);
+    else if (b.high_ms == TIME_UNKNOWN)
+        snprintf(out, SPAN_TEXT, "after %.3f s", (double)b.low_ms / 1000);
+    else
+        snprintf(out, SPAN_TEXT, "%.3f to %.3f s", (double)b.low_ms / 1000,
+                 (double)b.high_ms / 1000);
+    return out;
+}
+
+const char *report_plural(uint64_t n) {
+    return n == 1 ? "" : "s";
+}
+
+void report_why(struct text *out, const char *why) {
+    if (strchr(why, ' '))
+        text_string(out, why);
+    else
+        text_format(out, "the receiver's lines have no %s", why);
+}
+
+void report_loss_bounds(struct text *out, const struct measures *m) {
+    if (m->ground == GROUND_RUNS || m->ground == GROUND_BLOCKS)
+        text_format(out, "%.2f to %.2f %%", 100 * m->low, 100 * m->high);
+    else if (m->ground == GROUND_BOUND)
+        text_format(out, "at most %.2f %%", 100 * m->high);
+    else if (m->ground == GROUND_NONE_LOST && m->observed_ms > 0)
+        text_format(out, "at most %.2g drops a minute", m->drops_a_minute);
+}
+
+const char *report_evidence(enum evidence evidence) {
+    static const char *const words[] = {
+        [EVIDENCE_NONE] = "nothing",
+        [EVIDENCE_RATE] = "the growth of got against the packet rate",
+        [EVIDENCE_SEQUENCE] = "got against the sequence number",
+        [EVIDENCE_COUNTERS] = "the counters got and lost",
+        [EVIDENCE_PATTERN] = "the outcome of each packet (pat)",
+    };
+    return words[evidence];
+}
+
+bool report_walked(const struct report_facts *f) {
+    return f->walk != NULL && f->walk->count > 0;
+}
+
+bool report_dropped(const struct report_facts *f) {
+    return f->causes != NULL && (f->causes->found->outages > 0 || f->causes->found->losses > 0 ||
+                                 f->causes->twitched != NULL);
+}
