@@ -11,6 +11,9 @@ struct report_page {
     const struct report_facts *f;
 };
 
+/* A space that no line ends at, before a unit. */
+#define GAP "\xC2\xA0"
+
 /* Words. */
 enum { SPAN_TEXT = 48 };
 const char *report_span(char out[static SPAN_TEXT], int64_t ms);   /* "1 min 03 s" */

@@ -12,15 +12,15 @@ static void loss_cells(struct html_table *t, const struct walk_stop *stop) {
     struct walk_loss loss;
     walk_loss(stop, &loss);
     if (loss.known)
-        html_cell(t, "%.2f %%", 100 * loss.rate);
+        html_cell(t, "%.2f" GAP "%%", 100 * loss.rate);
     else
         html_cell(t, "unknown without %s", loss.why);
     if (loss.high < 0)
         html_cell(t, "not known%s%s", loss.why ? ": " : "", loss.why ? loss.why : "");
     else if (loss.low <= 0)
-        html_cell(t, "under %.2f %%", 100 * loss.high);
+        html_cell(t, "under %.2f" GAP "%%", 100 * loss.high);
     else
-        html_cell(t, "%.2f to %.2f %%", 100 * loss.low, 100 * loss.high);
+        html_cell(t, "%.2f to %.2f" GAP "%%", 100 * loss.low, 100 * loss.high);
 }
 
 static void verdict_cell(struct html_table *t, const struct walk *w, const struct walk_stop *s) {
@@ -37,7 +37,7 @@ static void verdict_cell(struct html_table *t, const struct walk *w, const struc
 static void put_stop(struct html_table *t, const struct walk *w, const struct walk_stop *s) {
     char from[SPAN_TEXT], span[SPAN_TEXT], gap[SPAN_TEXT];
     html_row_begin(t);
-    html_cell(t, "%g m%s%s", s->distance_m, s->facing[0] ? ", facing " : "", s->facing);
+    html_cell(t, "%g" GAP "m%s%s", s->distance_m, s->facing[0] ? ", facing " : "", s->facing);
     html_cell(t, "%s, %s", report_moment(from, s->from_ms),
               report_span(span, s->to_ms - s->from_ms));
     html_cell(t, "%llu", (unsigned long long)(s->got + s->lost));

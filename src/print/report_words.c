@@ -3,8 +3,6 @@
 
 #include "print/report_parts.h"
 
-#define GAP "\xC2\xA0" /* a space that no line ends at */
-
 const char *report_span(char out[static SPAN_TEXT], int64_t ms) {
     if (ms == TIME_UNKNOWN)
         snprintf(out, SPAN_TEXT, "unknown");
