@@ -93,7 +93,7 @@ static const struct {
     {"recording", "The recording and its set-up", always, report_of_recording},
     {"cautions", "Cautions", always, report_cautions},
 };
-enum { SECTIONS = sizeof sections / sizeof sections[0] };
+enum { PAGE_SECTIONS = sizeof sections / sizeof sections[0] };
 
 static void put_head(struct report_page *p) {
     html_markup(&p->h,
@@ -110,7 +110,7 @@ static void put_head(struct report_page *p) {
     html_markup(&p->h, "</head>\n<body>\n<header>\n");
     html_element(&p->h, "h1", "Bench report: %s", p->f->figures->file);
     html_markup(&p->h, "</header>\n<nav aria-label=\"Sections\">\n<ul>\n");
-    for (int i = 0; i < SECTIONS; i++) {
+    for (int i = 0; i < PAGE_SECTIONS; i++) {
         if (!sections[i].there(p->f))
             continue;
         html_markup(&p->h, "<li><a href=\"#");
@@ -137,7 +137,7 @@ static void put_section(struct report_page *p, int i) {
 void report_html(const struct report_facts *facts, figures_put *put, void *where) {
     struct report_page p = {.h = {.put = put, .where = where}, .f = facts};
     put_head(&p);
-    for (int i = 0; i < SECTIONS; i++)
+    for (int i = 0; i < PAGE_SECTIONS; i++)
         if (sections[i].there(facts))
             put_section(&p, i);
     html_markup(&p.h, "</main>\n");

@@ -408,7 +408,8 @@ static void test_key_by_key(void **state) {
         for (int k = 0; k < COMPARE_FIGURES; k++)
             assert_int_equal(c.figure[k].known_b, k != (int)rows[i].figure);
         char text[8000] = "";
-        compare_text(&c, &(struct side_samples){&a, 1}, &(struct side_samples){&b, 1}, sink, text);
+        compare_text(&c, &(struct side_samples){&a, 1}, &(struct side_samples){&b, 1}, NULL, sink,
+                     text);
         if (strstr(text, rows[i].words) == NULL)
             fail_msg("without %s:\n%s", rows[i].key, text);
     }
