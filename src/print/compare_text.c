@@ -164,12 +164,12 @@ static void text_worth(struct out *o) {
         return;
     }
     if (w->n_known)
-        say(o, "%-9s B as with %.1f dB %s (n = %.2f)", "worth", fabs(w->db),
+        say(o, "%-9s as if B got %.1f dB %s (n = %.2f)", "worth", fabs(w->db),
             w->db < 0 ? "less" : "more", w->n);
     else
-        say(o, "%-9s B as with %.1f dB (free space) to %.1f dB (near the ground) %s", "worth",
+        say(o, "%-9s as if B got %.1f to %.1f dB %s (free space to near the ground)", "worth",
             fabs(w->free_db), fabs(w->ground_db), w->free_db < 0 ? "less" : "more");
-    say(o, ", or at %.2f times the distance,\n%-9s by the curve of %s\n", w->distance, "",
+    say(o, "\n%-9s or stood at %.2f times the distance, by the curve of %s\n", "", w->distance,
         printable(name, sizeof name, o->w->file));
     say_ends(o, w);
 }

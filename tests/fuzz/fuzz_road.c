@@ -153,7 +153,13 @@ static void tell(struct road *r, const struct snapshot *s, bool why) {
     struct figures_facts facts = {.file = "fuzz", .survey = &r->survey};
     figures_text(s, &m, &facts, FIGURES_ALL, clean, NULL);
     clean_json(figures_json(s, &m, &facts));
-    struct walk_facts walk = {.file = "fuzz"};
+    struct reach_settings settings;
+    struct reach reach;
+    struct reduced reduced;
+    reach_settings_default(&settings);
+    reach_find(r->walk.stop, r->walk.count, &settings, &reach);
+    reduced_find(&r->walk, &reach, s->full_step, false, 0, &reduced);
+    struct walk_facts walk = {.file = "fuzz", .reach = &reach, .reduced = &reduced};
     walk_text(&r->walk, &walk, clean, NULL);
     clean_json(walk_json(&r->walk, &walk));
     struct trials_facts trials = {.file = "fuzz", .recording = true};
