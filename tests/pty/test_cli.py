@@ -10,6 +10,7 @@ module, which knows nothing of ours.
 """
 import csv
 import json
+import math
 import os
 import pathlib
 import re
@@ -70,8 +71,9 @@ def until(true, what):
         time.sleep(0.02)
 
 
-def lines(scene="calm", seconds=60):
-    return run("pretend", "--lines", "--fast", "--scene", scene, "--for", seconds).stdout
+def lines(scene="calm", seconds=60, seed=1):
+    return run("pretend", "--lines", "--fast", "--scene", scene, "--for", seconds, "--seed",
+               seed).stdout
 
 
 class Pretend:
@@ -142,6 +144,8 @@ def test_usage():
         ("--plan can't be '5,,10'", "walk", "x", "--plan", "5,,10"),
         ("--switch can't be '17'", "walk", "x", "--switch", "17"),
         ("fly or drive", "walk", "x", "--use", "swim"),
+        ("--loss-limit can't be '100'", "walk", "x", "--loss-limit", "100"),
+        ("--full-power-db can't be '0'", "walk", "x", "--full-power-db", "0"),
         ("--max-loss can't be '0'", "walk", "x", "--max-loss", "0"),
         ("no command 'recrd'", "help", "recrd"),
         ("compare needs --with", "compare", "a"),
@@ -774,6 +778,66 @@ def test_walk_by_the_switch():
     check(b"--switch CH" in run("walk", capture).stdout, "no way on is named")
     piped = walk("-", "--switch", 6, "--plan", PLAN, stdin=capture.open("rb"))
     check(piped["stops"] == stops, "standard input gives other stops")
+
+
+def test_how_far_the_walk_reaches():
+    """The range lies between stops that lost less and stops that lost more; and what a walk at the
+    lowest step says of full power has to hold the range that was walked at full power."""
+    capture, low = work / "reach.log", work / "reachlow.log"
+    capture.write_bytes(lines("walk", 260))
+    low.write_bytes(lines("reduced", 130))
+    own, low_own = ("--switch", 6, "--plan", PLAN), ("--switch", 6, "--plan", "2,4,6,8,10,12,15,20")
+    full, reduced = walk(capture, *own), walk(low, *low_own)
+    reach = full["range"]
+    check(full["fit"]["verdict"] == "closed" and reach["loss_limit"] == 0.1, full["fit"])
+    less = [s["distance_m"] for s in full["stops"] if s["loss"]["rate"] < 0.05]
+    more = [s["distance_m"] for s in full["stops"] if s["loss"]["rate"] > 0.2]
+    check(max(less) < reach["m"] < min(more), reach, less, more)
+    check(reach["low_m"] < reach["m"] < reach["high_m"], reach)
+    check(full["unknown_because"]["full_power.m"] == "walked at full power", full)
+    odds = full["fit"]["intercept"] + full["fit"]["slope"] * math.log10(reach["m"])
+    check(abs(1 / (1 + math.exp(-odds)) - 0.1) < 1e-9, "the range isn't where the fit says", full)
+    power = reduced["full_power"]
+    check((power["reduced_db"], power["reduced_from"]) == (18, "steps"), power)
+    check(power["low_m"] < reach["m"] < power["high_m"], power, reach)
+    check(walk(low, *low_own, "--amplified")["unknown_because"]["full_power.low_m"] == "amplified")
+    given = walk(low, *low_own, "--amplified", "--full-power-db", 12)["full_power"]
+    check((given["reduced_db"], given["reduced_from"]) == (12, "given"), given)
+    half = walk(capture, *own, "--loss-limit", 30)["range"]
+    check(half["m"] > reach["m"], half)
+    short = walk(capture, "--switch", 6, "--plan", "5,10,20")
+    check(short["range"]["at_least_m"] == 20 and short["range"]["m"] is None, short["range"])
+    paper = json.loads(run("budget", "--json", "--walk", capture, *own).stdout)
+    there = json.loads(run("budget", "--json", "--walked", reach["m"]).stdout)
+    check(abs(paper["walk_missing_db"] - there["missing_db"]) < 1e-6, paper, there)
+    lowest = run("budget", "--walk", low, *low_own).stdout.decode()
+    check("power       -18 dBm, step 1 of 4" in lowest and "Paper against field" in lowest, lowest)
+    other = run("budget", "--step", "4", "--walk", low, *low_own).stdout.decode()
+    check("walked at power step 1" in other, other)
+    least = run("budget", "--walk", capture, "--switch", 6, "--plan", "5,10,20").stdout.decode()
+    check("at least 20.0 m, as far as you walked" in least and "at most" in least, least)
+    check("what usually eats" not in least, "an eater is named though nothing is surely missing")
+    expect(TROUBLE, "nowhere", "budget", "--walk", work / "nowhere")
+
+
+def test_what_a_difference_is_worth():
+    """The sign, both ways round, and the two exponents' ratio of 2; sums are held in test_field."""
+    capture, near_by, far_off = (work / f"worth{i}.log" for i in range(3))
+    capture.write_bytes(lines("walk", 260))
+    near_by.write_bytes(lines("edge", 60, seed=3))
+    far_off.write_bytes(lines("edge"))
+    args = ("--walk", capture, "--switch", 6, "--plan", PLAN)
+    one = json.loads(run("compare", near_by, "--with", far_off, *args, "--json").stdout)
+    other = json.loads(run("compare", far_off, "--with", near_by, *args, "--json").stdout)
+    worth = one["worth"]
+    check((worth["free_space_db"] > 0) == (one["difference"]["rate"] < 0), one)
+    check(abs(worth["near_ground_db"] - 2 * worth["free_space_db"]) < 1e-9, worth)
+    check(abs(worth["free_space_db"] + other["worth"]["free_space_db"]) < 1e-9, one, other)
+    check(one["unknown_because"]["worth.db"] == "rssi", one["unknown_because"])
+    said = run("compare", near_by, "--with", far_off, *args).stdout.decode()
+    check("as if B got" in said and str(capture) in said, said)
+    none = run("compare", near_by, "--with", far_off, "--walk", capture).stdout.decode()
+    check("can't tell in dB" in none and "too few stops" in none, none)
 
 
 def test_reduced_power_is_told():

@@ -536,9 +536,13 @@ def check_compare(page, program, source, folder, telemetry_keys):
         (folder / f"scene-{name}2.log").write_bytes(
             program.run("pretend", "--lines", "--fast", "--scene", name, "--seed", "2"))
     (folder / "scene-retries.log").write_bytes(b"id end=rx rate=50 ack=1\nrx t=1 ch=1500\n")
-    for a, b in pairs:
+    walked = ["--walk", folder / "scene-walk.log", "--switch", "6"]
+    pairs += [(["busy"], ["weak"], *walked), (["busy"], ["calm"], *walked),
+              (["busy"], ["weak"], "--walk", folder / "scene-calm.log")]
+    for a, b, *more in pairs:
         files = [[folder / f"scene-{name}.log" for name in side] for side in (a, b)]
-        answer = json.loads(program.run("compare", *files[0], "--with", *files[1], "--json"))
+        answer = json.loads(program.run("compare", *files[0], "--with", *files[1], "--json",
+                                        *more))
         own = set(paths(answer))
         seen |= {one_of_each(path) for path in own}
         reasons |= set(answer["unknown_because"].values())
