@@ -401,7 +401,7 @@ int64_t console_deadline_us(const struct console *c, int64_t now_us) {
     int64_t period = bell_period_us(&c->now);
     bool soon = c->dirty || c->owed;
     int64_t due = c->painted_us + (soon ? CONSOLE_FRAME_US : CONSOLE_IDLE_US);
-    if (soon && due <= now_us)
+    if (c->owed && due <= now_us)
         due = now_us + CONSOLE_FRAME_US; /* the terminal didn't take it: try a frame later */
     if (c->bells > 0 && c->bells_us < due)
         due = c->bells_us > now_us ? c->bells_us : now_us;

@@ -371,6 +371,14 @@ static void show_walk(struct watch *w) {
         console_bells(c, bells);
 }
 
+/* Before another program is started, which would hold it up. */
+static void first_picture(struct watch *w) {
+    int64_t now = clock_us();
+    console_read(&w->console, &w->fold, now);
+    show_walk(w);
+    console_paint(&w->console, now);
+}
+
 static void loop(struct watch *w) {
     while (!w->console.quit && w->ended_by == 0) {
         wait_for_something(w, clock_us());
@@ -436,6 +444,7 @@ static int run_console(struct watch *w, const char *path) {
             w->console.patterns_only = w->walk.by_switch;
             w->console.page.recording_path = w->output ? output_path(w->output) : NULL;
             struct awake awake;
+            first_picture(w);
             awake_begin(&awake);
             double for_s = decision_for_s(&w->decision, w->options);
             w->end_us = for_s > 0 ? clock_us() + (int64_t)(for_s * 1e6) : INT64_MAX;

@@ -40,7 +40,7 @@ const char *alarm_name(enum alarm alarm) {
     return names[alarm];
 }
 
-/* The bounds of a loss take a thousand times longer than all the rest. */
+/* Of a picture the bounds of the losses take the longest. */
 static void keep_bounds(struct packet_count *count, const struct packet_count *before) {
     if (!count->known || count->lost == 0)
         return;
