@@ -41,7 +41,8 @@ static int print(const struct options *o, const struct causes_facts *facts) {
     return STATUS_ANSWER;
 }
 
-static int answer(struct search *s, const struct options *o) {
+/* What there is, also where the file was trouble, which was said. */
+static int answer(struct search *s, const struct options *o, int fed) {
     struct snapshot now;
     trace_end(&s->trace);
     bool twitched = s->trace.twitches > 0;
@@ -50,13 +51,18 @@ static int answer(struct search *s, const struct options *o) {
         words_say("no memory left");
         return STATUS_TROUBLE;
     }
+    if (fed == STATUS_ANSWER)
+        fed = fold_readable(&now, o->operands[0]);
+    if (fold_unreadable(&now))
+        return fed;
     struct causes_facts facts = {.file = o->operands[0],
                                  .s = &now,
                                  .trace = &s->trace,
                                  .found = &s->found,
                                  .twitched = twitched ? &s->twitched : NULL,
                                  .all = o->all};
-    return print(o, &facts);
+    int printed = print(o, &facts);
+    return fed == STATUS_ANSWER ? printed : fed;
 }
 
 static int search(struct search *s, const struct options *o) {
@@ -69,8 +75,7 @@ static int search(struct search *s, const struct options *o) {
     if (trace_init(&s->trace, &s->limits)) {
         fold_watch(&s->fold, watch_moment, s);
         status = feed_all(o->operands[0], fold_event, &s->fold, &fed);
-        int answered = fed.bytes > 0 ? answer(s, o) : status;
-        status = status == STATUS_ANSWER ? answered : status;
+        status = fed.bytes > 0 ? answer(s, o, status) : status;
     } else {
         words_say("no memory left");
         status = STATUS_TROUBLE;

@@ -114,12 +114,8 @@ int command_figures(const struct options *o) {
         if (course)
             print_pictures(&s, &m, course);
         status = status == STATUS_ANSWER ? printed : status;
-        if (status == STATUS_ANSWER && fold_unreadable(&s)) {
-            words_say("next to nothing in '%s' is telemetry: if it came from a port, its speed was "
-                      "wrong: record again with --speed auto",
-                      path);
-            status = STATUS_TROUBLE;
-        }
+        if (status == STATUS_ANSWER)
+            status = fold_readable(&s, path);
     }
     free(course);
     fold_release(&fold);

@@ -48,10 +48,13 @@ int command_judge(const struct options *o) {
             status = trials_other(trials, o->other);
         if (status == STATUS_ANSWER)
             status = feed_all(o->operands[0], fold_event, &fold, &fed);
-        if (status == STATUS_ANSWER && !trials_begin(trials)) {
+        struct snapshot s;
+        if (status == STATUS_ANSWER && (!trials_begin(trials) || !fold_read(&fold, &s))) {
             words_say("no memory left");
             status = STATUS_TROUBLE;
         }
+        if (status == STATUS_ANSWER)
+            status = fold_readable(&s, o->operands[0]);
         struct trials_facts facts = {
             .file = o->operands[0], .recording = fed.recording, .ends = &trials->ends};
         if (status == STATUS_ANSWER)

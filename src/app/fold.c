@@ -1,5 +1,7 @@
 #include "app/fold.h"
 
+#include "app/commands.h"
+#include "app/words.h"
 #include "base/number.h"
 
 void fold_init(struct fold *f, struct setup *setup) {
@@ -70,6 +72,15 @@ bool fold_unreadable(const struct snapshot *s) {
     enum { ENOUGH_BYTES = 1000, SHARE = 20 };
     uint64_t bytes = s->bytes_good + s->bytes_damaged;
     return bytes > ENOUGH_BYTES && s->bytes_good < bytes / SHARE;
+}
+
+int fold_readable(const struct snapshot *s, const char *path) {
+    if (!fold_unreadable(s))
+        return STATUS_ANSWER;
+    words_say("next to nothing in '%s' is telemetry: if it came from a port, its speed was wrong: "
+              "record again with --speed auto",
+              path);
+    return STATUS_TROUBLE;
 }
 
 void fold_measure(const struct fold *f, struct measures *out) {

@@ -43,4 +43,7 @@ void fold_measure(const struct fold *f, struct measures *out);
 /* True when next to nothing of what came could be read: another speed, or no telemetry at all. */
 bool fold_unreadable(const struct snapshot *s);
 
+/* The same of a file, said to the person with the next step: an enum status. */
+int fold_readable(const struct snapshot *s, const char *path);
+
 #endif

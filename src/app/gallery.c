@@ -78,7 +78,7 @@ int gallery_read(struct gallery *g, const char *path) {
         return STATUS_TROUBLE;
     }
     settle(g, path);
-    return status;
+    return status == STATUS_ANSWER ? fold_readable(&g->s, path) : status;
 }
 
 void gallery_release(struct gallery *g) {

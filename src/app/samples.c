@@ -80,12 +80,7 @@ static int read_all(struct reading *r, const char *path) {
         r->sample->begun[0] = '\0';
     setup_card(&r->setup, &card);
     r->sample->usb = card.power == CARD_POWER_USB;
-    if (!fold_unreadable(&s))
-        return STATUS_ANSWER;
-    words_say("next to nothing in '%s' is telemetry: if it came from a port, its speed was wrong: "
-              "record again with --speed auto",
-              path);
-    return STATUS_TROUBLE;
+    return fold_readable(&s, path);
 }
 
 static void set_name(struct sample *s, const char *path) {

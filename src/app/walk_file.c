@@ -83,6 +83,7 @@ static int first_pass(struct pass *p, struct setup *setup, const char *path) {
         p->run->evidence = s.evidence;
         p->run->acked = s.acked;
         p->run->full_step = s.step_known ? s.full_step : 0;
+        status = fold_readable(&s, path);
     }
     fold_release(&p->fold);
     return status;

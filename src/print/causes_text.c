@@ -11,6 +11,7 @@ struct out {
     const struct causes_facts *f;
     figures_put *put;
     void *where;
+    uint32_t facts; /* counted things that were said */
 };
 
 static void say(struct out *o, const char *format, ...) __attribute__((format(printf, 2, 3)));
@@ -84,9 +85,12 @@ static void say_drop(struct out *o, const struct trace_drop *d) {
     if (b.noise_looks > 0)
         snprintf(noise, sizeof noise, "%u of %u", b.noise_hits, b.noise_looks);
     say_moment(o, d->from_ms - o->f->trace->begin_ms);
-    say(o, "%-9s %6lld ms %5llu   %-14s %-9s %-11s%s\n", kind_of(d),
-        (long long)(d->to_ms - d->from_ms), (unsigned long long)d->lost, moved, dip, noise,
-        b.known ? "" : " lines missing");
+    say(o, "%-9s %6lld ms %5llu   %-14s %-9s ", kind_of(d), (long long)(d->to_ms - d->from_ms),
+        (unsigned long long)d->lost, moved, dip);
+    if (b.known)
+        say(o, "%s\n", noise);
+    else
+        say(o, "%-11s lines missing\n", noise);
 }
 
 static bool worth_a_row(const struct trace_drop *d) {
@@ -119,8 +123,10 @@ static void say_drops(struct out *o) {
 /* --- facts ------------------------------------------------------------------------------------ */
 
 static void say_fact(struct out *o, uint64_t count, const char *one, const char *many) {
-    if (count > 0)
-        say(o, "  %llu %s\n", (unsigned long long)count, count == 1 ? one : many);
+    if (count == 0)
+        return;
+    say(o, "  %llu %s\n", (unsigned long long)count, count == 1 ? one : many);
+    o->facts++;
 }
 
 static void say_facts(struct out *o) {
@@ -147,6 +153,8 @@ static void say_facts(struct out *o) {
     say_fact(o, t->holes, "hole in the lines (the serial lead)",
              "holes in the lines (the serial lead)");
     say_fact(o, t->port_losses, "loss of the port", "losses of the port");
+    if (o->facts == 0)
+        say(o, "  no drop, no restart, no hole in the lines\n");
     if (t->cells == TRACE_CELLS)
         say(o, "  only the first six hours were searched\n");
 }
@@ -262,7 +270,7 @@ static void say_throttle(struct out *o) {
 }
 
 void causes_text(const struct causes_facts *facts, figures_put *put, void *where) {
-    struct out o = {facts, put, where};
+    struct out o = {facts, put, where, 0};
     say(&o, "Why it dropped: %s\n\n", facts->file);
     say_facts(&o);
     say_drops(&o);

@@ -277,6 +277,10 @@ def test_no_telemetry():
         check(done.returncode == TROUBLE, name, done.returncode)
         check(done.stderr.count(b"\n") == 1 and b"--speed auto" in done.stderr, name, done.stderr)
         check(len(done.stdout) < 2000, name, "printed", len(done.stdout), "bytes")
+        for command in ("judge", "walk", "causes", "stops", "chart"):
+            done = run(command, path)
+            check(done.returncode == TROUBLE, command, name, done.returncode)
+            check(done.stderr.count(b"\n") == 1, command, name, done.stderr)
         out = work / "bad.csv"
         out.unlink(missing_ok=True)
         done = run("record", path, "--out", out)
