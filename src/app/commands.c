@@ -58,8 +58,8 @@ const struct command commands[COMMANDS] = {
     [COMMAND_WALK] =
         {"walk", "the range walk, stop by stop", "FILE|-",
          "Says of each stop of a range walk whether it held, the first distance that failed,\n"
-         "how far to plan, and how far the link reaches. Stops are the marks of a recording; with --switch they are\n"
-         "found by a switch of the transmitter, in a raw capture too.\n"
+         "how far to plan, and how far the link reaches. Stops are the marks of a recording;\n"
+         "with --switch they are found by a switch of the transmitter, in a raw capture too.\n"
          "\n"
          "Whoever walks: mind the way, keep clear of people, and put a lowered transmit power\n"
          "back to full afterwards. A range on the ground is no clearance to fly.\n"
