@@ -150,7 +150,7 @@ static void replays_trials(void **state) {
     term_send(w->term, "qyqq");
     assert_int_equal(term_wait_end(w->term), 0);
     free(lines);
-    world_run(w, plain, WORDS("replay", "trial.csv", "--mute", "--pace", "0.5"));
+    world_run(w, plain, WORDS("replay", "trial.csv", "--mute", "--pace", "0.05"));
     world_shows(w, "Propeller off"); /* the pane follows the rows */
     world_lacks(w, "yes, it is so");
     term_send(w->term, "\033OF"); /* End */
