@@ -65,8 +65,8 @@ static uint64_t next_bytes(const struct cursor *c) {
 }
 
 /* Takes `key=` of a known key; REPORT_KEYS, and nothing taken, when none stands here.  A receiver
- * prints its keys in the same order each time, so that the one that stood at this place in the last
- * line is tried first, with one comparison. */
+ * prints its keys in the same order each time, though not every key: what followed the key before
+ * in the last line that had it is tried first, with one comparison. */
 static unsigned take_key(struct telemetry_guess *guess, struct cursor *c) {
     if (guess->len > 0 && ((next_bytes(c) ^ guess->text) & guess->mask) == 0) {
         c->at += guess->len;
@@ -109,11 +109,11 @@ enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, uint32_
                                 struct event *event) {
     struct report *r = &event->report;
     struct cursor c = {pairs.at, pairs.at + pairs.len};
-    unsigned known = 0;
+    unsigned before = REPORT_KEYS;
     uint32_t seen = 0;
     event->kind = EVENT_REPORT;
     do {
-        unsigned key = take_key(&t->guess[known < REPORT_KEYS ? known : 0], &c);
+        unsigned key = take_key(&t->guess[before], &c);
         if (key < REPORT_KEYS) {
             uint32_t bit = 1u << key;
             enum parse_verdict verdict = seen & bit       ? PARSE_BAD
@@ -122,7 +122,7 @@ enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, uint32_
             if (verdict != PARSE_OK)
                 return verdict;
             seen |= bit;
-            known++;
+            before = key;
         } else if (!keep_unknown(t, &c, &r->extra)) {
             return PARSE_BAD;
         }

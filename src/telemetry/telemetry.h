@@ -23,7 +23,7 @@ struct telemetry_base {
     int64_t host_us;
 };
 
-/* A key of the last report, ready to be looked for at the same place in the next. */
+/* A key of an earlier report, ready to be looked for behind the same key in the next. */
 struct telemetry_guess {
     uint64_t text, mask; /* `key=` as eight bytes, and which of them it has */
     uint8_t key, len;
@@ -45,8 +45,8 @@ struct telemetry {
     struct telemetry_base base;
     struct telemetry_base doubted; /* the newest report refused for its counters, */
     unsigned doubts;               /* and how many such in a row agree with one another */
-    struct telemetry_guess guess[REPORT_KEYS]; /* the keys of the last line, in its order */
-    char scratch[LINE_BYTES_MAX + 8];          /* where `extra` is put together */
+    struct telemetry_guess guess[REPORT_KEYS + 1]; /* what followed each key; the last: the first */
+    char scratch[LINE_BYTES_MAX + 8];              /* where `extra` is put together */
 };
 
 /* Starts with nothing seen; sink gets every event, with context. */
