@@ -44,6 +44,7 @@ int console_open(struct console *c, const struct options *o, unsigned where, con
     c->page.source = source;
     c->page.replay_length_us = TIME_UNKNOWN;
     c->dirty = true;
+    c->frame_us = CONSOLE_FRAME_US;
     return STATUS_ANSWER;
 }
 
@@ -359,10 +360,17 @@ static bool confirmed_full(struct console *c) {
     return c->full_confirmed;
 }
 
+/* While the terminal takes nothing, no picture is painted, but alarms still want what is new. */
+bool console_wants(const struct console *c, int64_t now_us) {
+    int64_t since = c->painted_us > c->read_us ? c->painted_us : c->read_us;
+    return now_us - since >= (c->dirty ? c->frame_us : CONSOLE_IDLE_US);
+}
+
 /* A pause holds the picture, and nothing else. */
 void console_read(struct console *c, struct fold *f, int64_t now_us) {
     enum { BOUNDS_US = 200000 };
     c->dirty = true;
+    c->read_us = now_us;
     bool bounds = now_us - c->bounds_us >= BOUNDS_US;
     if (!(bounds ? fold_read(f, &c->now) : fold_read_on(f, &c->now)))
         return;
@@ -385,7 +393,7 @@ void console_paint(struct console *c, int64_t now_us) {
     }
     /* A terminal that takes nothing (a suspended SSH session) must not hold up the data. */
     c->owed = !screen_settle(c->screen);
-    if (!c->dirty || now_us - c->painted_us < CONSOLE_FRAME_US || c->owed)
+    if (!c->dirty || now_us - c->painted_us < c->frame_us || c->owed)
         return;
     int rows, columns;
     screen_size(c->screen, &rows, &columns);
@@ -400,7 +408,7 @@ void console_paint(struct console *c, int64_t now_us) {
 int64_t console_deadline_us(const struct console *c, int64_t now_us) {
     int64_t period = bell_period_us(&c->now);
     bool soon = c->dirty || c->owed;
-    int64_t due = c->painted_us + (soon ? CONSOLE_FRAME_US : CONSOLE_IDLE_US);
+    int64_t due = c->painted_us + (soon ? c->frame_us : CONSOLE_IDLE_US);
     if (c->owed && due <= now_us)
         due = now_us + CONSOLE_FRAME_US; /* the terminal didn't take it: try a frame later */
     if (c->bells > 0 && c->bells_us < due)

@@ -11,6 +11,7 @@
 
 enum {
     CONSOLE_FRAME_US = 16000, /* between repaints: a change is seen within 1/60 s */
+    CONSOLE_FLOOD_US = 33000, /* in a flood, where nobody could read more pictures: 1/30 s */
     CONSOLE_IDLE_US = 250000, /* and without data as often as clocks on the page want it */
     CONSOLE_ENTRY_MAX = 120,
 };
@@ -36,7 +37,8 @@ struct console {
     bool dirty;                              /* something changed since the last paint */
     bool owed;                               /* the terminal hasn't taken all of that one yet */
     bool quit;
-    int64_t painted_us, notice_until_us, bell_us;
+    int64_t frame_us; /* CONSOLE_FRAME_US or CONSOLE_FLOOD_US */
+    int64_t painted_us, read_us, notice_until_us, bell_us;
     int bells; /* of a pattern, still to be rung, the next one at: */
     int64_t bells_us;
     bool patterns_only;  /* no other bells: whoever walks counts them */
@@ -81,6 +83,9 @@ bool console_key(struct console *c, int64_t now_us, enum action *action, enum as
 
 /* Rings the bell once, unless it is off. */
 void console_ring(struct console *c);
+
+/* True when console_read is due: a picture of what changed could be painted, or clocks go on. */
+bool console_wants(const struct console *c, int64_t now_us);
 
 /* New data was folded: reads it, unless the picture is paused, and sounds or runs what is due. */
 void console_read(struct console *c, struct fold *f, int64_t now_us);

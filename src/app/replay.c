@@ -201,7 +201,7 @@ static void show(struct replay *r, int64_t now_us) {
     p->replay = r->ended ? REPLAY_ENDED : r->paused ? REPLAY_PAUSED : REPLAY_RUNNING;
     p->replay_at_us = r->at_us;
     p->port = LINK_OPEN;
-    if (r->console.dirty || now_us - r->console.painted_us >= CONSOLE_IDLE_US)
+    if (console_wants(&r->console, now_us))
         console_read(&r->console, &r->fold, now_us);
     console_paint(&r->console, now_us);
 }

@@ -325,6 +325,7 @@ static int64_t pace_reading(struct watch *w, int64_t now_us, int64_t due, struct
     if (span >= SPAN_US) {
         double rate = (double)(w->intake.bytes - w->paced_bytes) * 1e6 / (double)span;
         w->hold_us = rate >= FLOOD_HZ ? (int64_t)(HELD_BYTES * 1e6 / rate) : 0;
+        w->console.frame_us = rate >= FLOOD_HZ ? CONSOLE_FLOOD_US : CONSOLE_FRAME_US;
         if (rate >= NO_PORT_HZ) /* a pipe or a pseudo-terminal, whose writer waits */
             w->hold_us = HELD_US;
         w->paced_us = now_us;
@@ -399,7 +400,7 @@ static void loop(struct watch *w) {
         }
         fold_advance(&w->fold, intake_host_us(&w->intake));
         trial_live_wake(&w->trial, &w->console, intake_host_us(&w->intake));
-        if (w->console.dirty || now - w->console.painted_us >= CONSOLE_IDLE_US)
+        if (console_wants(&w->console, now))
             console_read(&w->console, &w->fold, now);
         show_walk(w);
         console_paint(&w->console, now);

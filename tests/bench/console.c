@@ -11,6 +11,7 @@
  * The last two start it 21 times and print the median.
  * RATE is bytes a second; the port's speed of 3 Mbaud carries 300000. */
 #include <fcntl.h>
+#include <poll.h>
 #include <pty.h>
 #include <signal.h>
 #include <spawn.h>
@@ -330,6 +331,18 @@ static void feed_values(int fd, int tell, double rate, double seconds, int64_t c
     }
 }
 
+/* Takes the next change of the value, its number and time; after one that was never seen all those
+ * that came meanwhile, which are gone as well. */
+static bool next_change(int told, bool seen, int64_t *at, unsigned *value) {
+    struct pollfd more = {.fd = told, .events = POLLIN};
+    do {
+        if (read(told, at, sizeof *at) != (ssize_t)sizeof *at)
+            return false;
+        *value = (*value + 1) % VALUES;
+    } while (!seen && poll(&more, 1, 0) > 0 && (more.revents & POLLIN) != 0);
+    return true;
+}
+
 static int run_latency(char *airleash, double rate, double seconds) {
     static double late[SAMPLES_MAX];
     int ends[2], row, column, count = 0;
@@ -346,11 +359,11 @@ static int run_latency(char *airleash, double rate, double seconds) {
     close(ends[1]);
     int64_t at, seen = 0;
     unsigned value = 0, missed = 0;
-    while (read(ends[0], &at, sizeof at) == sizeof at && count < SAMPLES_MAX) {
-        value = (value + 1) % VALUES;
+    bool there = true;
+    while (next_change(ends[0], there, &at, &value) && count < SAMPLES_MAX) {
         snprintf(text, sizeof text, "%u", 1111 + value);
         int64_t until = now_us() + 500000;
-        bool there = false;
+        there = false;
         while (now_us() < until && !(there = term_find(c.term, text, &row, &column)))
             term_pump(c.term, 1);
         seen = now_us();
