@@ -18,7 +18,6 @@ enum {
     SLEPT_US = 1000000, /* a shorter sleep isn't worth a row */
     BLOCK = 64 * 1024,
     BLOCKS_A_WAKE = 8, /* so that a fast source can't keep keys and signals waiting */
-    PORTS_MAX = 64,
 };
 
 static void ignore_event(void *context, const struct event *event) {
@@ -54,15 +53,8 @@ static void send_opened(struct intake *in, enum port_change change) {
 
 /* The name under which the port comes back: the one by its serial number where it has one. */
 static void stable_find(struct intake *in) {
-    snprintf(in->stable, sizeof in->stable, "%s", in->path);
-    char *real = realpath(in->path, NULL);
-    struct source_port *ports = calloc(PORTS_MAX, sizeof *ports);
-    int count = ports ? source_list(ports, PORTS_MAX) : 0;
-    for (int i = 0; i < count && i < PORTS_MAX; i++)
-        if (strcmp(ports[i].device, real ? real : in->path) == 0)
-            snprintf(in->stable, sizeof in->stable, "%s", ports[i].path);
-    free(ports);
-    free(real);
+    if (!source_stable(in->path, in->stable, sizeof in->stable))
+        snprintf(in->stable, sizeof in->stable, "%s", in->path);
 }
 
 void intake_init(struct intake *in, const char *path, int speed, bool harmless, event_sink *sink,

@@ -64,6 +64,16 @@ static bool stable_name(char *path, size_t size, const char *folder, dev_t rdev)
     return found;
 }
 
+static bool any_stable_name(char *path, size_t size, dev_t rdev) {
+    return stable_name(path, size, "/dev/serial/by-id", rdev) ||
+           stable_name(path, size, "/dev/serial/by-path", rdev);
+}
+
+bool source_stable(const char *device, char *path, size_t size) {
+    struct stat st;
+    return stat(device, &st) == 0 && S_ISCHR(st.st_mode) && any_stable_name(path, size, st.st_rdev);
+}
+
 static bool describe(struct source_port *p, const char *name) {
     struct stat st;
     struct sp_port *port = NULL;
@@ -79,8 +89,7 @@ static bool describe(struct source_port *p, const char *name) {
     if (sp_get_port_usb_vid_pid(port, &p->vendor, &p->product) != SP_OK)
         p->vendor = p->product = -1;
     sp_free_port(port);
-    if (!stable_name(p->path, sizeof p->path, "/dev/serial/by-id", st.st_rdev) &&
-        !stable_name(p->path, sizeof p->path, "/dev/serial/by-path", st.st_rdev))
+    if (!any_stable_name(p->path, sizeof p->path, st.st_rdev))
         memcpy(p->path, p->device, (size_t)len + 1);
     return true;
 }

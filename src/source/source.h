@@ -70,6 +70,10 @@ int source_speed(const struct source *s);
 /* Closes and frees; NULL is fine.  What was opened as standard input stays open. */
 void source_close(struct source *s);
 
+/* The name of this device under /dev/serial by which it is found again wherever it is plugged in,
+ * by its serial number where it has one; false, with nothing written, when it has no such name. */
+bool source_stable(const char *device, char *path, size_t size);
+
 /* Serial ports of this machine, for a person to choose from; opens none. */
 struct source_port {
     char path[128];        /* stable name under /dev/serial/by-id where there is one */
