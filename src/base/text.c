@@ -95,6 +95,17 @@ bool text_unescape(struct text *t, struct slice escaped) {
     return true;
 }
 
+size_t text_fill(const char *text, size_t width, const char **rest) {
+    size_t len = strcspn(text, "\n"), at = width;
+    if (len > width) {
+        while (at > 0 && text[at] != ' ')
+            at--;
+        len = at > 0 ? at : strcspn(text, " \n");
+    }
+    *rest = text + len + (text[len] != '\0');
+    return len;
+}
+
 struct slice text_view(const struct text *t) {
     return (struct slice){t->at, t->len};
 }

@@ -35,6 +35,11 @@ void text_format(struct text *t, const char *format, ...) __attribute__((format(
 void text_escape(struct text *t, struct slice bytes);
 bool text_unescape(struct text *t, struct slice escaped);
 
+/* Where to break a NUL-terminated text for lines of `width` columns, a byte a column: how many
+ * bytes stand on its first line, up to a line feed or the last space that lets them fit, of a
+ * longer word up to its end.  *rest is what follows the break, the empty text at the end. */
+size_t text_fill(const char *text, size_t width, const char **rest);
+
 struct slice text_view(const struct text *t);
 
 #endif

@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/text.h"
+
 enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
 
 struct out {
@@ -24,6 +26,26 @@ static void say(struct out *o, const char *format, ...) {
     va_end(list);
     if (len > 0)
         o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
+}
+
+/* A long sentence in lines of 80 columns; those after the first are indented further. */
+static void say_filled(struct out *o, int indent, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+static void say_filled(struct out *o, int indent, const char *format, ...) {
+    enum { COLUMNS = 80, HANGING = 2 };
+    char text[LINE_BYTES];
+    const char *rest = text;
+    va_list list;
+    va_start(list, format);
+    vsnprintf(text, sizeof text, format, list);
+    va_end(list);
+    do {
+        const char *line = rest;
+        size_t len = text_fill(line, (size_t)(COLUMNS - indent), &rest);
+        say(o, "%*s%.*s\n", indent, "", (int)len, line);
+        indent += line == text ? HANGING : 0;
+    } while (*rest != '\0');
 }
 
 void causes_label(char *out, size_t size, const struct cause *c, const struct snapshot *s) {
@@ -161,29 +183,32 @@ static void say_facts(struct out *o) {
 
 /* --- causes ----------------------------------------------------------------------------------- */
 
-static void say_figure(struct out *o, const struct cause *c) {
-    const char *ticks = causes_ticks(o->f->trace, c->figure);
+static void add_figure(struct text *t, const struct cause *c, const struct trace *trace) {
+    const char *ticks = causes_ticks(trace, c->figure);
     if (c->id == CAUSE_RHYTHM)
-        say(o, "; period %.1f ms%s%s", c->figure, ticks ? ", as of " : "", ticks ? ticks : "");
+        text_format(t, "; period %.1f ms%s%s", c->figure, ticks ? ", as of " : "",
+                    ticks ? ticks : "");
     else if (c->id == CAUSE_RETRIES)
-        say(o, "%.1f packets a second arrive of %.1f sent, and none is missing", c->figure,
-            o->f->trace->rate_hz);
+        text_format(t, "%.1f packets a second arrive of %.1f sent, and none is missing", c->figure,
+                    trace->rate_hz);
     else if (c->id == CAUSE_HEADING && c->figure >= 0)
-        say(o, "; most with the model facing %s", o->f->trace->heading[(int)c->figure]);
+        text_format(t, "; most with the model facing %s", trace->heading[(int)c->figure]);
 }
 
 static void say_evidence(struct out *o, const struct cause *c, bool twitches) {
     const char *what = twitches ? "twitches" : c->outages ? "outages" : "losses";
-    char label[64];
+    char label[64], sentence[LINE_BYTES];
+    struct text t;
+    text_init(&t, sentence, sizeof sentence);
     causes_label(label, sizeof label, c, o->f->s);
-    say(o, "     %s: ", label);
+    text_format(&t, "%s: ", label);
     if (c->events > 0)
-        say(o, "%u of %u %s", c->explained, c->events, what);
+        text_format(&t, "%u of %u %s", c->explained, c->events, what);
     if (c->tested)
-        say(o, "; chance would give %.1f (p %s%.4f)", c->expected, c->p < 0.0001 ? "< " : "",
-            c->p < 0.0001 ? 0.0001 : c->p);
-    say_figure(o, c);
-    say(o, "\n");
+        text_format(&t, "; chance would give %.1f (p %s%.4f)", c->expected,
+                    c->p < 0.0001 ? "< " : "", c->p < 0.0001 ? 0.0001 : c->p);
+    add_figure(&t, c, o->f->trace);
+    say_filled(o, 5, "%s", sentence);
 }
 
 /* What is shown of both sorts of events stands together. */
@@ -208,7 +233,7 @@ static void say_shown(struct out *o, const struct causes *found, bool twitches) 
         for (uint32_t k = i; k < i + n; k++)
             news = news || !told[k];
         if (news)
-            say(o, "  %u. %s\n", ++number, chain);
+            say_filled(o, 2, "%u. %s", ++number, chain);
         for (uint32_t k = i; k < i + n; k++) {
             if (!told[k])
                 say_evidence(o, &found->cause[k], twitches);
@@ -216,20 +241,23 @@ static void say_shown(struct out *o, const struct causes *found, bool twitches) 
                 say_other_sort(o, found, &found->cause[k], told);
         }
         if (news)
-            say(o, "     Next: %s\n", cause_next(found->cause[i].id));
+            say_filled(o, 5, "Next: %s", cause_next(found->cause[i].id));
         i += n;
     }
     if (number == 0)
-        say(o, "  No cause is shown%s.\n",
-            found->tested > 0 ? ": none of the candidates comes before them more than by chance"
-                              : "");
+        say_filled(o, 2, "No cause is shown%s.",
+                   found->tested > 0
+                       ? ": none of the candidates comes before them more than by chance"
+                       : "");
 }
 
 /* The names of what was tested and not shown, or can't be told, each once. */
 static void say_rest(struct out *o, const struct causes *found, enum cause_shown shown,
                      const char *intro) {
     bool told[CAUSES] = {false};
-    uint32_t many = 0;
+    char sentence[LINE_BYTES];
+    struct text t;
+    text_init(&t, sentence, sizeof sentence);
     for (uint32_t i = 0; i < found->count; i++) {
         const struct cause *c = &found->cause[i];
         bool shown_too = false;
@@ -239,21 +267,20 @@ static void say_rest(struct out *o, const struct causes *found, enum cause_shown
             (shown == CAUSE_NOT_SHOWN && !c->tested))
             continue;
         told[c->id] = true;
-        say(o, "%s%s", many == 0 ? intro : ", ", cause_name(c->id));
+        text_format(&t, "%s%s", t.len == 0 ? intro : ", ", cause_name(c->id));
         if (c->missing != NULL)
-            say(o, " (without %s)", c->missing);
-        many++;
+            text_format(&t, " (without %s)", c->missing);
     }
-    if (many > 0)
-        say(o, "\n");
+    if (t.len > 0)
+        say_filled(o, 2, "%s", sentence);
 }
 
 static void say_causes(struct out *o, const struct causes *found, bool twitches) {
     if (found->too_few != NULL)
         say(o, "  Not tested: %s.\n", found->too_few);
     say_shown(o, found, twitches);
-    say_rest(o, found, CAUSE_NOT_SHOWN, "  Not shown: ");
-    say_rest(o, found, CAUSE_CANT_TELL, "  Can't tell: ");
+    say_rest(o, found, CAUSE_NOT_SHOWN, "Not shown: ");
+    say_rest(o, found, CAUSE_CANT_TELL, "Can't tell: ");
 }
 
 static void say_throttle(struct out *o) {

@@ -2,11 +2,15 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/text.h"
+
 #include "print/ends.h"
 #include "print/trials.h"
 
 const char trials_footer[] = "A clean bench result is no clearance to fly or to run: local rules "
                              "and licensed practice go first.";
+
+enum { WIDTH = 80 };
 
 struct page_out {
     figures_put *put;
@@ -37,25 +41,16 @@ static void moment_text(char *out, size_t size, int64_t ms) {
 /* A sentence in lines of at most `width`, those after the first indented. */
 static void say_wrapped(struct page_out *out, const char *text, int indent, int width) {
     while (*text != '\0') {
-        size_t len = strlen(text), room = (size_t)(width - indent);
-        size_t take = len;
-        if (len > room) {
-            take = room;
-            while (take > 0 && text[take] != ' ')
-                take--;
-            take = take > 0 ? take : room;
-        }
-        say(out, "%.*s\n", (int)take, text);
-        text += take;
-        while (*text == ' ')
-            text++;
+        const char *line = text;
+        size_t len = text_fill(line, (size_t)(width - indent), &text);
+        say(out, "%.*s\n", (int)len, line);
         if (*text != '\0')
             say(out, "%*s", indent, "");
     }
 }
 
 static void say_finding(struct page_out *out, const struct trial_finding *f) {
-    enum { INDENT = 14, WIDTH = 98 };
+    enum { INDENT = 14 };
     char text[sizeof f->text + 60];
     snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (key: " : "",
              f->missing != NULL ? f->missing : "", f->missing != NULL ? ")" : "");
@@ -124,5 +119,6 @@ void trials_text(const struct book *book, const struct trials_facts *facts, figu
     if (wants_ends(book, facts->ends))
         ends_print(facts->ends, put, where);
     say_stands(&out, book);
-    say(&out, "\n%s\n", trials_footer);
+    say(&out, "\n");
+    say_wrapped(&out, trials_footer, 0, WIDTH);
 }

@@ -75,8 +75,8 @@ static void text_head(const struct out *o) {
         say(o, "          %u more than %d stops: those are left out\n", o->w->passed_over,
             WALK_STOPS_MAX);
     say(o,
-        "fails     on failsafe, a restart, a gap over %lld ms, loss over %g %% (%g %% turned), or "
-        "a lost link\n",
+        "fails     on failsafe, a restart, a gap over %lld ms, loss over %g %% (%g %% turned),\n"
+        "          or a lost link\n",
         (long long)l->gap_ms, 100 * l->loss_facing, 100 * l->loss_turned);
 }
 
@@ -180,13 +180,13 @@ static void text_power(const struct out *o) {
 static void text_none(const struct out *o) {
     if (o->facts->by_switch > 0)
         say(o,
-            "\nNo stop was found: a stop is channel %u held at its other end for 0.7 to 3 s and "
-            "back.\n",
+            "\nNo stop was found: a stop is channel %u held at its other end for 0.7 to 3 s\n"
+            "and back.\n",
             o->facts->by_switch);
     else
-        say(o, "\nNo stop was marked. A raw capture or a forgotten mark: --switch CH finds stops "
-               "that a\nswitch of the transmitter marked, and airleash stops FILE.csv --add "
-               "SECONDS:METRES adds one.\n");
+        say(o, "\nNo stop was marked. A raw capture or a forgotten mark: --switch CH finds\n"
+               "stops that a switch of the transmitter marked, and airleash stops FILE.csv\n"
+               "--add SECONDS:METRES adds one.\n");
 }
 
 static void text_caution(const struct out *o) {

@@ -192,7 +192,7 @@ def test_help():
         check(one.returncode == ANSWER and one.stderr == b"", name, one)
         check(one.stdout.startswith(b"usage: airleash " + name.encode()), name)
         check(run("help", name).stdout == one.stdout, name, "help differs")
-        check(all(len(line) <= 100 for line in one.stdout.decode().splitlines()), name, "is wide")
+        check(all(len(line) <= 80 for line in one.stdout.decode().splitlines()), name, "is wide")
     version = run("--version")
     check(re.fullmatch(rb"airleash \d+\.\d+\.\d+\n", version.stdout), version)
 

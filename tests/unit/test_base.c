@@ -245,6 +245,22 @@ static void hex(void **state) {
 
 /* ---- text ----------------------------------------------------------------------------------- */
 
+static void text_fills_lines(void **state) {
+    static const char *const lines[] = {"one two", "three",    "",     "  kept  as",
+                                        "is",      "overlong", "word", "8bytes!x"};
+    const char *rest = "one two three\n\n  kept  as is overlong word 8bytes!x";
+    const size_t width[] = {7, 10, 10, 10, 7, 3, 4, 8};
+    (void)state;
+    for (size_t i = 0; i < sizeof lines / sizeof *lines; i++) {
+        const char *line = rest;
+        size_t len = text_fill(line, width[i], &rest);
+        assert_true(slice_is((struct slice){line, len}, lines[i]));
+    }
+    assert_string_equal(rest, "");
+    assert_int_equal(text_fill(rest, 8, &rest), 0);
+    assert_string_equal(rest, "");
+}
+
 static void text_drops_whole_pieces(void **state) {
     (void)state;
     char buffer[8];
@@ -322,6 +338,7 @@ int main(void) {
         cmocka_unit_test(decimals),
         cmocka_unit_test(decimals_are_nearest),
         cmocka_unit_test(hex),
+        cmocka_unit_test(text_fills_lines),
         cmocka_unit_test(text_drops_whole_pieces),
         cmocka_unit_test(escaping_goes_there_and_back),
         cmocka_unit_test(malformed_escapes),
