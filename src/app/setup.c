@@ -16,6 +16,7 @@
 
 static const char card_prefix[] = "card.";
 static const char rate_key[] = "option.rate";
+static const char *const other_keys[2] = {"other.receiver", "other.transmitter"};
 
 /* The whole file as a string, or NULL with errno. */
 static char *read_text(const char *path) {
@@ -96,6 +97,18 @@ void setup_release(struct setup *s) {
     s->card_text = NULL;
 }
 
+static void keep_other(struct setup *s, int end, struct slice pairs) {
+    if (pairs.len >= sizeof s->other[end])
+        return;
+    memcpy(s->other[end], pairs.at, pairs.len);
+    s->other[end][pairs.len] = '\0';
+}
+
+void setup_other(struct setup *s, const struct event *event) {
+    if (event->kind == EVENT_ID)
+        keep_other(s, event->id.transmitter, event->id.pairs);
+}
+
 /* "card.SECTION.KEY" back into INI text. */
 void setup_recorded(struct setup *s, struct slice key, struct slice value) {
     if (slice_is(key, rate_key)) {
@@ -104,6 +117,9 @@ void setup_recorded(struct setup *s, struct slice key, struct slice value) {
             s->recorded_rate_hz = rate;
         return;
     }
+    for (int end = 0; end < 2; end++)
+        if (slice_is(key, other_keys[end]) && !s->other_given)
+            keep_other(s, end, value);
     if (!slice_starts(key, card_prefix))
         return;
     struct slice name = slice_sub(key, strlen(card_prefix), key.len);
@@ -235,4 +251,7 @@ void setup_tell(const struct setup *s, struct output *out) {
         snprintf(rate, sizeof rate, "%.15g", s->rate_hz);
         output_about(out, rate_key, rate);
     }
+    for (int end = 0; end < 2; end++)
+        if (s->other[end][0] != '\0')
+            output_about(out, other_keys[end], s->other[end]);
 }

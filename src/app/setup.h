@@ -20,13 +20,19 @@ struct setup {
     double recorded_rate_hz;       /* of the command line that made the recording, 0: none */
     size_t recorded_len;
     char recorded[SETUP_TEXT_MAX]; /* the recorded card, as INI text */
+    char other[2][LINE_BYTES_MAX]; /* what a file told of the other end: the pairs of its `id` line,
+                                    * of the receiver and of the transmitter; "": nothing */
+    bool other_given;              /* by the command line, not by the recording */
 };
 
 /* Reads the card that the options name.  An enum status; what is wrong was said. */
 int setup_init(struct setup *s, const struct options *o);
 void setup_release(struct setup *s);
 
-/* Takes a fact (an `about` row) of a recording; others than the card's have no effect. */
+/* Keeps what an end says of itself; other events than `id` have no effect. */
+void setup_other(struct setup *s, const struct event *event);
+
+/* Takes a fact (an `about` row) of a recording: the card's, the rate, the other end's. */
 void setup_recorded(struct setup *s, struct slice key, struct slice value);
 
 /* The card that results, and the bench's limits with it. */

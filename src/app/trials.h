@@ -19,7 +19,8 @@ void trials_init(struct trials *t, struct fold *fold);
 void trials_release(struct trials *t);
 
 /* Before the first moment: what the other end says of itself, out of a recording or capture that
- * holds its id line; what the run itself says of an end then counts more.  An enum status. */
+ * holds its id line.  It is kept in the setup, which tells a recording; what the run itself says of
+ * an end counts more.  An enum status. */
 int trials_other(struct trials *t, const char *path);
 
 /* A moment_sink; context is the struct trials. */

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -163,6 +164,30 @@ static void replays_trials(void **state) {
     assert_int_equal(term_wait_end(w->term), 0);
 }
 
+/* What a file told of the other end is in the recording, so that judge knows it without the file. */
+static void records_the_other_end(void **state) {
+    struct world *w = *state;
+    char path[sizeof w->folder + 16];
+    int status;
+    snprintf(path, sizeof path, "%s/other.log", w->folder);
+    FILE *file = fopen(path, "we");
+    assert_non_null(file);
+    fputs("id end=tx fw=tug-tx-7 mhz=2476 kbps=250\n", file);
+    fclose(file);
+    world_watch(w, plain, WORDS("--mute", "--out", "trial.csv", "--other", "other.log"));
+    world_identity(w);
+    world_reports(w, 3, 5, 0, "fs=0");
+    free(world_file_holds(w, "trial.csv", "other.transmitter=end=tx fw=tug-tx-7"));
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 0);
+    assert_int_equal(unlink(path), 0);
+    char *out = world_output(w, WORDS("judge", "--json", "trial.csv"), &status);
+    assert_int_equal(status, 0);
+    assert_non_null(strstr(out, "\"fw\": \"tug-tx-7\""));
+    assert_non_null(strstr(out, "\"mhz\": 2476"));
+    free(out);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, world_begin, world_end)
 
 int main(void) {
@@ -171,6 +196,7 @@ int main(void) {
         TEST(leaves_when_asked),
         TEST(asks_for_a_yes),
         TEST(replays_trials),
+        TEST(records_the_other_end),
     };
     if (getenv("ONLY") != NULL)
         cmocka_set_test_filter(getenv("ONLY"));
