@@ -1,9 +1,11 @@
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
+#include "app/walk_file.h"
 #include "app/words.h"
 #include "print/causes.h"
 
@@ -17,7 +19,14 @@ struct search {
     struct bench_limits limits;
     struct trace trace;
     struct causes found, twitched;
+    bool amended; /* marks of the walk */
 };
+
+static void take_event(void *context, const struct event *e) {
+    struct search *s = context;
+    s->amended |= e->kind == EVENT_ABOUT && slice_starts(e->about.key, "amend_");
+    fold_event(&s->fold, e);
+}
 
 static void watch_moment(void *context, const struct moment *m) {
     struct search *s = context;
@@ -41,10 +50,29 @@ static int print(const struct options *o, const struct causes_facts *facts) {
     return STATUS_ANSWER;
 }
 
+/* The distances by the walk's stops, where the marks alone don't tell them: the switch's, or
+ * amended ones. */
+static int find_places(struct search *s, const struct options *o) {
+    if (o->switch_channel == 0 && !s->amended)
+        return STATUS_ANSWER;
+    struct walk_run *run = malloc(sizeof *run);
+    if (run == NULL) {
+        words_say("no memory left");
+        return STATUS_TROUBLE;
+    }
+    int status = walk_file_read(o, o->operands[0], WALK_STOPS, run);
+    if (status == STATUS_ANSWER)
+        trace_walked(&s->trace, &run->walk);
+    free(run);
+    return status;
+}
+
 /* What there is, also where the file was trouble, which was said. */
 static int answer(struct search *s, const struct options *o, int fed) {
     struct snapshot now;
     trace_end(&s->trace);
+    if (fed == STATUS_ANSWER)
+        fed = find_places(s, o);
     bool twitched = s->trace.twitches > 0;
     if (!fold_read(&s->fold, &now) || !causes_find(&s->trace, &s->found) ||
         (twitched && !causes_twitches(&s->trace, &s->twitched))) {
@@ -74,7 +102,7 @@ static int search(struct search *s, const struct options *o) {
     setup_limits(&s->setup, &s->limits);
     if (trace_init(&s->trace, &s->limits)) {
         fold_watch(&s->fold, watch_moment, s);
-        status = feed_all(o->operands[0], fold_event, &s->fold, &fed);
+        status = feed_all(o->operands[0], take_event, s, &fed);
         status = fed.bytes > 0 ? answer(s, o, status) : status;
     } else {
         words_say("no memory left");
@@ -87,6 +115,11 @@ static int search(struct search *s, const struct options *o) {
 }
 
 int command_causes(const struct options *o) {
+    if (o->switch_channel > 0 && strcmp(o->operands[0], "-") == 0) {
+        words_say("with --switch the file is read twice: give it by its name instead of standard "
+                  "input");
+        return STATUS_USAGE;
+    }
     struct search *s = calloc(1, sizeof *s);
     if (s == NULL) {
         words_say("no memory left");

@@ -158,7 +158,7 @@ static const struct candidate {
     [CAUSE_SIGNAL] = {"signal weak before", weak, KEY(RSSI) | KEY(HEARD), "rssi or heard",
                       BEFORE_CELLS, 0, 2, 8, false,
                       "Shorten the distance or raise both aerials, and record again."},
-    [CAUSE_DISTANCE] = {"distance", NULL, 0, "stops marked with their distance", 0, 0, 1, 8, false,
+    [CAUSE_DISTANCE] = {"distance", NULL, 0, "five stops marked with their distance", 0, 0, 1, 8, false,
                         "Walk the range: airleash walk tells how far it reaches."},
     [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (key a)", 0, 0, 1, 8, false,
                        "Move the aerial clear of battery and metal; turn it upright."},

@@ -335,6 +335,10 @@ static void take_heading(struct trace *t, struct slice text) {
     t->heading_now = (int8_t)t->headings++;
 }
 
+static int16_t in_decimetres(double metres) {
+    return metres >= 0 && metres < 3000 ? (int16_t)(metres * 10 + 0.5) : TRACE_NOTHING;
+}
+
 static void take_mark(struct trace *t, const struct moment *m) {
     const struct mark *mark = &m->event->mark;
     if (mark->type == MARK_TWITCH && m->link_ms != TIME_UNKNOWN) {
@@ -344,9 +348,8 @@ static void take_mark(struct trace *t, const struct moment *m) {
     } else if (mark->type == MARK_FACING) {
         take_heading(t, mark->text);
     } else if (mark->type == MARK_LEAVE || mark->type == MARK_STOP) {
-        bool there = mark->type == MARK_STOP && mark->distance_m >= 0 && mark->distance_m < 3000;
         t->heading_now = -1;
-        t->distance_now = there ? (int16_t)(mark->distance_m * 10) : TRACE_NOTHING;
+        t->distance_now = mark->type == MARK_STOP ? in_decimetres(mark->distance_m) : TRACE_NOTHING;
     }
 }
 
@@ -390,4 +393,18 @@ bool trace_outage(const struct trace_drop *d) {
 
 void trace_end(struct trace *t) {
     t->open = false;
+}
+
+void trace_walked(struct trace *t, const struct walk *walk) {
+    for (uint32_t i = 0; i < t->cells; i++)
+        t->cell[i].distance_dm = TRACE_NOTHING;
+    for (uint32_t k = 0; k < walk->count; k++) {
+        const struct walk_stop *stop = &walk->stop[k];
+        int16_t distance_dm = in_decimetres(stop->distance_m);
+        for (int64_t at = stop->from_ms; at < stop->to_ms; at += TRACE_CELL_MS) {
+            int32_t cell = trace_at(t, at);
+            if (cell >= 0)
+                t->cell[cell].distance_dm = distance_dm;
+        }
+    }
 }

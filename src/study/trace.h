@@ -5,6 +5,7 @@
 
 #include "link/moment.h"
 #include "link/snapshot.h"
+#include "study/walk.h"
 
 enum {
     TRACE_CELL_MS = 250,
@@ -104,6 +105,10 @@ void trace_feed(struct trace *t, const struct moment *m);
 
 /* No more comes: the drop that is open ends. */
 void trace_end(struct trace *t);
+
+/* After trace_end: the cells' distances by the stops of a walk over the same run, instead of by its
+ * marks. */
+void trace_walked(struct trace *t, const struct walk *walk);
 
 /* A drop that is an outage of the link, whatever made it. */
 bool trace_outage(const struct trace_drop *d);

@@ -858,6 +858,11 @@ def test_reduced_power_is_told():
     check("step 1 of 4: reduced" in text, text)
 
 
+def distance_cause(path, *args):
+    found = json.loads(run("causes", "--json", path, *args).stdout)["causes"]
+    return next(cause for cause in found if cause["name"] == "distance")
+
+
 def test_marks_are_amended():
     """The switch's stops marked afterwards, each by two rows, give the very same walk."""
     capture, recording = work / "amend.log", work / "amend.csv"
@@ -874,6 +879,11 @@ def test_marks_are_amended():
             run("stops", recording, "--add", f"{stop['to_ms'] / 1000}:leave")
     check(recording.read_bytes().startswith(before), "what was recorded was changed")
     check(walk(recording)["stops"] == wanted, "amended marks give another walk")
+    far = distance_cause(recording)
+    check(far["missing"] is None and far["explained"] > far["expected"] > 0, far)
+    check(distance_cause(capture, "--switch", 6, "--plan", PLAN) == far, "the switch tells another")
+    check(distance_cause(capture)["missing"] is not None, "a distance that nobody told")
+    expect(USAGE, "read twice", "causes", "-", "--switch", 6, stdin=capture.open("rb"))
     again = figures(recording)
     check(again == figured, "amendments change the figures")
     check(run("figures", recording).stderr == b"", "amendments are faults to another command")
