@@ -53,6 +53,20 @@ static int dot_of(double tenths) {
     return (int)floor(tenths / (10 * DOT));
 }
 
+/* Whether a broken line shows at a dot: by the place, so that a curve of short pieces keeps its
+ * rhythm.  In ASCII a cell is too coarse for gaps between dashes. */
+static bool shows(const struct canvas *c, const struct picture_item *item, int x, int y, int step) {
+    switch ((enum picture_dash)item->dash) {
+    case DASH_DASHED:
+        return c->ascii || (x + 2 * y) % 5 < 3;
+    case DASH_DOTTED:
+        return (x + y) % 2 == 0 || (c->ascii && step % 4 < 2);
+    case DASH_SOLID:
+        break;
+    }
+    return true;
+}
+
 static void stroke(struct canvas *c, const struct picture_item *item, struct picture_point a,
                    struct picture_point b) {
     int x1 = dot_of(a.x), y1 = dot_of(a.y), x2 = dot_of(b.x), y2 = dot_of(b.y);
@@ -60,10 +74,12 @@ static void stroke(struct canvas *c, const struct picture_item *item, struct pic
     char plain = plain_of((enum picture_role)item->role);
     if (item->role == ROLE_MUTED)
         plain = y1 == y2 ? '-' : x1 == x2 ? '|' : '.';
+    else if (item->dash == DASH_DASHED)
+        plain = '~'; /* beside a solid line of the same role */
     for (int i = 0; i <= steps; i++) {
         double share = steps > 0 ? (double)i / steps : 0;
         int x = x1 + (int)lround(share * (x2 - x1)), y = y1 + (int)lround(share * (y2 - y1));
-        if (item->dash == DASH_SOLID || (x + y) % 2 == 0 || (c->ascii && i % 4 < 2))
+        if (shows(c, item, x, y, i))
             dot(c, x, y, plain);
     }
 }

@@ -14,7 +14,7 @@ struct walk_page {
     struct picture_rect plot;
 };
 
-enum { CURVE_POINTS = 80 };
+enum { CURVE_POINTS = 160 };
 
 static bool shown(const struct walk_stop *stop) {
     return stop->distance_m > 0 && (stop->died || (stop->counted && stop->got + stop->lost > 0));
@@ -62,17 +62,57 @@ static void draw_stop(struct walk_page *w, const struct walk_stop *stop) {
     picture_mark(p, stop->died ? ROLE_BAD : ROLE_INK, shape, x, axis_at(&w->y, at), 4.5);
 }
 
+/* The place along the curve, 0 to CURVE_POINTS: the nearest to the farthest stop. */
+static double metres_of(const struct reach *r, int i) {
+    return r->nearest_m * pow(r->farthest_m / r->nearest_m, (double)i / CURVE_POINTS);
+}
+
 static void draw_curve(struct walk_page *w) {
     const struct reach *r = w->facts->reach;
     if (!r->fit.known)
         return;
     picture_path(w->sheet.p, PICTURE_LINE, (struct picture_pen){ROLE_ACCENT, 2, DASH_SOLID});
     for (int i = 0; i <= CURVE_POINTS; i++) {
-        double m = r->nearest_m * pow(r->farthest_m / r->nearest_m, (double)i / CURVE_POINTS);
+        double m = metres_of(r, i);
         double share = 1 / (1 + exp(-(r->fit.intercept + r->fit.slope * log10(m))));
         picture_to(w->sheet.p, axis_at(&w->x, m), axis_at(&w->y, 100 * share));
     }
     picture_end(w->sheet.p);
+}
+
+/* One edge of the curve's band, as far as the plot shows it. */
+static void draw_edge(struct walk_page *w, bool high) {
+    const struct reach *r = w->facts->reach;
+    struct picture_pen pen = {ROLE_ACCENT, 1.2, DASH_DASHED};
+    bool open = false;
+    for (int i = 0; i <= CURVE_POINTS; i++) {
+        double m = metres_of(r, i);
+        struct reach_at at = {0, 0, 0};
+        reach_at(r, m, &at);
+        double loss = 100 * (high ? at.high : at.low);
+        if (!open && loss <= w->y.to)
+            picture_path(w->sheet.p, PICTURE_LINE, pen);
+        else if (open && loss > w->y.to)
+            picture_end(w->sheet.p);
+        open = loss <= w->y.to;
+        if (open)
+            picture_to(w->sheet.p, axis_at(&w->x, m), axis_at(&w->y, loss));
+    }
+    if (open)
+        picture_end(w->sheet.p);
+}
+
+static bool has_band(const struct reach *r) {
+    struct reach_at at;
+    return reach_at(r, r->farthest_m, &at);
+}
+
+static void draw_edges(struct walk_page *w) {
+    if (!has_band(w->facts->reach))
+        return;
+    picture_group(w->sheet.p, "how well the fit's curve is known");
+    draw_edge(w, false);
+    draw_edge(w, true);
 }
 
 static void draw_limit(struct walk_page *w) {
@@ -138,7 +178,7 @@ static bool any(const struct walk *walk, bool died) {
 
 static void say_keys(struct walk_page *w) {
     const struct reach *r = w->facts->reach;
-    struct sheet_key keys[8];
+    struct sheet_key keys[9];
     int count = 0;
     keys[count++] =
         (struct sheet_key){SAMPLE_MARK, ROLE_INK, SHAPE_DOT, "a stop, with its interval (95 %)"};
@@ -148,6 +188,9 @@ static void say_keys(struct walk_page *w) {
         keys[count++] = (struct sheet_key){SAMPLE_MARK, ROLE_BAD, SHAPE_CROSS, "the link died"};
     if (r->fit.known)
         keys[count++] = (struct sheet_key){SAMPLE_LINE, ROLE_ACCENT, SHAPE_DOT, "fit"};
+    if (has_band(r))
+        keys[count++] =
+            (struct sheet_key){SAMPLE_DASHED, ROLE_ACCENT, SHAPE_DOT, "its band (95 %)"};
     keys[count++] = (struct sheet_key){SAMPLE_DOTTED, ROLE_BAD, SHAPE_DOT, "limit"};
     if (r->verdict == REACH_CLOSED)
         keys[count++] = (struct sheet_key){SAMPLE_MARK, ROLE_ACCENT, SHAPE_DIAMOND,
@@ -164,7 +207,7 @@ static void draw(struct walk_page *w) {
     bounds(w, &near, &far, &top);
     if (!(far > 0)) {
         sheet_words(&w->sheet, ROLE_INK,
-                    "There is no stop with a distance and packets: mark stops with m in the "
+                    "There is no stop with a distance and packets: mark stops with s in the "
                     "console, or give them to stops.");
         return;
     }
@@ -183,6 +226,7 @@ static void draw(struct walk_page *w) {
     sheet_grid_x(&w->sheet, w->plot, &w->x);
     sheet_axis_y(&w->sheet, w->plot, &w->y);
     draw_limit(w);
+    draw_edges(w);
     draw_curve(w);
     for (uint32_t i = 0; i < w->facts->walk->count; i++)
         if (shown(&w->facts->walk->stop[i]))
@@ -201,8 +245,10 @@ void picture_walk(struct picture *p, enum picture_size size, const struct pictur
     sheet_begin(&w.sheet, p, "The range walk", true);
     if (facts->file)
         sheet_words(&w.sheet, ROLE_MUTED, "%s", facts->file);
-    picture_about(p, "Loss at %u stops over the distance, each with its interval; range: %s.",
-                  facts->walk->count, reach_word(facts->reach->verdict));
+    picture_about(p, "Loss at %u stops over the distance, each with its interval%s; range: %s.",
+                  facts->walk->count,
+                  has_band(facts->reach) ? ", and the fitted curve within its 95 % band" : "",
+                  reach_word(facts->reach->verdict));
     draw(&w);
     sheet_end(&w.sheet);
 }

@@ -115,6 +115,20 @@ void reach_find(const struct walk_stop *stops, uint32_t count,
         reach_curve(&points, settings, out);
 }
 
+static double share_of(double logit) {
+    return 1 / (1 + exp(-logit));
+}
+
+bool reach_at(const struct reach *r, double metres, struct reach_at *out) {
+    const struct reach_fit *f = &r->fit;
+    if (!f->known || r->verdict == REACH_RIPPLE || !(f->quantile > 0) || !(metres > 0))
+        return false;
+    double x = log10(metres), line = f->intercept + f->slope * x;
+    double half = f->quantile * sqrt(fmax(0, f->v11 + 2 * x * f->v12 + x * x * f->v22));
+    *out = (struct reach_at){share_of(line), share_of(line - half), share_of(line + half)};
+    return true;
+}
+
 static double stretch(double metres, double db, double exponent) {
     return metres * pow(10, db / (10 * exponent));
 }

@@ -46,6 +46,7 @@ const char *reach_reason(enum reach_verdict verdict); /* a sentence: what, and w
 struct reach_fit {
     bool known;              /* a slope was found: from REACH_NOT_RISING on, and when closed */
     double intercept, slope; /* logit of the loss, per log10 metre */
+    double v11, v12, v22;    /* covariance of the two, with both sorts of scatter in it */
     double bursts, between;
     double dispersion; /* both together, at the limit and for a stop's mean packets: variance over
                           that of independent packets */
@@ -86,6 +87,16 @@ struct reach {
 
 void reach_find(const struct walk_stop *stops, uint32_t count,
                 const struct reach_settings *settings, struct reach *out);
+
+/* The fitted curve at a distance, with its pointwise interval at the level of the settings:
+ * line +- quantile * standard error on the logit scale, the loss out of both ends (McCullagh and
+ * Nelder 1989, chapter 4).  Where it passes the loss limit it ends at low_m and high_m, since
+ * Fieller's limits are the same interval read along the other axis.  It is the mean's: stops
+ * scatter beyond it.  False: no fit, or none that a smooth curve is true to (REACH_RIPPLE). */
+struct reach_at {
+    double loss, low, high; /* shares */
+};
+bool reach_at(const struct reach *r, double metres, struct reach_at *out);
 
 /* What a walk at a power lower by reduced_db (above 0) tells of full power: near the ground the
  * power falls with 40 log10 of the distance, in free space with 20 log10, and it lies between.

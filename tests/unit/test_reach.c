@@ -101,6 +101,48 @@ static void closes_a_smooth_rise(void **state) {
     assert_true(r.nearest_m == 30 && r.farthest_m == 245 && r.stops == STOPS);
 }
 
+/* The curve's band over the same stops, by R 4 (glm with weights 1 / (1 + 500 * 0.09 p(1-p))
+ * brought to rest, predict with se.fit, qt(0.975, 6), plogis); tests/outside/reach.R does it for
+ * others. */
+static void bands_its_curve(void **state) {
+    static const struct {
+        double metres, loss, low, high;
+    } rows[] = {{30, 0.001968387930, 0.000812775370, 0.004759236488},
+                {83, 0.09123392802, 0.06379159223, 0.12885675905},
+                {135, 0.3964780950, 0.3187651644, 0.4797933443},
+                {245, 0.8677709767, 0.7901715333, 0.9195926409}};
+    struct reach r = reach_of_losses(rising, 1);
+    struct reach_at at;
+    (void)state;
+    near("bursts, as the weights above have them", r.fit.bursts, 1, 1e-9);
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        assert_true(reach_at(&r, rows[i].metres, &at));
+        near_share("loss", at.loss, rows[i].loss, 1e-5);
+        near_share("low", at.low, rows[i].low, 1e-5);
+        near_share("high", at.high, rows[i].high, 1e-5);
+    }
+    /* Along the other axis it is Fieller's interval. */
+    assert_true(reach_at(&r, r.low_m, &at));
+    near("its upper edge at the range's lower limit", at.high, 0.1, 1e-6);
+    assert_true(reach_at(&r, r.high_m, &at));
+    near("its lower edge at the upper one", at.low, 0.1, 1e-6);
+    assert_true(reach_at(&r, r.m, &at));
+    near("the curve at the range", at.loss, 0.1, 1e-6);
+    assert_false(reach_at(&r, 0, &at));
+}
+
+static void bands_no_other_curve(void **state) {
+    struct reach few = reach_of_losses((const unsigned[]){0, 0, 0, 0, 0, 0, 0, 1}, 1);
+    struct reach ripple = reach_of_losses((const unsigned[]){2, 250, 4, 240, 30, 350, 20, 440}, 1);
+    struct reach_at at;
+    (void)state;
+    assert_int_equal(few.verdict, REACH_NEVER_LOST);
+    assert_false(reach_at(&few, 100, &at));
+    assert_int_equal(ripple.verdict, REACH_RIPPLE);
+    assert_true(ripple.fit.known);
+    assert_false(reach_at(&ripple, 100, &at));
+}
+
 /* In runs of ten the same losses say less.  A chain of two states whose correlation dies out over c
  * packets has 2c - 1 times the variance, c = n p (1-p) / runs (Gilbert's chain, worked by hand):
  * here 297 / 33 = 9. */
@@ -368,6 +410,8 @@ static void has_words(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(closes_a_smooth_rise),
+        cmocka_unit_test(bands_its_curve),
+        cmocka_unit_test(bands_no_other_curve),
         cmocka_unit_test(widens_with_bursts),
         cmocka_unit_test(widens_with_scatter),
         cmocka_unit_test(refuses),
