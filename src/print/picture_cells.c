@@ -54,11 +54,11 @@ static int dot_of(double tenths) {
 }
 
 /* Whether a broken line shows at a dot: by the place, so that a curve of short pieces keeps its
- * rhythm.  In ASCII a cell is too coarse for gaps between dashes. */
+ * rhythm, the same in each row of cells.  In ASCII a cell is too coarse for gaps between dashes. */
 static bool shows(const struct canvas *c, const struct picture_item *item, int x, int y, int step) {
     switch ((enum picture_dash)item->dash) {
     case DASH_DASHED:
-        return c->ascii || (x + 2 * y) % 5 < 3;
+        return c->ascii || (x + 2 * y) % 4 < 2;
     case DASH_DOTTED:
         return (x + y) % 2 == 0 || (c->ascii && step % 4 < 2);
     case DASH_SOLID:

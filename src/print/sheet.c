@@ -233,7 +233,7 @@ void sheet_keys(struct sheet *s, const struct sheet_key *keys, int count) {
                      keys[i].text);
         x += width + gap + text + 2 * gap + 6;
         if (s->p->size == PICTURE_CELLS)
-            x = ceil(x / 8) * 8;
+            x = ceil(x / 16) * 16; /* where dashes begin */
     }
     s->y += of(s)->apart / 4;
 }
