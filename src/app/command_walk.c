@@ -1,13 +1,30 @@
+#include <langinfo.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/commands.h"
 #include "app/walk_file.h"
 #include "app/words.h"
+#include "print/picture_out.h"
+#include "print/picture_walk.h"
 #include "print/walk.h"
 
 static void put_stdout(void *where, const char *bytes, size_t len) {
     fwrite(bytes, 1, len, where);
+}
+
+/* Of the long version. */
+static void print_picture(const struct walk_run *run, const struct reach *reach) {
+    struct picture *p = malloc(sizeof *p);
+    bool ascii = strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
+    if (!p)
+        return; /* the text itself has been printed */
+    putchar('\n');
+    picture_walk(p, PICTURE_CELLS,
+                 &(struct picture_walk){.walk = &run->walk, .reach = reach, .acked = run->acked});
+    picture_cells(p, ascii, put_stdout, stdout);
+    free(p);
 }
 
 static int print(const struct options *o, const struct walk_run *run) {
@@ -32,6 +49,8 @@ static int print(const struct options *o, const struct walk_run *run) {
     };
     if (!o->json) {
         walk_text(&run->walk, &facts, put_stdout, stdout);
+        if (o->all && run->walk.count > 0)
+            print_picture(run, &reach);
         return STATUS_ANSWER;
     }
     char *json = walk_json(&run->walk, &facts);

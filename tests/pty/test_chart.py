@@ -235,8 +235,21 @@ def test_terminal():
     check(plain.stdout.isascii() and len(plain.stdout) > 500, "not ASCII in the C locale")
 
 
+def test_below_the_walk():
+    """walk --all: its text as without, then the picture, which is chart's but for the file's name."""
+    path = fixtures / "reduced.log"
+    more = next(more for name, what, more in EXPECTED if what == "walk")
+    text, both = run("walk", path, *more), run("walk", path, "--all", *more)
+    lines = (expected / "reduced-walk.txt").read_bytes().splitlines(keepends=True)
+    check(lines[1] == b"reduced.log\n", lines[1])
+    check(both.stdout == text.stdout + b"\n" + lines[0] + b"".join(lines[2:]), both.stdout.decode())
+    empty = run("walk", fixtures / "calm.log", "--all")
+    check(empty.stdout == run("walk", fixtures / "calm.log").stdout, "a picture of no stop")
+
+
 def main():
-    tests = [test_files, test_roads, test_trials, test_sets, test_refusals, test_without_helper, test_terminal]
+    tests = [test_files, test_roads, test_trials, test_sets, test_refusals, test_without_helper, test_terminal,
+             test_below_the_walk]
     for test in [test_terminal] if rebuild else tests:
         test()
         print("ok", test.__name__)
