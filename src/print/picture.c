@@ -12,12 +12,23 @@ void picture_init(struct picture *p, enum picture_size size) {
     p->size = size;
     p->width = widths[size];
     p->height = 0;
+    p->plot_rows = 0;
     p->items = p->points = p->boxes = 0;
     p->text_bytes = 1; /* offset 0 is the empty text */
     p->text[0] = '\0';
     p->title = p->about = 0;
     p->left_out = 0;
     p->dropping = false;
+}
+
+void picture_fit(struct picture *p, const struct picture_room *room) {
+    if (!room || p->size != PICTURE_CELLS)
+        return;
+    int columns = room->columns < PICTURE_COLUMNS_LEAST  ? PICTURE_COLUMNS_LEAST
+                  : room->columns > PICTURE_COLUMNS_MOST ? PICTURE_COLUMNS_MOST
+                                                         : room->columns;
+    p->width = columns * 8;
+    p->plot_rows = room->plot_rows > 0 ? room->plot_rows : 1;
 }
 
 bool picture_whole(const struct picture *p) {

@@ -16,8 +16,10 @@
 enum {
     PICTURE_ITEMS = 4096,
     PICTURE_POINTS = 24576,
-    PICTURE_TEXT = 32768, /* bytes */
-    PICTURE_BOXES = 512,  /* texts */
+    PICTURE_TEXT = 32768,       /* bytes */
+    PICTURE_BOXES = 512,        /* texts */
+    PICTURE_COLUMNS_LEAST = 40, /* of a part of a screen */
+    PICTURE_COLUMNS_MOST = 240,
 };
 
 enum picture_size {
@@ -93,6 +95,7 @@ struct picture_rect {
 struct picture {
     enum picture_size size;
     double width, height; /* of the page; the height grows with what is drawn */
+    int plot_rows;        /* of a plot in a part of a screen; 0: it is none */
     uint32_t items, points, text_bytes, boxes;
     bool dropping;         /* the newest item had no room: its points are left out too */
     uint64_t left_out;     /* items that had no room */
@@ -107,6 +110,14 @@ struct picture {
 /* An empty page; the caller's storage. */
 void picture_init(struct picture *p, enum picture_size size);
 bool picture_whole(const struct picture *p); /* everything found room */
+
+/* A part of a screen that is to show a picture of PICTURE_CELLS: so many columns, cut to the limits
+ * above, and rows for a plot (1 or more).  The title is left to whoever shows it. */
+struct picture_room {
+    int columns, plot_rows;
+};
+/* Right after picture_init; room NULL: the usual page. */
+void picture_fit(struct picture *p, const struct picture_room *room);
 
 void picture_title(struct picture *p, const char *title);
 void picture_about(struct picture *p, const char *format, ...)

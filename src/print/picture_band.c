@@ -115,6 +115,7 @@ static void draw(struct band_page *b) {
 void picture_band(struct picture *p, enum picture_size size, const struct picture_facts *facts) {
     struct band_page b = {.survey = facts->survey, .carriers = SHOWN_MHZ};
     picture_init(p, size);
+    picture_fit(p, facts->room);
     sheet_begin(&b.sheet, p, "The band, as swept at the receiver's start", true);
     if (facts->file)
         sheet_words(&b.sheet, ROLE_MUTED, "%s", facts->file);

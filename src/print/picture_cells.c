@@ -5,35 +5,38 @@
 
 #include "print/picture_out.h"
 
-enum { COLUMNS = 79, ROWS_MAX = 200, DOTS_X = 2 * COLUMNS, DOT = 4 };
+enum { ROWS_MAX = 200, DOT = 4 };
 
 struct cell {
-    uint8_t dots; /* bit y * 2 + x */
-    char plain;   /* in ASCII; 0: nothing drawn */
-    char text[5]; /* set over both; UTF-8 */
+    uint32_t text; /* a character set over the dots; 0: none */
+    uint8_t dots;  /* bit y * 2 + x */
+    char plain;    /* in ASCII; 0: nothing drawn */
+    uint8_t role;  /* of what was drawn last */
 };
 
 struct canvas {
     const struct picture *p;
     bool ascii;
-    int rows;
+    int rows, columns;
     struct cell *cell;
 };
 
-static void dot(struct canvas *c, int x, int y, char plain) {
-    if (x < 0 || y < 0 || x >= DOTS_X || y >= 4 * c->rows)
+static void dot(struct canvas *c, int x, int y, char plain, uint8_t role) {
+    if (x < 0 || y < 0 || x >= 2 * c->columns || y >= 4 * c->rows)
         return;
-    struct cell *cell = &c->cell[y / 4 * COLUMNS + x / 2];
+    struct cell *cell = &c->cell[y / 4 * c->columns + x / 2];
     cell->dots |= (uint8_t)(1u << (y % 4 * 2 + x % 2));
     cell->plain = plain;
+    cell->role = role;
 }
 
 static void dot_clear(struct canvas *c, int x, int y) {
-    if (x < 0 || y < 0 || x >= DOTS_X || y >= 4 * c->rows)
+    if (x < 0 || y < 0 || x >= 2 * c->columns || y >= 4 * c->rows)
         return;
-    struct cell *cell = &c->cell[y / 4 * COLUMNS + x / 2];
+    struct cell *cell = &c->cell[y / 4 * c->columns + x / 2];
     cell->dots &= (uint8_t) ~(1u << (y % 4 * 2 + x % 2));
-    cell->plain = 0;
+    if (cell->dots == 0)
+        cell->plain = 0;
 }
 
 static char plain_of(enum picture_role role) {
@@ -80,7 +83,7 @@ static void stroke(struct canvas *c, const struct picture_item *item, struct pic
         double share = steps > 0 ? (double)i / steps : 0;
         int x = x1 + (int)lround(share * (x2 - x1)), y = y1 + (int)lround(share * (y2 - y1));
         if (shows(c, item, x, y, i))
-            dot(c, x, y, plain);
+            dot(c, x, y, plain, item->role);
     }
 }
 
@@ -96,7 +99,7 @@ static void fill_dot(struct canvas *c, enum picture_role role, int x, int y) {
     if (role == ROLE_PAPER)
         dot_clear(c, x, y);
     else if ((role != ROLE_BAND && role != ROLE_GRID) || (x % 2 == 0 && y % 2 == 0))
-        dot(c, x, y, plain_of(role));
+        dot(c, x, y, plain_of(role), (uint8_t)role);
 }
 
 static bool inside(const struct canvas *c, const struct picture_item *item, double x, double y) {
@@ -129,21 +132,30 @@ static void fill(struct canvas *c, const struct picture_item *item) {
         }
 }
 
-static void write_at(struct canvas *c, int row, int column, const char *text) {
-    for (; *text && row >= 0 && row < c->rows && column < COLUMNS; column++) {
-        size_t len = 1;
-        while (len < 4 && ((unsigned char)text[len] & 0xC0) == 0x80)
-            len++;
-        bool control = (unsigned char)*text < 0x20 || *text == 0x7F;
-        bool foreign = c->ascii && (unsigned char)*text > 0x7F;
-        struct cell *cell = column >= 0 ? &c->cell[row * COLUMNS + column] : NULL;
-        if (cell && (control || foreign)) {
-            memcpy(cell->text, "?", 2);
-        } else if (cell) {
-            memcpy(cell->text, text, len);
-            cell->text[len] = '\0';
-        }
-        text += len;
+/* One character of UTF-8, its bytes well formed; *text moves behind it. */
+static uint32_t rune_of(const char **text) {
+    const unsigned char *at = (const unsigned char *)*text;
+    size_t len = 1;
+    uint32_t rune = at[0] < 0x80 ? at[0]
+                                 : at[0] & (at[0] < 0xE0   ? 0x1F
+                                            : at[0] < 0xF0 ? 0x0F
+                                                           : 0x07);
+    for (; len < 4 && (at[len] & 0xC0) == 0x80; len++)
+        rune = rune << 6 | (at[len] & 0x3F);
+    *text += len;
+    return rune;
+}
+
+static void write_at(struct canvas *c, int row, int column, const char *text, uint8_t role) {
+    for (; *text && row >= 0 && row < c->rows && column < c->columns; column++) {
+        uint32_t rune = rune_of(&text);
+        bool control = rune < 0x20 || (rune >= 0x7F && rune < 0xA0);
+        bool foreign = c->ascii && rune > 0x7F;
+        if (column < 0)
+            continue;
+        struct cell *cell = &c->cell[row * c->columns + column];
+        cell->text = control || foreign ? '?' : rune;
+        cell->role = role;
     }
 }
 
@@ -152,7 +164,7 @@ static void mark(struct canvas *c, const struct picture_item *item) {
     static const char *const plain[PICTURE_SHAPES] = {"o", "O", "#", "*", "^", "v", "x"};
     struct picture_point a = point(c, item, 0);
     write_at(c, dot_of(a.y) / 4, dot_of(a.x) / 2,
-             c->ascii ? plain[item->shape] : shapes[item->shape]);
+             c->ascii ? plain[item->shape] : shapes[item->shape], item->role);
 }
 
 static void words(struct canvas *c, const struct picture_item *item) {
@@ -161,7 +173,7 @@ static void words(struct canvas *c, const struct picture_item *item) {
                    : item->anchor == ANCHOR_MIDDLE ? item->width / 2.0
                                                    : item->width;
     int column = (int)lround((a.x - shift) / 80), row = (int)lround((a.y - 128) / 160.0);
-    write_at(c, row, column, c->p->text + item->text);
+    write_at(c, row, column, c->p->text + item->text, item->role);
 }
 
 static void draw(struct canvas *c, const struct picture_item *item) {
@@ -188,47 +200,85 @@ static void draw(struct canvas *c, const struct picture_item *item) {
 
 /* Braille (Unicode chapter 21.1): U+2800 and a bit a dot: 1 2 3 7 down the left column, 4 5 6 8
  * down the right one. */
-static void braille(char *out, uint8_t dots) {
+static uint32_t braille(uint8_t dots) {
     static const uint8_t bit[8] = {0x01, 0x08, 0x02, 0x10, 0x04, 0x20, 0x40, 0x80};
-    unsigned code = 0x2800;
+    uint32_t code = 0x2800;
     for (int i = 0; i < 8; i++)
         if (dots >> i & 1)
             code |= bit[i];
-    out[0] = (char)(0xE0 | code >> 12);
-    out[1] = (char)(0x80 | (code >> 6 & 0x3F));
-    out[2] = (char)(0x80 | (code & 0x3F));
-    out[3] = '\0';
+    return code;
 }
 
-static void put_row(const struct canvas *c, int row, picture_put *put, void *where) {
-    const struct cell *cell = &c->cell[row * COLUMNS];
-    int last = COLUMNS;
-    while (last > 0 && !cell[last - 1].text[0] && cell[last - 1].dots == 0)
-        last--;
-    for (int i = 0; i < last; i++) {
-        char text[5] = " ";
-        if (cell[i].text[0])
-            memcpy(text, cell[i].text, sizeof text);
-        else if (cell[i].dots && c->ascii)
-            text[0] = cell[i].plain;
-        else if (cell[i].dots)
-            braille(text, cell[i].dots);
-        put(where, text, strlen(text));
-    }
-    put(where, "\n", 1);
+static uint32_t shown(const struct canvas *c, const struct cell *cell) {
+    if (cell->text)
+        return cell->text;
+    if (cell->dots == 0)
+        return ' ';
+    return c->ascii ? (unsigned char)cell->plain : braille(cell->dots);
 }
 
-bool picture_cells(const struct picture *p, bool ascii, picture_put *put, void *where) {
-    struct canvas c = {.p = p, .ascii = ascii, .rows = (int)ceil(p->height / 16)};
+bool picture_each_cell(const struct picture *p, bool ascii, picture_take *take, void *where) {
+    struct canvas c = {
+        .p = p, .ascii = ascii, .rows = (int)ceil(p->height / 16), .columns = (int)(p->width / 8)};
     if (c.rows > ROWS_MAX)
         c.rows = ROWS_MAX;
-    c.cell = calloc((size_t)c.rows * COLUMNS + 1, sizeof *c.cell);
+    c.cell = calloc((size_t)c.rows * (size_t)c.columns + 1, sizeof *c.cell);
     if (!c.cell)
         return false;
     for (uint32_t i = 0; i < p->items; i++)
         draw(&c, &p->item[i]);
-    for (int row = 0; row < c.rows; row++)
-        put_row(&c, row, put, where);
+    for (int i = 0; i < c.rows * c.columns; i++) {
+        const struct cell *cell = &c.cell[i];
+        if (cell->text || cell->dots)
+            take(where, i / c.columns, i % c.columns, shown(&c, cell),
+                 (enum picture_role)cell->role);
+    }
     free(c.cell);
+    return true;
+}
+
+/* --- as rows of text */
+
+struct rows {
+    picture_put *put;
+    void *where;
+    int row, column;
+};
+
+static void put_rune(struct rows *r, uint32_t rune) {
+    char text[4];
+    size_t len = 1;
+    if (rune < 0x80) {
+        text[0] = (char)rune;
+    } else {
+        len = rune < 0x800 ? 2 : rune < 0x10000 ? 3 : 4;
+        for (size_t i = len - 1; i > 0; i--, rune >>= 6)
+            text[i] = (char)(unsigned char)(0x80 | (rune & 0x3F));
+        text[0] = (char)(unsigned char)(rune | (len == 2 ? 0xC0 : len == 3 ? 0xE0 : 0xF0));
+    }
+    r->put(r->where, text, len);
+}
+
+static void go_to(struct rows *r, int row, int column) {
+    for (; r->row < row; r->row++, r->column = 0)
+        r->put(r->where, "\n", 1);
+    for (; r->column < column; r->column++)
+        r->put(r->where, " ", 1);
+}
+
+static void take_cell(void *where, int row, int column, uint32_t rune, enum picture_role role) {
+    struct rows *r = where;
+    (void)role;
+    go_to(r, row, column);
+    put_rune(r, rune);
+    r->column++;
+}
+
+bool picture_cells(const struct picture *p, bool ascii, picture_put *put, void *where) {
+    struct rows r = {put, where, 0, 0};
+    if (!picture_each_cell(p, ascii, take_cell, &r))
+        return false;
+    int rows = (int)ceil(p->height / 16);
+    go_to(&r, rows < ROWS_MAX ? rows : ROWS_MAX, 0);
     return true;
 }

@@ -82,6 +82,7 @@ void picture_channels(struct picture *p, enum picture_size size,
                       const struct picture_facts *facts) {
     struct time_page t;
     picture_init(p, size);
+    picture_fit(p, facts->room);
     if (time_begin(&t, p, "Channels over time", facts)) {
         picture_about(p, "What the receiver put out on %u channels over time, each in a strip.",
                       facts->s->channel_count);

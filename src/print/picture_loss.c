@@ -33,8 +33,10 @@ static bool draw_steps(struct time_page *t, struct picture_rect plot, const stru
             picture_box(p, ROLE_ACCENT,
                         (struct picture_rect){from, axis_at(y, 100 * loss), to, plot.bottom});
         } else if (isnan(loss) && to - from > 0.5) {
-            picture_hatch(p, p->size == PICTURE_CELLS ? ROLE_GRID : ROLE_MUTED,
-                          (struct picture_rect){from, plot.top, to, plot.bottom});
+            /* On a terminal two rows say enough, of which the mean's line leaves one. */
+            double high = p->size == PICTURE_CELLS ? 32 : INFINITY;
+            double top = fmax(plot.top, plot.bottom - high);
+            picture_hatch(p, ROLE_MUTED, (struct picture_rect){from, top, to, plot.bottom});
             unseen = true;
         }
     }
@@ -138,6 +140,7 @@ static void draw(struct time_page *t, const struct picture_facts *facts) {
 void picture_loss(struct picture *p, enum picture_size size, const struct picture_facts *facts) {
     struct time_page t;
     picture_init(p, size);
+    picture_fit(p, facts->room);
     if (time_begin(&t, p, "Loss over time", facts)) {
         const char *why = unknown_why(facts->s, FIGURE_LOST);
         char span[32];

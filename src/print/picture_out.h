@@ -33,8 +33,13 @@ void picture_svg_within(const struct picture *p, const char *prefix, picture_put
 /* Rules of CSS for the roles: class "picture" on the svg element. */
 void picture_style(enum picture_theme theme, picture_put *put, void *where);
 
-/* A picture of PICTURE_CELLS as rows of at most 79 characters with \n; braille dots and block
- * characters (UTF-8), or plain ASCII. False: no memory. */
+/* A picture of PICTURE_CELLS as rows of characters, 79 where it wasn't fitted, with \n; braille
+ * dots and block characters (UTF-8), or plain ASCII. False: no memory. */
 bool picture_cells(const struct picture *p, bool ascii, picture_put *put, void *where);
+
+/* The same cell by cell, row by row from the left, blank ones left out: one character of a single
+ * width, and what it belongs to. */
+typedef void picture_take(void *where, int row, int column, uint32_t rune, enum picture_role role);
+bool picture_each_cell(const struct picture *p, bool ascii, picture_take *take, void *where);
 
 #endif

@@ -118,6 +118,7 @@ void picture_silences(struct picture *p, enum picture_size size,
                       const struct picture_facts *facts) {
     struct sheet s;
     picture_init(p, size);
+    picture_fit(p, facts->room);
     sheet_begin(&s, p, "How long the silences were", false);
     if (facts->file)
         sheet_words(&s, ROLE_MUTED, "%s", facts->file);

@@ -142,6 +142,7 @@ static void draw(struct time_page *t, const struct picture_facts *facts) {
 void picture_supply(struct picture *p, enum picture_size size, const struct picture_facts *facts) {
     struct time_page t;
     picture_init(p, size);
+    picture_fit(p, facts->room);
     if (time_begin(&t, p, "Supply over time", facts)) {
         const struct snapshot *s = facts->s;
         if (s->supply_known || s->supply_min_known)

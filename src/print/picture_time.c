@@ -25,6 +25,11 @@ bool time_begin(struct time_page *t, struct picture *p, const char *title,
     sheet_begin(&t->sheet, p, title, true);
     if (facts->file)
         sheet_words(&t->sheet, ROLE_MUTED, "%s", facts->file);
+    if (facts->s->reports == 0) {
+        sheet_words(&t->sheet, ROLE_INK, "There is no report yet that could be drawn.");
+        picture_about(p, "Nothing to draw: no report came.");
+        return false;
+    }
     if (t->course->end_ms <= 0 || t->course->bins == 0) {
         sheet_words(&t->sheet, ROLE_INK,
                     "There is no time to draw over: the receiver's lines have no t, and a capture "
@@ -55,21 +60,23 @@ void time_step(const struct time_page *t, uint32_t index, struct course_bin *bin
 }
 
 static const struct lane_look {
-    const char *name, *none; /* on the lane; in the sentence of what didn't happen */
-    enum figure figure;      /* unknown when that is */
+    const char *name, *brief; /* on the lane */
+    const char *none;         /* in the sentence of what didn't happen */
+    enum figure figure;       /* unknown when that is */
     bool point;
     enum picture_role role;
     enum picture_shape shape;
 } looks[COURSE_LANES] = {
-    [COURSE_SILENCE] = {"silence", "silences over the limit", FIGURE_SILENCES, false, ROLE_BAD,
-                        SHAPE_DOT},
-    [COURSE_FAILSAFE] = {"failsafe", "failsafe", FIGURE_FAILSAFE, false, ROLE_WARN, SHAPE_DOT},
-    [COURSE_RECEIVER] = {"receiver start", "restarts of the receiver", FIGURE_RECEIVER_REBOOTS,
-                         true, ROLE_BAD, SHAPE_DOWN},
-    [COURSE_TRANSMITTER] = {"transmitter start", "restarts of the transmitter",
+    [COURSE_SILENCE] = {"silence", "silence", "silences over the limit", FIGURE_SILENCES, false,
+                        ROLE_BAD, SHAPE_DOT},
+    [COURSE_FAILSAFE] = {"failsafe", "failsafe", "failsafe", FIGURE_FAILSAFE, false, ROLE_WARN,
+                         SHAPE_DOT},
+    [COURSE_RECEIVER] = {"receiver start", "rx start", "restarts of the receiver",
+                         FIGURE_RECEIVER_REBOOTS, true, ROLE_BAD, SHAPE_DOWN},
+    [COURSE_TRANSMITTER] = {"transmitter start", "tx start", "restarts of the transmitter",
                             FIGURE_TRANSMITTER_REBOOTS, true, ROLE_WARN, SHAPE_DIAMOND},
-    [COURSE_CABLE] = {"lines missing", "missing lines", FIGURE_MISSING_LINES, false, ROLE_MUTED,
-                      SHAPE_DOT},
+    [COURSE_CABLE] = {"lines missing", "no lines", "missing lines", FIGURE_MISSING_LINES, false,
+                      ROLE_MUTED, SHAPE_DOT},
 };
 
 /* Silences are hatched, failsafe is full, what the cable ate is outlined: told apart without
@@ -124,7 +131,8 @@ static void draw_density(struct time_page *t, struct picture_rect lane, enum cou
 }
 
 static void draw_lane(struct time_page *t, enum course_lane_id id) {
-    struct picture_rect lane = sheet_lane(&t->sheet, looks[id].name);
+    struct picture_rect lane =
+        sheet_lane(&t->sheet, sheet_brief(&t->sheet) ? looks[id].brief : looks[id].name);
     const struct course_lane *l = &t->course->lane[id];
     picture_group(t->sheet.p, looks[id].name);
     if (l->more > 0) {

@@ -242,6 +242,7 @@ static void draw(struct walk_page *w) {
 void picture_walk(struct picture *p, enum picture_size size, const struct picture_walk *facts) {
     struct walk_page w = {.facts = facts};
     picture_init(p, size);
+    picture_fit(p, facts->room);
     sheet_begin(&w.sheet, p, "The range walk", true);
     if (facts->file)
         sheet_words(&w.sheet, ROLE_MUTED, "%s", facts->file);

@@ -8,8 +8,9 @@
 struct picture_walk {
     const char *file; /* NULL: not shown */
     const struct walk *walk;
-    const struct reach *reach; /* of that walk */
-    bool acked;                /* loss is after retries */
+    const struct reach *reach;       /* of that walk */
+    bool acked;                      /* loss is after retries */
+    const struct picture_room *room; /* NULL: the usual page */
 };
 
 void picture_walk(struct picture *p, enum picture_size size, const struct picture_walk *facts);

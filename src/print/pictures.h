@@ -14,7 +14,8 @@ struct picture_facts {
     const struct measures *m;
     const struct course *course;
     const struct survey *survey;
-    double supply_alarm_mv; /* alarm below; 0: none */
+    double supply_alarm_mv;          /* alarm below; 0: none */
+    const struct picture_room *room; /* NULL: the usual page */
 };
 
 /* Each begins with picture_init. */

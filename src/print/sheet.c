@@ -17,8 +17,26 @@ static const struct metrics {
     [PICTURE_CELLS] = {0, 64, 144, 160, 16, 0, 24, 8},
 };
 
-static const struct metrics *of(const struct sheet *s) {
-    return &metrics[s->p->size];
+/* Lanes of a part of a screen that is this narrow go by brief names. */
+enum { BRIEF_COLUMNS = 64, BRIEF_LANES = 11 * 8, BRIEF_LABELS = 6 * 8 };
+
+bool sheet_brief(const struct sheet *s) {
+    return s->p->plot_rows > 0 && s->p->width < BRIEF_COLUMNS * 8;
+}
+
+static struct metrics of(const struct sheet *s) {
+    enum { TICK_COLUMNS = 10, MOST_X = 16 };
+    struct metrics m = metrics[s->p->size];
+    if (s->p->plot_rows == 0)
+        return m;
+    int most = (int)(s->p->width / (8 * TICK_COLUMNS));
+    m.plot = s->p->plot_rows * 16;
+    m.most_x = most < MOST_X ? most : MOST_X;
+    if (sheet_brief(s)) {
+        m.lanes = BRIEF_LANES;
+        m.labels = BRIEF_LABELS;
+    }
+    return m;
 }
 
 static double line_height(const struct sheet *s, enum picture_face face) {
@@ -55,7 +73,7 @@ static size_t fitting(const struct sheet *s, enum picture_face face, const char 
 
 void sheet_wrap(struct sheet *s, enum picture_role role, enum picture_face face, double left,
                 const char *text) {
-    double room = s->p->width - of(s)->margin - left;
+    double room = s->p->width - of(s).margin - left;
     while (*text) {
         char part[256];
         size_t len = fitting(s, face, text, room);
@@ -72,29 +90,30 @@ void sheet_words(struct sheet *s, enum picture_role role, const char *format, ..
     va_start(list, format);
     vsnprintf(text, sizeof text, format, list);
     va_end(list);
-    sheet_wrap(s, role, FACE_BODY, of(s)->margin, text);
+    sheet_wrap(s, role, FACE_BODY, of(s).margin, text);
 }
 
 void sheet_begin(struct sheet *s, struct picture *p, const char *title, bool lanes) {
     *s = (struct sheet){.p = p};
-    s->y = of(s)->margin;
-    s->left = lanes ? of(s)->lanes : of(s)->labels;
-    s->right = p->width - of(s)->margin - of(s)->right;
+    s->y = of(s).margin;
+    s->left = lanes ? of(s).lanes : of(s).labels;
+    s->right = p->width - of(s).margin - of(s).right;
     picture_title(p, title);
-    sheet_wrap(s, ROLE_INK, FACE_TITLE, of(s)->margin, title);
+    if (p->plot_rows == 0)
+        sheet_wrap(s, ROLE_INK, FACE_TITLE, of(s).margin, title);
 }
 
 void sheet_end(struct sheet *s) {
-    s->p->height = ceil(s->y + of(s)->margin);
+    s->p->height = ceil(s->y + of(s).margin);
 }
 
 struct picture_rect sheet_plot(struct sheet *s, double share, const char *measures) {
-    s->y += of(s)->apart;
-    picture_text(s->p, ROLE_MUTED, FACE_SMALL, ANCHOR_START, of(s)->margin, baseline(s, FACE_SMALL),
+    s->y += of(s).apart;
+    picture_text(s->p, ROLE_MUTED, FACE_SMALL, ANCHOR_START, of(s).margin, baseline(s, FACE_SMALL),
                  measures);
     if (s->p->size != PICTURE_CELLS)
         s->y += 0.6 * picture_text_height(s->p, FACE_SMALL); /* for the uppermost label */
-    double height = of(s)->plot * share;
+    double height = of(s).plot * share;
     if (s->p->size == PICTURE_CELLS)
         height = ceil(height / 16) * 16;
     struct picture_rect plot = {s->left, s->y, s->right, s->y + height};
@@ -105,7 +124,7 @@ struct picture_rect sheet_plot(struct sheet *s, double share, const char *measur
 }
 
 int sheet_most_x(const struct sheet *s) {
-    return of(s)->most_x;
+    return of(s).most_x;
 }
 
 /* On a terminal within the plot's first and last dots, not in the row below. */
@@ -150,20 +169,20 @@ void sheet_axis_x(struct sheet *s, struct picture_rect plot, const struct axis *
         picture_text_fit(s->p, ROLE_MUTED, FACE_SMALL, ANCHOR_MIDDLE, x, base, a->label[i]);
     }
     picture_line(s->p, axis_pen, plot.left, plot.bottom, plot.right, plot.bottom);
-    s->y = base + 0.2 * picture_text_height(s->p, FACE_SMALL) + of(s)->apart / 4;
+    s->y = base + 0.2 * picture_text_height(s->p, FACE_SMALL) + of(s).apart / 4;
     picture_text(s->p, ROLE_MUTED, FACE_SMALL, ANCHOR_END, plot.right, baseline(s, FACE_SMALL),
                  measures);
 }
 
 struct picture_rect sheet_lane(struct sheet *s, const char *name) {
-    const struct metrics *m = of(s);
+    const struct metrics m = of(s);
     bool above = s->p->size == PICTURE_NARROW;
-    s->y += m->apart / 2;
+    s->y += m.apart / 2;
     double base = above ? baseline(s, FACE_SMALL)
-                        : s->y + m->lane / 2 + 0.3 * picture_text_height(s->p, FACE_SMALL);
-    picture_text(s->p, ROLE_INK, FACE_SMALL, ANCHOR_START, m->margin, base, name);
+                        : s->y + m.lane / 2 + 0.3 * picture_text_height(s->p, FACE_SMALL);
+    picture_text(s->p, ROLE_INK, FACE_SMALL, ANCHOR_START, m.margin, base, name);
     s->y += above ? 1 : 0;
-    struct picture_rect lane = {s->left, s->y, s->right, s->y + m->lane};
+    struct picture_rect lane = {s->left, s->y, s->right, s->y + m.lane};
     s->y = lane.bottom;
     picture_line(s->p, grid_pen, lane.left, (lane.top + lane.bottom) / 2, lane.right,
                  (lane.top + lane.bottom) / 2);
@@ -219,13 +238,13 @@ static void sample(struct sheet *s, const struct sheet_key *key, double x, doubl
 void sheet_keys(struct sheet *s, const struct sheet_key *keys, int count) {
     double width = s->p->size == PICTURE_CELLS ? 24 : 22;
     double gap = s->p->size == PICTURE_CELLS ? 8 : 6;
-    double x = of(s)->margin, end = s->p->width - of(s)->margin;
-    s->y += of(s)->apart / 2;
+    double x = of(s).margin, end = s->p->width - of(s).margin;
+    s->y += of(s).apart / 2;
     double base = baseline(s, FACE_SMALL);
     for (int i = 0; i < count; i++) {
         double text = picture_text_width(s->p, FACE_SMALL, keys[i].text);
-        if (x > of(s)->margin && x + width + gap + text > end) {
-            x = of(s)->margin;
+        if (x > of(s).margin && x + width + gap + text > end) {
+            x = of(s).margin;
             base = baseline(s, FACE_SMALL);
         }
         sample(s, &keys[i], x, base - 0.3 * picture_text_height(s->p, FACE_SMALL), width);
@@ -235,5 +254,5 @@ void sheet_keys(struct sheet *s, const struct sheet_key *keys, int count) {
         if (s->p->size == PICTURE_CELLS)
             x = ceil(x / 16) * 16; /* where dashes begin */
     }
-    s->y += of(s)->apart / 4;
+    s->y += of(s).apart / 4;
 }

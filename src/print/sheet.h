@@ -35,7 +35,8 @@ void sheet_grid_x(struct sheet *s, struct picture_rect plot, const struct axis *
 void sheet_axis_x(struct sheet *s, struct picture_rect plot, const struct axis *a,
                   const char *measures);
 
-/* A lane: a strip with its name, to draw events into. */
+/* A lane: a strip with its name, to draw events into; sheet_brief: names have 10 columns. */
+bool sheet_brief(const struct sheet *s);
 struct picture_rect sheet_lane(struct sheet *s, const char *name);
 
 /* A label within a plot near x, y: the first free place about it; none free: none. */

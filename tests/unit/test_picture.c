@@ -280,6 +280,7 @@ static void survives_the_helper(const struct picture *p, const char *what) {
 }
 
 static void fits_a_terminal(const struct picture *p, const char *what) {
+    int most = (int)(p->width / 8);
     for (int ascii = 0; ascii < 2; ascii++) {
         struct bytes rows = {0};
         assert_true(picture_cells(p, ascii != 0, put, &rows));
@@ -287,51 +288,60 @@ static void fits_a_terminal(const struct picture *p, const char *what) {
         for (size_t i = 0; i < rows.len; i++) {
             unsigned char c = (unsigned char)rows.at[i];
             columns = c == '\n' ? 0 : columns + ((c & 0xC0) != 0x80);
-            if (columns > 79 || (ascii && c > 0x7E) || (c < 0x20 && c != '\n'))
+            if (columns > most || (ascii && c > 0x7E) || (c < 0x20 && c != '\n'))
                 fail_msg("%s: a row of %d columns, byte %u", what, columns, c);
         }
         free(rows.at);
     }
 }
 
-typedef void drawing(struct picture *p, enum picture_size size, const struct run *r);
+typedef void drawing(struct picture *p, enum picture_size size, const struct run *r,
+                     const struct picture_room *room);
 
-static struct picture_facts facts_of(const struct run *r) {
+static struct picture_facts facts_of(const struct run *r, const struct picture_room *room) {
     return (struct picture_facts){.file = "a recording with a rather long name, of the lake.csv",
                                   .s = &r->s,
                                   .m = &r->m,
                                   .course = &r->course,
                                   .survey = &r->survey,
-                                  .supply_alarm_mv = 4000};
+                                  .supply_alarm_mv = 4000,
+                                  .room = room};
 }
 
-static void draw_loss(struct picture *p, enum picture_size size, const struct run *r) {
-    struct picture_facts facts = facts_of(r);
+static void draw_loss(struct picture *p, enum picture_size size, const struct run *r,
+                      const struct picture_room *room) {
+    struct picture_facts facts = facts_of(r, room);
     picture_loss(p, size, &facts);
 }
 
-static void draw_supply(struct picture *p, enum picture_size size, const struct run *r) {
-    struct picture_facts facts = facts_of(r);
+static void draw_supply(struct picture *p, enum picture_size size, const struct run *r,
+                        const struct picture_room *room) {
+    struct picture_facts facts = facts_of(r, room);
     picture_supply(p, size, &facts);
 }
 
-static void draw_channels(struct picture *p, enum picture_size size, const struct run *r) {
-    struct picture_facts facts = facts_of(r);
+static void draw_channels(struct picture *p, enum picture_size size, const struct run *r,
+                          const struct picture_room *room) {
+    struct picture_facts facts = facts_of(r, room);
     picture_channels(p, size, &facts);
 }
 
-static void draw_silences(struct picture *p, enum picture_size size, const struct run *r) {
-    struct picture_facts facts = facts_of(r);
+static void draw_silences(struct picture *p, enum picture_size size, const struct run *r,
+                          const struct picture_room *room) {
+    struct picture_facts facts = facts_of(r, room);
     picture_silences(p, size, &facts);
 }
 
-static void draw_band(struct picture *p, enum picture_size size, const struct run *r) {
-    struct picture_facts facts = facts_of(r);
+static void draw_band(struct picture *p, enum picture_size size, const struct run *r,
+                      const struct picture_room *room) {
+    struct picture_facts facts = facts_of(r, room);
     picture_band(p, size, &facts);
 }
 
-static void draw_walk(struct picture *p, enum picture_size size, const struct run *r) {
-    picture_walk(p, size, &(struct picture_walk){.walk = &r->walk, .reach = &r->reach});
+static void draw_walk(struct picture *p, enum picture_size size, const struct run *r,
+                      const struct picture_room *room) {
+    picture_walk(p, size,
+                 &(struct picture_walk){.walk = &r->walk, .reach = &r->reach, .room = room});
 }
 
 static const struct {
@@ -350,6 +360,22 @@ static void check_picture(struct picture *p, const char *what) {
         fits_a_terminal(p, what);
 }
 
+/* Parts of a screen: the least, odd ones, and larger than any screen. */
+static const struct picture_room rooms[] = {{40, 1},  {40, 4},   {47, 5},  {63, 8},
+                                            {80, 12}, {160, 36}, {240, 60}};
+enum { ROOMS = sizeof rooms / sizeof rooms[0] };
+
+static void check_rooms(struct picture *p, const struct run *r, const char *name, drawing *draw) {
+    for (size_t i = 0; i < ROOMS; i++) {
+        char what[160];
+        snprintf(what, sizeof what, "%s in %d columns, plots of %d rows", name, rooms[i].columns,
+                 rooms[i].plot_rows);
+        draw(p, PICTURE_CELLS, r, &rooms[i]);
+        assert_int_equal(p->width, rooms[i].columns * 8);
+        check_picture(p, what);
+    }
+}
+
 static void check_run(const struct run *r, const char *name) {
     struct picture *p = malloc(sizeof *p);
     assert_non_null(p);
@@ -357,8 +383,10 @@ static void check_run(const struct run *r, const char *name) {
         for (int size = 0; size < PICTURE_SIZES; size++) {
             char what[128];
             snprintf(what, sizeof what, "%s, %s, size %d", name, drawings[i].name, size);
-            drawings[i].draw(p, (enum picture_size)size, r);
+            drawings[i].draw(p, (enum picture_size)size, r, NULL);
             check_picture(p, what);
+            if (size == PICTURE_CELLS)
+                check_rooms(p, r, what, drawings[i].draw);
         }
     free(p);
 }
