@@ -205,6 +205,8 @@ static void scroll(struct console *c, int lines) {
 
 static void toggle_pause(struct console *c) {
     c->page.paused = !c->page.paused;
+    if (c->charts)
+        charts_live_pause(c->charts, c->page.paused);
     if (!c->page.paused || c->shown.happening == NULL)
         return;
     memcpy(c->frozen, c->shown.happening, sizeof c->frozen);
@@ -254,6 +256,14 @@ static bool common_action(struct console *c, enum action action, int64_t now_us)
     }
 }
 
+/* What the page shows decides what the next key means, so it follows at once. */
+static bool chart_action(struct console *c, enum action action) {
+    if (!c->charts || !charts_live_action(c->charts, action))
+        return false;
+    c->page.charts = c->charts->open ? &c->charts->view : NULL;
+    return true;
+}
+
 bool console_key(struct console *c, int64_t now_us, enum action *action, enum asked *answered) {
     int key = screen_key(c->screen);
     *action = ACTION_NONE;
@@ -268,10 +278,10 @@ bool console_key(struct console *c, int64_t now_us, enum action *action, enum as
     } else if (c->page.overlay == OVERLAY_CAUTION || c->page.overlay == OVERLAY_LEAVE) {
         *answered = question_key(c, key);
     } else {
-        enum action meant =
-            keys_action(key, c->page.overlay == OVERLAY_NONE ? page_keys(&c->page) : IN_HELP);
+        enum action meant = c->page.overlay == OVERLAY_NONE ? page_action(&c->page, key)
+                                                            : keys_action(key, IN_HELP);
         c->key = key;
-        if (!common_action(c, meant, now_us))
+        if (!chart_action(c, meant) && !common_action(c, meant, now_us))
             *action = meant;
     }
     if (*answered == ASKED_LEAVE)
@@ -329,7 +339,8 @@ void console_ring(struct console *c) {
         screen_bell(c->screen);
 }
 
-/* Whether loss is the same all along takes a while to work out, and changes slowly. */
+/* Whether loss is the same all along takes a while to work out, and changes slowly; charts go by
+ * the same figures. */
 static void read_steady(struct console *c, const struct fold *f, int64_t now_us) {
     enum { APART_US = 1000000 };
     if (now_us - c->steady_us >= APART_US) {
@@ -337,6 +348,9 @@ static void read_steady(struct console *c, const struct fold *f, int64_t now_us)
         fold_measure(f, &m);
         c->not_steady = m.steady_known && !m.steady;
         c->steady_us = now_us;
+        if (c->charts)
+            charts_live_read(c->charts, &f->survey, &m,
+                             setup_supply_alarm(f->setup, c->charts->course.supply_highest_mv));
     }
     c->now.not_steady = c->not_steady;
 }
@@ -385,6 +399,14 @@ void console_read(struct console *c, struct fold *f, int64_t now_us) {
         c->shown = c->now;
 }
 
+static void show_chart(struct console *c, int64_t now_us) {
+    int rows, columns;
+    if (!c->charts || !c->charts->open)
+        return;
+    page_chart_room(c->grid->rows, c->grid->columns, &c->page, &rows, &columns);
+    c->page.charts = charts_live_view(c->charts, &c->shown, rows, columns, c->grid->ascii, now_us);
+}
+
 void console_paint(struct console *c, int64_t now_us) {
     ring(c, now_us);
     if (c->page.notice != NULL && now_us >= c->notice_until_us) {
@@ -398,6 +420,7 @@ void console_paint(struct console *c, int64_t now_us) {
     int rows, columns;
     screen_size(c->screen, &rows, &columns);
     grid_resize(c->grid, rows, columns);
+    show_chart(c, now_us);
     page_draw(c->grid, &c->shown, &c->page);
     screen_paint(c->screen, c->grid);
     c->owed = !screen_settle(c->screen);

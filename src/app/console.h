@@ -3,6 +3,7 @@
 #ifndef APP_CONSOLE_H
 #define APP_CONSOLE_H
 
+#include "app/charts_live.h"
 #include "app/fold.h"
 #include "app/options.h"
 #include "screen/screen.h"
@@ -47,6 +48,7 @@ struct console {
     int64_t bounds_us; /* when the bounds of the loss were worked out */
     int64_t steady_us; /* when not_steady was worked out */
     bool not_steady;
+    struct charts_live *charts; /* the caller's, set after console_open; NULL: none */
     const char *on_alarm;
     bool was_alarm[ALARMS];
     enum asked asked;

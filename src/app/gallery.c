@@ -32,18 +32,6 @@ static void name_of(char *out, size_t size, const char *path) {
     out[len] = '\0';
 }
 
-/* As the bench judges it: the card's limit, else that of a 5 V rail. */
-static double supply_alarm(const struct gallery *g) {
-    enum { FIVE_VOLT_MV = 4500, FIVE_VOLT_LOW = 4000 };
-    struct bench_limits limits;
-    struct course_bin all;
-    setup_limits(&g->setup, &limits);
-    if (limits.supply_low_mv > 0)
-        return limits.supply_low_mv;
-    course_join(&g->course, 0, g->course.bins, &all);
-    return all.supply.count > 0 && all.supply.high > FIVE_VOLT_MV ? FIVE_VOLT_LOW : 0;
-}
-
 static void settle(struct gallery *g, const char *path) {
     fold_measure(&g->fold, &g->m);
     name_of(g->name, sizeof g->name, strcmp(path, "-") == 0 ? "standard input" : path);
@@ -53,7 +41,7 @@ static void settle(struct gallery *g, const char *path) {
         .m = &g->m,
         .course = &g->course,
         .survey = &g->fold.survey,
-        .supply_alarm_mv = supply_alarm(g),
+        .supply_alarm_mv = setup_supply_alarm(&g->setup, g->course.supply_highest_mv),
     };
 }
 

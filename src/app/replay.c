@@ -11,6 +11,7 @@
 #include "app/feed.h"
 #include "app/signals.h"
 #include "app/trial_live.h"
+#include "app/walk_file.h"
 #include "app/words.h"
 
 enum {
@@ -28,9 +29,13 @@ struct replay {
     struct feed *feed;
     struct console console;
     struct trial_live trial;
-    int64_t at_us;     /* time of the newest event */
-    int64_t wanted_us; /* time that the pace has reached */
-    int64_t clock_us;  /* when that was */
+    struct charts_live charts;
+    struct walk walk;           /* of what was replayed */
+    struct marks marks;         /* all of the file's, with the amendments at its end */
+    struct marked_walk amended; /* the walk by them, where there are amendments */
+    int64_t at_us;              /* time of the newest event */
+    int64_t wanted_us;          /* time that the pace has reached */
+    int64_t clock_us;           /* when that was */
     uint64_t lines;
     bool host_times;
     bool measured;        /* the whole file was read once, and its faults were said */
@@ -40,8 +45,28 @@ struct replay {
     int signals;
 };
 
+static bool is_amended(const struct replay *r) {
+    return r->measured && r->marks.amendments > 0;
+}
+
+static void take_moment(void *context, const struct moment *m) {
+    struct replay *r = context;
+    trial_live_moment(&r->trial, m);
+    if (!r->measured) {
+        marks_take(&r->marks, m); /* nothing is shown on that pass */
+        return;
+    }
+    charts_live_moment(&r->charts, m);
+    if (is_amended(r))
+        marked_walk_feed(&r->amended, m);
+    else
+        walk_feed(&r->walk, m);
+}
+
 static void take_event(void *context, const struct event *event) {
     struct replay *r = context;
+    if (event->kind == EVENT_ABOUT && !r->measured)
+        marks_about(&r->marks, event->about.key, event->about.value);
     fold_event(&r->fold, event);
     r->console.dirty = true;
     r->lines += event->bytes > 0;
@@ -60,6 +85,15 @@ static void estimate_time(struct replay *r) {
     r->at_us = s.link_ms != TIME_UNKNOWN ? s.link_ms * 1000 : (int64_t)r->lines * LINE_US;
 }
 
+static void begin_walk(struct replay *r) {
+    struct walk_limits limits;
+    walk_file_limits(r->options, &limits);
+    walk_init(&r->walk, &limits);
+    if (is_amended(r))
+        marked_walk_init(&r->amended, &r->walk, &r->marks);
+    charts_live_begin(&r->charts, &r->walk);
+}
+
 static bool begin(struct replay *r) {
     feed_close(r->feed);
     fold_release(&r->fold);
@@ -68,7 +102,8 @@ static bool begin(struct replay *r) {
     trial_live_release(&r->trial);
     trial_live_init(&r->trial, &r->fold, NULL, NULL);
     r->trial.open = list;
-    fold_watch(&r->fold, trial_live_moment, &r->trial);
+    fold_watch(&r->fold, take_moment, r);
+    begin_walk(r);
     r->at_us = 0;
     r->lines = 0;
     r->ended = false;
@@ -83,6 +118,8 @@ static bool begin(struct replay *r) {
 /* One read; false at the end. */
 static bool step(struct replay *r, size_t size) {
     if (r->ended || feed_step(r->feed, size) != FEED_MORE) {
+        if (!r->ended && is_amended(r))
+            marked_walk_end(&r->amended);
         r->ended = true;
         estimate_time(r);
         return false;
@@ -112,6 +149,7 @@ static void seek(struct replay *r, int64_t to_us) {
         return;
     }
     feed_to(r, to_us, false);
+    r->console.steady_us = 0; /* figures of elsewhere are worked out anew at once */
     r->wanted_us = to_us == INT64_MAX ? r->at_us : to_us;
     r->clock_us = clock_us();
 }
@@ -253,6 +291,7 @@ static int run_console(struct replay *r) {
     status = console_open(&r->console, r->options, IN_REPLAY, r->path);
     if (status != STATUS_ANSWER)
         return status;
+    r->console.charts = &r->charts;
     r->console.page.replay_length_us = length_us;
     r->console.page.replay_pace = r->options->pace;
     if (r->passed_over > 0)

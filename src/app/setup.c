@@ -179,6 +179,15 @@ void setup_limits(const struct setup *s, struct bench_limits *limits) {
     }
 }
 
+double setup_supply_alarm(const struct setup *s, int32_t highest_mv) {
+    enum { FIVE_VOLT_MV = 4500, FIVE_VOLT_LOW = 4000 };
+    struct card card;
+    setup_card(s, &card);
+    if (card.supply_low_mv > 0)
+        return card.supply_low_mv;
+    return highest_mv > FIVE_VOLT_MV ? FIVE_VOLT_LOW : 0;
+}
+
 static void rules_safe(const struct card *card, struct trial_rules *rules) {
     for (size_t i = 0; i < CHANNELS_MAX; i++) {
         rules->safe_known[i] = card->safe[i] != CARD_SAFE_UNKNOWN;

@@ -39,6 +39,10 @@ void setup_recorded(struct setup *s, struct slice key, struct slice value);
 void setup_card(const struct setup *s, struct card *card);
 void setup_limits(const struct setup *s, struct bench_limits *limits);
 
+/* Below which the supply alarms, mV, as the bench judges it: the card's limit, else that of a 5 V
+ * rail, which one is that was ever so high; 0: no alarm. */
+double setup_supply_alarm(const struct setup *s, int32_t highest_mv);
+
 /* The limits of the trials: the defaults, the card's, the command line's. */
 void setup_rules(const struct setup *s, struct trial_rules *rules);
 

@@ -39,6 +39,7 @@ struct watch {
     struct console console;
     struct walk_live walk;
     struct trial_live trial;
+    struct charts_live charts;
     int signals;
     int ended_by; /* a signal, 0 none */
     bool person;  /* keys and signals are to be looked at, as they last were at: */
@@ -65,6 +66,7 @@ static void take_moment(void *context, const struct moment *m) {
     struct watch *w = context;
     walk_live_moment(&w->walk, m);
     trial_live_moment(&w->trial, m);
+    charts_live_moment(&w->charts, m);
     if (w->decision.on)
         decision_moment(&w->decision, m);
 }
@@ -443,6 +445,7 @@ static int run_console(struct watch *w, const char *path) {
         status = console_open(&w->console, w->options, IN_LIVE, path);
         if (status == STATUS_ANSWER) {
             w->console.patterns_only = w->walk.by_switch;
+            w->console.charts = &w->charts;
             w->console.page.recording_path = w->output ? output_path(w->output) : NULL;
             struct awake awake;
             first_picture(w);
@@ -476,6 +479,7 @@ static int watch_path(const struct options *o, const char *path, bool harmless) 
         status = caution_ask(path, o, &w->setup);
     fold_init(&w->fold, &w->setup);
     walk_live_init(&w->walk, o);
+    charts_live_begin(&w->charts, &w->walk.walk);
     if (status == STATUS_ANSWER)
         status = decision_begin(&w->decision, o, &w->setup);
     fold_watch(&w->fold, take_moment, w);

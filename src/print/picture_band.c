@@ -76,13 +76,18 @@ static void draw_spots(struct band_page *b, const struct survey_advice *advice) 
     draw_spot(b, lane, &advice->best, SHAPE_DOT, ROLE_GOOD);
 }
 
+static void say_spots(struct sheet *s, const struct survey_advice *advice) {
+    say_spot(s, "Quietest", &advice->best);
+    say_spot(s, "Next", &advice->second);
+    say_spot(s, "Yours", &advice->now);
+}
+
 static void draw(struct band_page *b) {
     struct survey_advice advice;
     struct sheet *s = &b->sheet;
     survey_advise(b->survey, &advice);
-    say_spot(s, "Quietest", &advice.best);
-    say_spot(s, "Next", &advice.second);
-    say_spot(s, "Yours", &advice.now);
+    if (!sheet_brief(s))
+        say_spots(s, &advice);
     struct picture_rect plot = sheet_plot(s, 0.8, "looks that found a carrier, %");
     axis_linear(&b->x, SURVEY_FROM_MHZ, SURVEY_FROM_MHZ + b->carriers, sheet_most_x(s));
     b->x.from = SURVEY_FROM_MHZ - 1;
@@ -107,6 +112,8 @@ static void draw(struct band_page *b) {
         {SAMPLE_MARK, ROLE_INK, SHAPE_SQUARE, "yours"},
     };
     sheet_keys(s, keys, advice.now.known ? 3 : 2);
+    if (sheet_brief(s))
+        say_spots(s, &advice);
     sheet_words(s, ROLE_MUTED,
                 "A look sees strong signals only, and only at the receiver's start: quiet is no "
                 "proof. It hears your own transmitter too.");

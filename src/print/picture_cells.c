@@ -112,6 +112,13 @@ static bool inside(const struct canvas *c, const struct picture_item *item, doub
     return in;
 }
 
+/* A box narrower than a dot has the one in which its middle lies: a carrier must not fall between
+ * two. */
+static bool in_box(int32_t left, int32_t right, int x, double at_x) {
+    bool thin = right - left < 10 * DOT;
+    return thin ? x == dot_of((left + right) / 2.0) : at_x >= left && at_x <= right;
+}
+
 static void fill(struct canvas *c, const struct picture_item *item) {
     int32_t low = INT32_MAX, high = INT32_MIN, left = INT32_MAX, right = INT32_MIN;
     for (uint32_t i = 0; i < item->points; i++) {
@@ -125,7 +132,7 @@ static void fill(struct canvas *c, const struct picture_item *item) {
         for (int x = dot_of(left); x <= dot_of(right); x++) {
             double at_x = (x + 0.5) * 10 * DOT, at_y = (y + 0.5) * 10 * DOT;
             bool in = item->kind == PICTURE_BOX
-                          ? at_x >= left && at_x <= right && at_y >= low && at_y <= high
+                          ? in_box(left, right, x, at_x) && at_y >= low && at_y <= high
                           : inside(c, item, at_x, at_y);
             if (in)
                 fill_dot(c, (enum picture_role)item->role, x, y);

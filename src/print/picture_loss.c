@@ -122,7 +122,8 @@ static void say_keys(struct time_page *t, const struct measures *m, bool unseen)
 
 static void draw(struct time_page *t, const struct picture_facts *facts) {
     const struct measures *m = facts->m;
-    say_mean(t, facts);
+    if (!sheet_brief(&t->sheet))
+        say_mean(t, facts);
     struct picture_rect plot = sheet_plot(&t->sheet, 1, "loss, % of packets");
     struct axis y;
     double top = fmax(100 * greatest(t), fmax(1, m->loss_known ? 100 * m->high : 0));
@@ -135,6 +136,15 @@ static void draw(struct time_page *t, const struct picture_facts *facts) {
     draw_mean(t, m, plot, &y);
     time_lanes(t, facts, plot);
     say_keys(t, m, unseen);
+    if (sheet_brief(&t->sheet))
+        say_mean(t, facts);
+}
+
+static void say_unknown(struct time_page *t, const struct picture_facts *facts) {
+    const char *why = unknown_why(facts->s, FIGURE_LOST);
+    if (why)
+        sheet_words(&t->sheet, ROLE_INK,
+                    strchr(why, ' ') ? "Loss is unknown: %s." : "Loss is unknown without %s.", why);
 }
 
 void picture_loss(struct picture *p, enum picture_size size, const struct picture_facts *facts) {
@@ -142,7 +152,6 @@ void picture_loss(struct picture *p, enum picture_size size, const struct pictur
     picture_init(p, size);
     picture_fit(p, facts->room);
     if (time_begin(&t, p, "Loss over time", facts)) {
-        const char *why = unknown_why(facts->s, FIGURE_LOST);
         char span[32];
         picture_about(p,
                       "Share of packets lost over %s. Below, in lanes: silences over the limit "
@@ -151,11 +160,10 @@ void picture_loss(struct picture *p, enum picture_size size, const struct pictur
                       time_words(span, sizeof span, (double)facts->course->end_ms),
                       (unsigned long long)facts->s->outages,
                       (unsigned long long)facts->s->receiver_reboots);
-        if (why)
-            sheet_words(&t.sheet, ROLE_INK,
-                        strchr(why, ' ') ? "Loss is unknown: %s." : "Loss is unknown without %s.",
-                        why);
+        say_unknown(&t, facts);
         draw(&t, facts);
+    } else if (facts->s->reports > 0) {
+        say_unknown(&t, facts);
     }
     sheet_end(&t.sheet);
 }

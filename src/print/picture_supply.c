@@ -118,13 +118,17 @@ static void draw_transmitter(struct time_page *t) {
     draw_mean(t, &y, true);
 }
 
+static void say_unknown(struct time_page *t) {
+    sheet_words(&t->sheet, ROLE_INK,
+                "Supply is unknown: the receiver's lines have no mv and no mvmin.");
+}
+
 static void draw(struct time_page *t, const struct picture_facts *facts) {
     double low, high;
     struct axis y;
     bounds(t, facts, &low, &high);
     if (!(low <= high)) {
-        sheet_words(&t->sheet, ROLE_INK,
-                    "Supply is unknown: the receiver's lines have no mv and no mvmin.");
+        say_unknown(t);
         return;
     }
     struct picture_rect plot = plot_begin(t, 1, "supply of the receiver, V", low, high, &y);
@@ -151,6 +155,8 @@ void picture_supply(struct picture *p, enum picture_size size, const struct pict
         else
             picture_about(p, "Voltage at the receiver over time: unknown without mv.");
         draw(&t, facts);
+    } else if (facts->s->reports > 0 && !(t.course->keys & (1u << KEY_MV | 1u << KEY_MVMIN))) {
+        say_unknown(&t);
     }
     sheet_end(&t.sheet);
 }

@@ -208,10 +208,11 @@ static void draw(struct walk_page *w) {
     if (!(far > 0)) {
         sheet_words(&w->sheet, ROLE_INK,
                     "There is no stop with a distance and packets: mark stops with s in the "
-                    "console, or give them to stops.");
+                    "console, give them to stops, or name the walker's channel with --switch.");
         return;
     }
-    say(w);
+    if (!sheet_brief(&w->sheet))
+        say(w);
     w->plot = sheet_plot(&w->sheet, 1.1, "loss, % of packets");
     axis_log(&w->x, near / 1.3, far * 1.3, sheet_most_x(&w->sheet));
     axis_place(&w->x, w->plot.left, w->plot.right);
@@ -237,6 +238,8 @@ static void draw(struct walk_page *w) {
                  (struct picture_rect){w->plot.left, w->plot.top, w->plot.right, w->sheet.y}, &w->x,
                  "distance, m (logarithmic)");
     say_keys(w);
+    if (sheet_brief(&w->sheet))
+        say(w);
 }
 
 void picture_walk(struct picture *p, enum picture_size size, const struct picture_walk *facts) {

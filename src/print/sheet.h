@@ -35,8 +35,10 @@ void sheet_grid_x(struct sheet *s, struct picture_rect plot, const struct axis *
 void sheet_axis_x(struct sheet *s, struct picture_rect plot, const struct axis *a,
                   const char *measures);
 
-/* A lane: a strip with its name, to draw events into; sheet_brief: names have 10 columns. */
+/* A narrow part of a screen: lanes have names of 10 columns, and words come below the plot. */
 bool sheet_brief(const struct sheet *s);
+
+/* A lane: a strip with its name, to draw events into. */
 struct picture_rect sheet_lane(struct sheet *s, const char *name);
 
 /* A label within a plot near x, y: the first free place about it; none free: none. */

@@ -208,6 +208,8 @@ static void take_report(struct course *c, const struct moment *m) {
         return;
     }
     take_values(bin_at(c, m->link_ms), r);
+    if (report_has(r, KEY_MV) && (int32_t)r->mv > c->supply_highest_mv)
+        c->supply_highest_mv = (int32_t)r->mv;
     take_silence(c, m);
     if (report_has(r, KEY_FS))
         lane_state(c, COURSE_FAILSAFE, r->fs != 0, m->link_ms);

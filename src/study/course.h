@@ -62,11 +62,12 @@ struct course_mark {
 };
 
 struct course {
-    int64_t bin_ms, end_ms; /* end: link time reached, 0 before the first report */
-    uint32_t bins;          /* of them in use */
-    bool counted;           /* some report told of packets */
-    uint64_t untimed;       /* packets without a link time, in no bin */
-    uint64_t bare;          /* reports without a link time, in no bin */
+    int64_t bin_ms, end_ms;    /* end: link time reached, 0 before the first report */
+    uint32_t bins;             /* of them in use */
+    bool counted;              /* some report told of packets */
+    uint64_t untimed;          /* packets without a link time, in no bin */
+    uint64_t bare;             /* reports without a link time, in no bin */
+    int32_t supply_highest_mv; /* of mv in the bins; 0: none */
     struct course_bin bin[COURSE_BINS];
     struct course_lane lane[COURSE_LANES];
     uint32_t marks;

@@ -74,7 +74,7 @@ int banners_draw(struct grid *g, const struct page *p, int row, int most) {
     int drawn = 0;
     for (size_t i = 0; i < sizeof banners / sizeof banners[0]; i++) {
         if (banners[i].shown && drawn < most) {
-            drawn += banner_draw(g, row + drawn, banners[i].tone, banners[i].text);
+            drawn += g ? banner_draw(g, row + drawn, banners[i].tone, banners[i].text) : 1;
         }
     }
     return drawn;
@@ -152,7 +152,7 @@ static unsigned keys_where(const struct page *p) {
 
 int bottom_draw(struct grid *g, const struct page *p) {
     int row = g->rows - 1;
-    bool replay = p->replay != REPLAY_NONE;
+    bool replay = p->replay != REPLAY_NONE && !page_is_small(g->rows, g->columns);
     if (p->notice != NULL) {
         lay_text(g, row, 0, g->columns, TONE_MARK, p->notice);
     } else {

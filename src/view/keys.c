@@ -24,6 +24,7 @@ const struct key_row key_rows[] = {
     {'b', 0, ACTION_SOUND, ALWAYS | IN_TRIAL | IN_TRIALS, 11, "bell", "bell on or off"},
     {'B', 0, ACTION_SOUND_TEST, ALWAYS, 0, "try bell", "try the bell once"},
     {'g', 0, ACTION_PORT, IN_LIVE, 12, "let go", "let go of the port, grab it"},
+    {'c', 0, ACTION_CHARTS, ALWAYS, 13, "charts", "charts of the run so far"},
     {' ', 'p', ACTION_RUN, IN_REPLAY, 3, "run/pause", "run or pause the replay"},
     {'+', '=', ACTION_FASTER, IN_REPLAY, 6, "faster", "replay faster"},
     {'-', '_', ACTION_SLOWER, IN_REPLAY, 7, "slower", "replay slower"},
@@ -57,6 +58,14 @@ const struct key_row key_rows[] = {
     {PRESS_DOWN, 0, ACTION_TRIAL_DOWN, IN_TRIALS, 0, "more", "a line down"},
     {PRESS_PAGE_UP, 0, ACTION_TRIAL_PAGE_UP, IN_TRIALS, 0, "page up", "a page up"},
     {PRESS_PAGE_DOWN, ' ', ACTION_TRIAL_PAGE_DOWN, IN_TRIALS, 0, "page", "a page down"},
+    {'c', 0, ACTION_CHART_NEXT_OR_CLOSE, IN_CHARTS, 1, "next chart", "the next; last: close"},
+    {PRESS_ESCAPE, 'q', ACTION_CHARTS_CLOSE, IN_CHARTS, 2, "close", "back to the console"},
+    {PRESS_RIGHT, 0, ACTION_CHART_NEXT, IN_CHARTS, 0, "next", "the next chart"},
+    {PRESS_LEFT, 0, ACTION_CHART_BEFORE, IN_CHARTS, 3, "before", "the chart before"},
+    {PRESS_UP, 0, ACTION_CHART_UP, IN_CHARTS, 0, "up", "a line up"},
+    {PRESS_DOWN, 0, ACTION_CHART_DOWN, IN_CHARTS, 0, "down", "a line down"},
+    {PRESS_PAGE_UP, 0, ACTION_CHART_PAGE_UP, IN_CHARTS, 0, "page up", "a page up"},
+    {PRESS_PAGE_DOWN, 0, ACTION_CHART_PAGE_DOWN, IN_CHARTS, 0, "page", "a page down"},
 };
 const size_t key_rows_count = sizeof key_rows / sizeof key_rows[0];
 

@@ -70,6 +70,15 @@ enum action {
     ACTION_TRIAL_DOWN,
     ACTION_TRIAL_PAGE_UP,
     ACTION_TRIAL_PAGE_DOWN,
+    ACTION_CHARTS, /* a chart of the run so far */
+    ACTION_CHART_NEXT,
+    ACTION_CHART_NEXT_OR_CLOSE, /* behind the last one the page */
+    ACTION_CHART_BEFORE,
+    ACTION_CHARTS_CLOSE,
+    ACTION_CHART_UP,
+    ACTION_CHART_DOWN,
+    ACTION_CHART_PAGE_UP,
+    ACTION_CHART_PAGE_DOWN,
     ACTIONS
 };
 
@@ -78,8 +87,9 @@ enum { /* where a key works */
        IN_REPLAY = 2,
        IN_QUESTION = 4,
        IN_HELP = 8,
-       IN_TRIAL = 16, /* at a step of a guided trial */
-       IN_TRIALS = 32 /* in the list of trials, and at what one came to */
+       IN_TRIAL = 16,  /* at a step of a guided trial */
+       IN_TRIALS = 32, /* in the list of trials, and at what one came to */
+       IN_CHARTS = 64  /* on a chart; keys that mean nothing there work as without it */
 };
 
 struct key_row {

@@ -3,7 +3,6 @@
 #include <stdio.h>
 
 #include "view/figure.h"
-#include "view/keys.h"
 #include "view/lay.h"
 #include "view/parts.h"
 #include "view/trial.h"
@@ -122,17 +121,33 @@ static void full_draw(struct grid *g, const struct snapshot *s, const struct pag
     }
 }
 
+static unsigned page_mode(const struct page *p) {
+    return p->replay != REPLAY_NONE ? IN_REPLAY : IN_LIVE;
+}
+
 unsigned page_keys(const struct page *p) {
     const struct trial_view *v = p->trial;
     if (v != NULL && (v->show != TRIAL_SHOW_STEP || v->live)) {
         return v->show == TRIAL_SHOW_STEP ? IN_TRIAL : IN_TRIALS;
     }
-    return p->replay != REPLAY_NONE ? IN_REPLAY : IN_LIVE;
+    return p->charts != NULL ? IN_CHARTS : page_mode(p);
+}
+
+enum action page_action(const struct page *p, int key) {
+    unsigned where = page_keys(p);
+    enum action action = keys_action(key, where);
+    return action == ACTION_NONE && where == IN_CHARTS ? keys_action(key, page_mode(p)) : action;
+}
+
+bool page_is_small(int rows, int columns) {
+    return columns < FULL_COLUMNS || rows < FULL_ROWS;
 }
 
 void page_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     grid_clear(g);
-    if (g->columns < FULL_COLUMNS || g->rows < FULL_ROWS) {
+    if (p->charts != NULL && p->trial == NULL) {
+        charts_draw(g, s, p);
+    } else if (page_is_small(g->rows, g->columns)) {
         small_draw(g, s, p);
     } else if (p->far && p->trial == NULL) {
         top_draw(g, s, p);

@@ -5,6 +5,7 @@
 #include "link/snapshot.h"
 #include "study/survey.h"
 #include "view/grid.h"
+#include "view/keys.h"
 #include "view/walk.h"
 
 enum overlay {
@@ -17,6 +18,7 @@ enum overlay {
 };
 
 struct trial_view;
+struct charts_view;
 
 enum replay_mode { REPLAY_NONE, REPLAY_RUNNING, REPLAY_PAUSED, REPLAY_ENDED };
 
@@ -36,9 +38,10 @@ struct page {
     const char *recording_trouble; /* why rows aren't being written; NULL when all is well */
     bool sound;
     bool reduced_power; /* reminder: the transmitter is, or was last seen, below full power */
-    const struct walk_view *walk;   /* its pane over the happenings; NULL: none */
-    int scroll;                     /* happenings scrolled back by so many lines */
-    const struct trial_view *trial; /* a guided trial, or their list; NULL: none */
+    const struct walk_view *walk;     /* its pane over the happenings; NULL: none */
+    int scroll;                       /* happenings scrolled back by so many lines */
+    const struct trial_view *trial;   /* a guided trial, or their list; NULL: none */
+    const struct charts_view *charts; /* a chart over the page; NULL: none */
     /* replay */
     enum replay_mode replay;
     int64_t replay_at_us, replay_length_us; /* length TIME_UNKNOWN when not known */
@@ -47,6 +50,13 @@ struct page {
 
 /* Where keys work, IN_LIVE and so on, by what the page shows. */
 unsigned page_keys(const struct page *p);
+
+/* What a key does there; on a chart what it doesn't want does what it does without. */
+enum action page_action(const struct page *p, int key);
+
+/* Rows and columns that a chart has on a screen of that size; both 0 where it has none. */
+void page_chart_room(int rows, int columns, const struct page *p, int *room_rows,
+                     int *room_columns);
 
 /* Draws everything; g has its size already. */
 void page_draw(struct grid *g, const struct snapshot *s, const struct page *p);

@@ -53,11 +53,17 @@ void walk_draw(struct grid *g, const struct walk_view *v, struct place at);
 /* The whole grid but its last row, to be read from three metres. */
 void far_draw(struct grid *g, const struct snapshot *s, const struct page *p);
 
+/* The whole grid with the chart that p->charts tells of. */
+void charts_draw(struct grid *g, const struct snapshot *s, const struct page *p);
+
+/* Too small for the whole page. */
+bool page_is_small(int rows, int columns);
+
 /* The box over the page that p->overlay asks for. */
 void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p);
 
-/* First line, cautions across the width (at most `most`; returns how many), last lines (likewise).
- */
+/* First line, cautions across the width (at most `most`; returns how many; g NULL: only counts),
+ * last lines (likewise), with the replay's own where the page isn't small. */
 void top_draw(struct grid *g, const struct snapshot *s, const struct page *p);
 int banners_draw(struct grid *g, const struct page *p, int row, int most);
 int bottom_draw(struct grid *g, const struct page *p);

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "charts.h"
 #include "scenes.h"
 
 enum { FILE_MAX = 1 << 18 };
@@ -72,6 +73,33 @@ static const struct shot shots[] = {
     {"trial-outcome", 24, 80, false},
     {"trial-scrolled", 24, 80, false},
     {"trial-stay", 14, 60, false},
+    {"chart-loss", 24, 80, false},
+    {"chart-loss", 24, 80, true},
+    {"chart-loss", 12, 40, false},
+    {"chart-loss", 12, 40, true},
+    {"chart-loss", 50, 160, false},
+    {"chart-loss", 11, 39, false},
+    {"chart-early", 24, 80, false},
+    {"chart-down", 12, 40, false},
+    {"chart-replay", 24, 80, false},
+    {"chart-replay", 12, 40, false},
+    {"chart-silences", 24, 80, false},
+    {"chart-silences", 12, 40, false},
+    {"chart-supply", 24, 80, false},
+    {"chart-supply", 50, 160, false},
+    {"chart-walk", 24, 80, false},
+    {"chart-walk", 24, 80, true},
+    {"chart-walk", 12, 40, false},
+    {"chart-walk", 50, 160, true},
+    {"chart-band", 24, 80, false},
+    {"chart-band", 12, 40, false},
+    {"chart-channels", 50, 160, false},
+    {"chart-nothing", 24, 80, false},
+    {"chart-no-loss", 24, 80, false},
+    {"chart-no-silences", 24, 80, false},
+    {"chart-no-supply", 12, 40, false},
+    {"chart-no-walk", 24, 80, false},
+    {"chart-no-band", 24, 80, true},
 };
 enum { SHOTS = sizeof shots / sizeof shots[0] };
 
@@ -87,13 +115,14 @@ static void shot_name(char *out, size_t size, const struct shot *shot) {
 static void shot_draw(const struct shot *shot) {
     char row[4 * GRID_COLUMNS_MAX + 1];
     size_t len = 0;
-    if (!scene_make(&scene, shot->scene)) {
+    grid.ascii = shot->ascii;
+    grid_resize(&grid, shot->rows, shot->columns);
+    if (scene_make(&scene, shot->scene)) {
+        page_draw(&grid, &scene.s, &scene.p);
+    } else if (!charts_shot(shot->scene, &grid)) {
         fprintf(stderr, "no scene %s\n", shot->scene);
         exit(2);
     }
-    grid.ascii = shot->ascii;
-    grid_resize(&grid, shot->rows, shot->columns);
-    page_draw(&grid, &scene.s, &scene.p);
     for (int r = 0; r < grid.rows; r++) {
         grid_row_text(&grid, r, row);
         len += (size_t)snprintf(drawn + len, sizeof drawn - len, "%s\n", row);

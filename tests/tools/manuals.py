@@ -230,7 +230,8 @@ def check_keys(page, source):
     named = dict(re.findall(r"\{('.'|PRESS_\w+), \"([^\"]+)\"\}", text))
     places = {"ALWAYS": "Always", "IN_LIVE": "In the live console", "IN_REPLAY": "In a replay",
               "IN_QUESTION": "In a question", "IN_HELP": "On the page of keys",
-              "IN_TRIAL": "At a step of a trial", "IN_TRIALS": "In the list of trials"}
+              "IN_TRIAL": "At a step of a trial", "IN_TRIALS": "In the list of trials",
+              "IN_CHARTS": "On a chart"}
     for place, subsection in places.items():
         keys = [named.get(key, key.strip("'")) for row in rows for key in row[:2]
                 if key != "0" and row[3].split("|")[0].strip() == place]

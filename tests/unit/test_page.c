@@ -7,6 +7,7 @@
 
 #include <cmocka.h>
 
+#include "view/charts.h"
 #include "view/figure.h"
 #include "view/keys.h"
 #include "view/lay.h"
@@ -369,9 +370,59 @@ static void extreme_values_are_drawn(void **state) {
     }
 }
 
+/* What a chart doesn't want does what it does without, but never what closes it. */
+static void keys_on_a_chart(void **state) {
+    static const struct charts_view view;
+    static const struct {
+        int key;
+        enum action live, replay;
+    } rows[] = {{'c', ACTION_CHART_NEXT_OR_CLOSE, ACTION_CHART_NEXT_OR_CLOSE},
+                {'q', ACTION_CHARTS_CLOSE, ACTION_CHARTS_CLOSE},
+                {PRESS_UP, ACTION_CHART_UP, ACTION_CHART_UP},
+                {PRESS_RIGHT, ACTION_CHART_NEXT, ACTION_CHART_NEXT},
+                {'s', ACTION_STOP, ACTION_NONE},
+                {' ', ACTION_PAUSE, ACTION_RUN},
+                {PRESS_END, ACTION_NONE, ACTION_END}};
+    struct trial_view list = {.show = TRIAL_SHOW_LIST};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct page p = {.charts = &view};
+        assert_int_equal(page_action(&p, rows[i].key), rows[i].live);
+        p.replay = REPLAY_RUNNING;
+        assert_int_equal(page_action(&p, rows[i].key), rows[i].replay);
+        p.trial = &list; /* it is in front */
+        assert_int_equal(page_keys(&p), IN_TRIALS);
+    }
+    assert_int_equal(page_action(&(struct page){0}, 'c'), ACTION_CHARTS);
+    assert_int_equal(page_action(&(struct page){0}, PRESS_RIGHT), ACTION_NONE);
+}
+
+/* Rows: the state and a heading above, keys below; on a large screen the first line too, in a
+ * replay its own line; each caution takes one more. */
+static void charts_have_room(void **state) {
+    static const struct {
+        int rows, columns, room_rows, room_columns;
+        enum replay_mode replay;
+        bool caution;
+    } rows[] = {{24, 80, 20, 80, REPLAY_NONE, false},  {24, 80, 19, 80, REPLAY_PAUSED, false},
+                {24, 80, 18, 80, REPLAY_PAUSED, true}, {12, 40, 9, 40, REPLAY_PAUSED, false},
+                {9, 40, 5, 40, REPLAY_NONE, true},     {8, 40, 0, 0, REPLAY_NONE, true},
+                {24, 39, 0, 0, REPLAY_NONE, false},    {1, 1, 0, 0, REPLAY_NONE, false},
+                {50, 160, 46, 160, REPLAY_NONE, false}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct page p = {.replay = rows[i].replay, .reduced_power = rows[i].caution};
+        int room_rows, room_columns;
+        page_chart_room(rows[i].rows, rows[i].columns, &p, &room_rows, &room_columns);
+        assert_int_equal(room_rows, rows[i].room_rows);
+        assert_int_equal(room_columns, rows[i].room_columns);
+    }
+}
+
 static void keys_are_told_apart(void **state) {
     (void)state;
-    static const unsigned places[] = {IN_LIVE, IN_REPLAY, IN_QUESTION, IN_HELP};
+    static const unsigned places[] = {IN_LIVE,  IN_REPLAY, IN_QUESTION, IN_HELP,
+                                      IN_TRIAL, IN_TRIALS, IN_CHARTS};
     for (size_t i = 0; i < key_rows_count; i++) {
         const struct key_row *a = &key_rows[i];
         assert_true(strlen(a->help) <= 28 && strlen(a->help) > 0 && strlen(a->label) > 0);
@@ -464,6 +515,8 @@ int main(void) {
         cmocka_unit_test(every_size_is_drawn),
         cmocka_unit_test(hostile_text_stays_text),
         cmocka_unit_test(extreme_values_are_drawn),
+        cmocka_unit_test(keys_on_a_chart),
+        cmocka_unit_test(charts_have_room),
         cmocka_unit_test(keys_are_told_apart),
         cmocka_unit_test(help_lists_every_key),
         cmocka_unit_test(lines_wrap_between_words),
