@@ -75,8 +75,12 @@ static void shows_what_was_replayed(void **state) {
     /* Back at the start nothing has come yet; keys of the replay go on working on a chart. */
     term_send(w->term, "c -\033OH");
     world_shows(w, "There is no report yet");
+    term_send(w->term, "]"); /* a minute of it */
+    world_shows_row(w, WORDS("0", "10", "30", "50"));
+    world_lacks(w, "minutes:seconds");
     term_send(w->term, "\033OF");
     world_shows(w, mean);
+    world_shows(w, "minutes:seconds");
     free(mean);
     free(longest);
 }
@@ -151,8 +155,10 @@ static void goes_on_in_the_live_console(void **state) {
     world_shows(w, "0 silences longer than");
     term_send(w->term, "\033OD");
     world_shows(w, "None lost: at most");
+    world_shows(w, "0.6"); /* of the axis while nothing was lost */
     term_send(w->term, "p");
     world_shows(w, "Mean loss");
+    world_hides(w, "0.6");
     /* Marks are set without leaving the chart. */
     term_send(w->term, "s");
     world_shows(w, "how far is it");
