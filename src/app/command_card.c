@@ -10,6 +10,7 @@
 #include "app/feed.h"
 #include "app/fold.h"
 #include "app/intake.h"
+#include "app/print_out.h"
 #include "app/signals.h"
 #include "app/words.h"
 #include "print/card_text.h"
@@ -27,10 +28,6 @@ static void on_event(void *context, const struct event *event) {
     struct watching *w = context;
     card_seen_event(&w->seen, event);
     fold_event(&w->fold, event);
-}
-
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
 }
 
 /* Reads until the time is up, the source ends, or a signal comes. */
@@ -79,10 +76,8 @@ static int read_live(struct watching *w, const struct options *o) {
 
 static int answer(struct watching *w, const char *path) {
     static struct snapshot s;
-    if (!fold_read(&w->fold, &s)) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!fold_read(&w->fold, &s))
+        return print_out_no_memory();
     if (s.reports == 0 || fold_unreadable(&s)) {
         words_say("nothing to make a card of on '%s': no telemetry line came; try --speed auto, or "
                   "see what comes with airleash watch",
@@ -91,7 +86,7 @@ static int answer(struct watching *w, const char *path) {
     }
     w->seen.s = &s;
     w->seen.where = strcmp(path, "-") == 0 ? "standard input" : path;
-    card_text(&w->seen, put_stdout, stdout);
+    card_text(&w->seen, print_out, NULL);
     return STATUS_ANSWER;
 }
 
@@ -116,10 +111,8 @@ static int run(struct watching *w, const struct options *o) {
 
 int command_card(const struct options *o) {
     struct watching *w = calloc(1, sizeof *w);
-    if (!w) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!w)
+        return print_out_no_memory();
     int status = setup_init(&w->setup, o);
     if (status == STATUS_ANSWER) {
         fold_init(&w->fold, &w->setup);

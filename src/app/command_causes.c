@@ -5,13 +5,10 @@
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
+#include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
 #include "print/causes.h"
-
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
 
 struct search {
     struct setup setup;
@@ -37,17 +34,10 @@ static void watch_moment(void *context, const struct moment *m) {
 
 static int print(const struct options *o, const struct causes_facts *facts) {
     if (!o->json) {
-        causes_text(facts, put_stdout, stdout);
+        causes_text(facts, print_out, NULL);
         return STATUS_ANSWER;
     }
-    char *json = causes_json(facts);
-    if (json == NULL) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
-    puts(json);
-    free(json);
-    return STATUS_ANSWER;
+    return print_out_json(causes_json(facts));
 }
 
 /* The distances by the walk's stops, where the marks alone don't tell them: the switch's, or
@@ -56,10 +46,8 @@ static int find_places(struct search *s, const struct options *o) {
     if (o->switch_channel == 0 && !s->amended)
         return STATUS_ANSWER;
     struct walk_run *run = malloc(sizeof *run);
-    if (run == NULL) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (run == NULL)
+        return print_out_no_memory();
     int status = walk_file_read(o, o->operands[0], WALK_STOPS, run);
     if (status == STATUS_ANSWER)
         trace_walked(&s->trace, &run->walk);
@@ -75,10 +63,8 @@ static int answer(struct search *s, const struct options *o, int fed) {
         fed = find_places(s, o);
     bool twitched = s->trace.twitches > 0;
     if (!fold_read(&s->fold, &now) || !causes_find(&s->trace, &s->found) ||
-        (twitched && !causes_twitches(&s->trace, &s->twitched))) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+        (twitched && !causes_twitches(&s->trace, &s->twitched)))
+        return print_out_no_memory();
     if (fed == STATUS_ANSWER)
         fed = fold_readable(&now, o->operands[0]);
     if (fold_unreadable(&now))
@@ -105,8 +91,7 @@ static int search(struct search *s, const struct options *o) {
         status = feed_all(o->operands[0], take_event, s, &fed);
         status = fed.bytes > 0 ? answer(s, o, status) : status;
     } else {
-        words_say("no memory left");
-        status = STATUS_TROUBLE;
+        status = print_out_no_memory();
     }
     trace_release(&s->trace);
     fold_release(&s->fold);
@@ -121,10 +106,8 @@ int command_causes(const struct options *o) {
         return STATUS_USAGE;
     }
     struct search *s = calloc(1, sizeof *s);
-    if (s == NULL) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (s == NULL)
+        return print_out_no_memory();
     int status = search(s, o);
     free(s);
     return status;

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 
 #include "app/commands.h"
+#include "app/print_out.h"
 #include "app/samples.h"
 #include "app/walk_file.h"
 #include "app/words.h"
@@ -12,10 +13,6 @@ enum { DRAWS = 9999 };
 struct sides {
     struct samples a, b;
 };
-
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
 
 static int usage(const char *text) {
     words_say("%s", text);
@@ -48,10 +45,8 @@ static int load(struct sides *sides, const struct options *o) {
 static int read_walk(const struct options *o, struct compare_walk *out) {
     struct reduced reduced;
     struct walk_run *run = malloc(sizeof *run);
-    if (run == NULL) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (run == NULL)
+        return print_out_no_memory();
     int status = walk_file_read(o, o->walk, WALK_STOPS, run);
     *out = (struct compare_walk){.file = o->walk};
     if (status == STATUS_ANSWER)
@@ -67,14 +62,12 @@ static int print(const struct options *o, const struct sides *sides, struct comp
     if (memory && walk)
         worth_find(&found, &walk->reach, &walk->worth);
     char *json = memory && o->json ? compare_json(&found, &a, &b, walk) : NULL;
-    if (!memory || (o->json && json == NULL)) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!memory || (o->json && json == NULL))
+        return print_out_no_memory();
     if (json)
         puts(json);
     else
-        compare_text(&found, &a, &b, walk, put_stdout, stdout);
+        compare_text(&found, &a, &b, walk, print_out, NULL);
     free(json);
     return STATUS_ANSWER;
 }

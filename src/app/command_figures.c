@@ -6,15 +6,12 @@
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
+#include "app/print_out.h"
 #include "app/words.h"
 #include "print/figures.h"
 #include "print/picture_out.h"
 #include "print/pictures.h"
 #include "view/air.h"
-
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
 
 /* The picture of the band, as the console draws it, in plain characters. */
 static void print_band(const struct survey *s) {
@@ -37,19 +34,12 @@ static void print_band(const struct survey *s) {
 static int print(const struct options *o, const struct snapshot *s, const struct measures *m,
                  const struct figures_facts *facts) {
     if (!o->json) {
-        figures_text(s, m, facts, o->all ? FIGURES_ALL : FIGURES_USUAL, put_stdout, stdout);
+        figures_text(s, m, facts, o->all ? FIGURES_ALL : FIGURES_USUAL, print_out, NULL);
         if (facts->survey->sweeps > 0 && figures_wanted(facts, SECTION_BAND))
             print_band(facts->survey);
         return STATUS_ANSWER;
     }
-    char *json = figures_json(s, m, facts);
-    if (!json) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
-    puts(json);
-    free(json);
-    return STATUS_ANSWER;
+    return print_out_json(figures_json(s, m, facts));
 }
 
 /* Of the long version: the course of the run, when there is one. */
@@ -68,11 +58,11 @@ static void print_pictures(const struct snapshot *s, const struct measures *m,
     }
     putchar('\n');
     picture_loss(p, PICTURE_CELLS, &facts);
-    picture_cells(p, ascii, put_stdout, stdout);
+    picture_cells(p, ascii, print_out, NULL);
     if (course->silences > 0) {
         putchar('\n');
         picture_silences(p, PICTURE_CELLS, &facts);
-        picture_cells(p, ascii, put_stdout, stdout);
+        picture_cells(p, ascii, print_out, NULL);
     }
     free(p);
 }
@@ -96,8 +86,7 @@ int command_figures(const struct options *o) {
                          &fold, &fed);
     struct snapshot s;
     if (fed.bytes > 0 && !fold_read(&fold, &s)) {
-        words_say("no memory left");
-        status = STATUS_TROUBLE;
+        status = print_out_no_memory();
     } else if (fed.bytes > 0) {
         struct figures_facts facts = {
             .file = path,

@@ -3,28 +3,18 @@
 
 #include "app/commands.h"
 #include "app/feed.h"
+#include "app/print_out.h"
 #include "app/trials.h"
 #include "app/words.h"
 #include "print/trials.h"
 
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
-
 static int print(const struct options *o, const struct book *book,
                  const struct trials_facts *facts) {
     if (!o->json) {
-        trials_text(book, facts, put_stdout, stdout);
+        trials_text(book, facts, print_out, NULL);
         return STATUS_ANSWER;
     }
-    char *json = trials_json(book, facts);
-    if (!json) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
-    puts(json);
-    free(json);
-    return STATUS_ANSWER;
+    return print_out_json(trials_json(book, facts));
 }
 
 static bool one_failed(const struct book *book) {
@@ -50,8 +40,7 @@ int command_judge(const struct options *o) {
             status = feed_all(o->operands[0], fold_event, &fold, &fed);
         struct snapshot s;
         if (status == STATUS_ANSWER && (!trials_begin(trials) || !fold_read(&fold, &s))) {
-            words_say("no memory left");
-            status = STATUS_TROUBLE;
+            status = print_out_no_memory();
         }
         if (status == STATUS_ANSWER)
             status = fold_readable(&s, o->operands[0]);

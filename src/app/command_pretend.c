@@ -6,15 +6,12 @@
 
 #include "app/clock.h"
 #include "app/commands.h"
+#include "app/print_out.h"
 #include "app/serve.h"
 #include "app/signals.h"
 #include "app/truth.h"
 #include "app/words.h"
 #include "pretend/pretend.h"
-
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
 
 static int list_scenes(void) {
     for (size_t i = 0; i < pretend_scene_count; i++)
@@ -52,7 +49,7 @@ static void lines_paced(struct pretend *p, int signals, int64_t end_us) {
 
 static int lines(const struct options *o) {
     int signals = signals_open();
-    struct pretend *p = pretend_new(o->scene, o->seed, put_stdout, stdout);
+    struct pretend *p = pretend_new(o->scene, o->seed, print_out, NULL);
     if (signals < 0 || !p) {
         words_say("can't begin: %s", strerror(errno));
         pretend_free(p);

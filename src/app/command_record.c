@@ -14,6 +14,7 @@
 #include "app/fold.h"
 #include "app/intake.h"
 #include "app/output.h"
+#include "app/print_out.h"
 #include "app/signals.h"
 #include "app/words.h"
 #include "print/figures.h"
@@ -243,10 +244,6 @@ static void loop(struct record *r) {
     }
 }
 
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
-
 /* What came, in short; an enum status. */
 static int summary(struct record *r) {
     struct snapshot s;
@@ -260,7 +257,7 @@ static int summary(struct record *r) {
     printf("Recorded %s into %s (%s).\n", size, r->options->out, r->end);
     struct measures m;
     fold_measure(&r->fold, &m);
-    figures_text(&s, &m, &facts, FIGURES_BRIEF, put_stdout, stdout);
+    figures_text(&s, &m, &facts, FIGURES_BRIEF, print_out, NULL);
     fflush(stdout);
     if (s.step_known && s.step < s.full_step)
         words_say("the transmitter was last seen below full power (step %u of %u): put it back to "
@@ -345,10 +342,8 @@ int command_record(const struct options *o) {
     if (status != STATUS_ANSWER)
         return status;
     struct record *r = calloc(1, sizeof *r);
-    if (!r) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!r)
+        return print_out_no_memory();
     r->options = o;
     status = setup_init(&r->setup, o);
     if (status == STATUS_ANSWER) {

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "app/commands.h"
+#include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
 #include "session/session.h"
@@ -150,10 +151,8 @@ int command_stops(const struct options *o) {
     struct change c;
     bool changing = wanted(o, &c);
     struct walk_run *run = malloc(sizeof *run);
-    if (!run) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!run)
+        return print_out_no_memory();
     int status = walk_file_read(o, path, WALK_MARKS, run);
     if (status == STATUS_ANSWER && !run->fed.recording) {
         words_say("%s is a capture of lines, which can hold no marks: airleash record %s --out "

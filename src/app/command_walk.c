@@ -4,15 +4,12 @@
 #include <string.h>
 
 #include "app/commands.h"
+#include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
 #include "print/picture_out.h"
 #include "print/picture_walk.h"
 #include "print/walk.h"
-
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
 
 /* Of the long version. */
 static void print_picture(const struct walk_run *run, const struct reach *reach) {
@@ -23,7 +20,7 @@ static void print_picture(const struct walk_run *run, const struct reach *reach)
     putchar('\n');
     picture_walk(p, PICTURE_CELLS,
                  &(struct picture_walk){.walk = &run->walk, .reach = reach, .acked = run->acked});
-    picture_cells(p, ascii, put_stdout, stdout);
+    picture_cells(p, ascii, print_out, NULL);
     free(p);
 }
 
@@ -48,27 +45,18 @@ static int print(const struct options *o, const struct walk_run *run) {
         .reduced = &reduced,
     };
     if (!o->json) {
-        walk_text(&run->walk, &facts, put_stdout, stdout);
+        walk_text(&run->walk, &facts, print_out, NULL);
         if (o->all && run->walk.count > 0)
             print_picture(run, &reach);
         return STATUS_ANSWER;
     }
-    char *json = walk_json(&run->walk, &facts);
-    if (!json) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
-    puts(json);
-    free(json);
-    return STATUS_ANSWER;
+    return print_out_json(walk_json(&run->walk, &facts));
 }
 
 int command_walk(const struct options *o) {
     struct walk_run *run = malloc(sizeof *run);
-    if (!run) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!run)
+        return print_out_no_memory();
     int status = walk_file_read(o, o->operands[0], WALK_STOPS, run);
     if (status == STATUS_ANSWER)
         status = print(o, run);

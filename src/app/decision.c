@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "app/commands.h"
+#include "app/print_out.h"
 
 static int usage(const struct options *o, const char *text) {
     words_say("%s", text);
@@ -65,10 +66,8 @@ int decision_begin(struct decision *e, const struct options *o, const struct set
                               .reference = samples_side(&e->reference),
                               .seconds = e->planned_s};
     setup_limits(setup, &limits);
-    if (status == STATUS_ANSWER && !until_init(&e->until, &plan, limits.rate_hz)) {
-        words_say("no memory left");
-        status = STATUS_TROUBLE;
-    }
+    if (status == STATUS_ANSWER && !until_init(&e->until, &plan, limits.rate_hz))
+        status = print_out_no_memory();
     if (status == STATUS_ANSWER)
         tell_plan(e, o);
     return status;

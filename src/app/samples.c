@@ -10,6 +10,7 @@
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
+#include "app/print_out.h"
 #include "app/words.h"
 #include "study/baseline.h"
 
@@ -71,10 +72,8 @@ static int read_all(struct reading *r, const char *path) {
     int status = feed_all(path, on_event, r, &fed);
     if (status != STATUS_ANSWER)
         return status;
-    if (!fold_read(&r->fold, &s)) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!fold_read(&r->fold, &s))
+        return print_out_no_memory();
     sample_take(r->sample, &s);
     if (!s.live) /* made of a capture: when that was turned into a recording says nothing */
         r->sample->begun[0] = '\0';
