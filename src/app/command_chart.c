@@ -7,6 +7,7 @@
 #include "app/commands.h"
 #include "app/gallery.h"
 #include "app/helper.h"
+#include "app/print_out.h"
 #include "app/words.h"
 
 enum form { FORM_SVG, FORM_PNG, FORM_PDF, FORM_LINES, FORM_CELLS };
@@ -33,16 +34,11 @@ static int form_of(const char *path) {
     return -1;
 }
 
-static void put_stdout(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
-}
-
 static int show(const struct picture *p, bool ascii) {
     bool plain = ascii || strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
-    if (picture_cells(p, plain, put_stdout, stdout))
+    if (picture_cells(p, plain, print_out, NULL))
         return STATUS_ANSWER;
-    words_say("no memory left");
-    return STATUS_TROUBLE;
+    return print_out_no_memory();
 }
 
 static int write_file(const struct picture *p, const struct options *o, int form) {
@@ -67,7 +63,7 @@ static int write_file(const struct picture *p, const struct options *o, int form
 static int draw(struct gallery *g, struct picture *p, const struct options *o, int form) {
     int row = o->what >= 0 ? o->what : gallery_first(g);
     enum picture_size size = !o->out ? PICTURE_CELLS : o->narrow ? PICTURE_NARROW : PICTURE_WIDE;
-    int status = gallery_rows[row].draw(g, p, size);
+    int status = gallery_draw(g, row, p, size);
     if (status != STATUS_ANSWER)
         return status;
     if (!picture_whole(p))
@@ -137,8 +133,7 @@ int command_chart(const struct options *o) {
         status = read_and_draw(g, p, o, form);
         gallery_release(g);
     } else {
-        words_say("no memory left");
-        status = STATUS_TROUBLE;
+        status = print_out_no_memory();
     }
     free(g);
     free(p);

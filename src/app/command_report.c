@@ -5,6 +5,7 @@
 
 #include "app/commands.h"
 #include "app/gallery.h"
+#include "app/print_out.h"
 #include "app/whole_file.h"
 #include "app/words.h"
 #include "print/report.h"
@@ -15,6 +16,7 @@ struct report_run {
     struct gallery gallery;
     struct bench_limits limits;
     struct trace trace;
+    struct layout layout;
     struct causes found, twitched;
     struct causes_facts causes;
     struct figures_facts figures;
@@ -58,6 +60,8 @@ static void take_moment(void *context, const struct moment *m) {
     if (r->trace.begin_ms == TIME_UNKNOWN) /* by now the recorded card was read */
         setup_limits(&r->gallery.setup, &r->limits);
     trace_feed(&r->trace, m);
+    if (m->event->kind == EVENT_REPORT && m->packets.arrived)
+        layout_take(&r->layout, &m->event->report);
 }
 
 /* --- what follows from it --------------------------------------------------------------------- */
@@ -85,7 +89,7 @@ static bool draw(void *drawing, const char *name, enum picture_size size, struct
     struct gallery *g = drawing;
     int row = gallery_find(name);
     return row >= 0 && gallery_rows[row].holds(g) &&
-           gallery_rows[row].draw(g, canvas, size) == STATUS_ANSWER;
+           gallery_draw(g, row, canvas, size) == STATUS_ANSWER;
 }
 
 static void walk_facts_set(struct report_run *r, const struct options *o) {
@@ -102,6 +106,8 @@ static void walk_facts_set(struct report_run *r, const struct options *o) {
         .acked = run->acked,
         .full_step = run->full_step,
         .drive = o->drive,
+        .reach = &r->gallery.reach,
+        .reduced = &r->gallery.reduced,
     };
 }
 
@@ -115,6 +121,8 @@ static void write_page(struct report_run *r, struct bytes *out) {
         .rows_missing = g->fold.rows_missing,
         .survey = &g->fold.survey,
     };
+    struct card card;
+    setup_card(&g->setup, &card);
     struct report_facts facts = {
         .program = "airleash " AIRLEASH_VERSION,
         .figures = &r->figures,
@@ -122,11 +130,15 @@ static void write_page(struct report_run *r, struct bytes *out) {
         .m = &g->m,
         .course = &g->course,
         .supply_alarm_mv = g->facts.supply_alarm_mv,
+        .by_usb = card.power == CARD_POWER_USB,
         .walk = g->walk ? &g->walk->walk : NULL,
         .walked = &r->walked,
         .reach = g->walk ? &g->reach : NULL,
+        .paper = gallery_has_field(g) ? &g->paper.in : NULL,
+        .field = &g->field,
         .book = g->trials.book,
         .ends = &g->trials.ends,
+        .layout = &r->layout,
         .causes = &r->causes,
         .fact = r->fact,
         .facts = r->facts,
@@ -145,16 +157,16 @@ static int read_all(struct report_run *r, const struct options *o) {
     int status = gallery_read(g, o->operands[0]);
     if (!g->facts.s)
         return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
-    if (!find_causes(r)) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!find_causes(r))
+        return print_out_no_memory();
     if (holds(g, "walk")) {
         int walked = gallery_walk(g);
         if (walked != STATUS_ANSWER)
             return walked;
         walk_facts_set(r, o);
     }
+    if (status == STATUS_ANSWER && gallery_has_field(g))
+        status = gallery_paper(g);
     return status;
 }
 
@@ -199,6 +211,7 @@ int command_report(const struct options *o) {
     bool ready = false;
     if (r) {
         gallery_init(&r->gallery, o);
+        layout_init(&r->layout);
         setup_limits(&r->gallery.setup, &r->limits);
         ready = trace_init(&r->trace, &r->limits);
     }
@@ -208,8 +221,7 @@ int command_report(const struct options *o) {
         r->gallery.also = r;
         status = run(r, o);
     } else {
-        words_say("no memory left");
-        status = STATUS_TROUBLE;
+        status = print_out_no_memory();
     }
     if (r) {
         trace_release(&r->trace);

@@ -123,10 +123,11 @@ const struct command commands[COMMANDS] = {
          OPERAND_FILE, 1, 64, false, command_chart},
     [COMMAND_REPORT] =
         {"report", "a recording on one page", "FILE",
-         "Writes one page of HTML about a recording or raw capture: the answers first, then "
-         "pictures, the range walk, the guided trials, causes, figures with their intervals, "
-         "what is unknown and which key would tell, the facts of the recording, cautions. The "
-         "page needs no network and no scripts. Equal recordings give equal pages.\n"
+         "Writes one page of HTML about a recording or raw capture: the answers first, "
+         "then pictures, the range walk, the link budget against it, the band, the guided "
+         "trials, causes, figures with intervals, what is unknown and which key would "
+         "tell, the facts of the recording, cautions. It needs no network and no scripts. "
+         "Equal recordings give equal pages.\n"
          "\n"
          "  airleash report pond.csv --out pond.html",
          OPERAND_FILE, 1, 1, false, command_report},

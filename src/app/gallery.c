@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/commands.h"
+#include "app/print_out.h"
 #include "app/words.h"
 
 static void take_moment(void *context, const struct moment *m) {
@@ -58,13 +59,15 @@ int gallery_read(struct gallery *g, const char *path) {
     if (status != STATUS_ANSWER)
         return status;
     fold_watch(&g->fold, take_moment, g);
+    if (g->o->other != NULL)
+        status = trials_other(&g->trials, g->o->other);
+    if (status != STATUS_ANSWER)
+        return status;
     status = feed_all(path, take_event, g, &g->fed);
     if (g->fed.bytes == 0)
         return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
-    if (!fold_read(&g->fold, &g->s) || !trials_begin(&g->trials)) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!fold_read(&g->fold, &g->s) || !trials_begin(&g->trials))
+        return print_out_no_memory();
     settle(g, path);
     return status == STATUS_ANSWER ? fold_readable(&g->s, path) : status;
 }
@@ -90,14 +93,10 @@ int gallery_walk(struct gallery *g) {
         return STATUS_TROUBLE;
     }
     g->walk = malloc(sizeof *g->walk);
-    if (!g->walk) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
-    struct reach_settings settings;
-    reach_settings_default(&settings);
+    if (!g->walk)
+        return print_out_no_memory();
     int status = walk_file_read(g->o, path, WALK_STOPS, g->walk);
-    reach_find(g->walk->walk.stop, g->walk->walk.count, &settings, &g->reach);
+    walk_file_reach(g->o, g->walk, &g->reach, &g->reduced);
     return status;
 }
 
@@ -110,41 +109,46 @@ static bool holds_walk(const struct gallery *g) {
     return false;
 }
 
-/* Where the link ended, by the walk: false where nothing is shown. */
-static bool walked(const struct gallery *g, struct picture_paper *out, bool *at_least) {
-    const struct reach *r = &g->reach;
-    *at_least = r->verdict != REACH_CLOSED;
-    if (r->verdict == REACH_CLOSED) {
-        out->range_m = r->m;
-        out->low_m = r->low_m;
-        out->high_m = r->high_m;
-    } else {
-        out->range_m = out->low_m = out->high_m = r->at_least_m;
-    }
-    return out->range_m > 0;
+bool gallery_has_field(const struct gallery *g) {
+    return holds_walk(g) || !isnan(g->o->walked_m) || !isnan(g->o->level_dbm);
 }
 
-int gallery_paper(struct gallery *g, struct picture_paper *out) {
-    int status = on_paper_settle(&g->paper, g->o);
-    *out = (struct picture_paper){.in = &g->paper.in};
-    bool range = !isnan(g->o->walked_m), at_least = false;
-    if (range) {
-        out->range_m = out->low_m = out->high_m = g->o->walked_m;
-    } else if (status == STATUS_ANSWER && holds_walk(g)) {
-        status = gallery_walk(g);
-        range = status == STATUS_ANSWER && walked(g, out, &at_least);
+static void field_of_walk(struct gallery *g) {
+    const struct walk *w = &g->walk->walk;
+    g->walked = (struct budget_walk){
+        .file = g->name, .reach = g->reach, .step = on_paper_walk(g->walk, &g->reach).step};
+    g->walked.known = missing_by_walk(&g->walked.range, &g->paper.in, &g->reach);
+    g->walked.level_stops =
+        missing_by_stops(&g->walked.level, &g->paper.in, w->stop, w->count, &g->reach);
+    g->field.walk = &g->walked;
+}
+
+int gallery_paper(struct gallery *g) {
+    const struct options *o = g->o;
+    struct on_paper_told told = {.mhz = g->fold.survey.mhz, .kbps = g->fold.survey.kbps};
+    int status = holds_walk(g) ? gallery_walk(g) : STATUS_ANSWER;
+    if (status == STATUS_ANSWER && g->walk)
+        told = on_paper_walk(g->walk, &g->reach);
+    if (status == STATUS_ANSWER)
+        status = on_paper_settle(&g->paper, o, &told);
+    if (status != STATUS_ANSWER)
+        return status;
+    const struct budget_inputs *in = &g->paper.in;
+    g->field = (struct budget_facts){.step = g->paper.step,
+                                     .from = g->paper.from,
+                                     .walked_m = o->walked_m,
+                                     .level_dbm = o->level_dbm};
+    if (!isnan(o->walked_m)) {
+        missing_by_range(&g->by_range, in, o->walked_m, o->walked_m, o->walked_m, false);
+        g->field.by_range = &g->by_range;
     }
-    if (status == STATUS_ANSWER && range) {
-        missing_by_range(&g->by_range, &g->paper.in, out->range_m, out->low_m, out->high_m,
-                         at_least);
-        out->by_range = &g->by_range;
+    if (!isnan(o->level_dbm)) {
+        missing_by_level(&g->by_level, in, in->distance_m, o->level_dbm);
+        g->field.by_level = &g->by_level;
     }
-    if (status == STATUS_ANSWER && !isnan(g->o->level_dbm)) {
-        missing_by_level(&g->by_level, &g->paper.in, g->paper.in.distance_m, g->o->level_dbm);
-        out->by_level = &g->by_level;
-        out->level_dbm = g->o->level_dbm;
-    }
-    return status;
+    if (g->walk)
+        field_of_walk(g);
+    return STATUS_ANSWER;
 }
 
 /* --- the table */
@@ -169,31 +173,6 @@ static bool holds_band(const struct gallery *g) {
     return g->fold.survey.sweeps > 0;
 }
 
-static int draw_loss(struct gallery *g, struct picture *p, enum picture_size size) {
-    picture_loss(p, size, &g->facts);
-    return STATUS_ANSWER;
-}
-
-static int draw_channels(struct gallery *g, struct picture *p, enum picture_size size) {
-    picture_channels(p, size, &g->facts);
-    return STATUS_ANSWER;
-}
-
-static int draw_supply(struct gallery *g, struct picture *p, enum picture_size size) {
-    picture_supply(p, size, &g->facts);
-    return STATUS_ANSWER;
-}
-
-static int draw_silences(struct gallery *g, struct picture *p, enum picture_size size) {
-    picture_silences(p, size, &g->facts);
-    return STATUS_ANSWER;
-}
-
-static int draw_band(struct gallery *g, struct picture *p, enum picture_size size) {
-    picture_band(p, size, &g->facts);
-    return STATUS_ANSWER;
-}
-
 static int draw_walk(struct gallery *g, struct picture *p, enum picture_size size) {
     int status = gallery_walk(g);
     if (status != STATUS_ANSWER)
@@ -205,10 +184,12 @@ static int draw_walk(struct gallery *g, struct picture *p, enum picture_size siz
 }
 
 static int draw_paper(struct gallery *g, struct picture *p, enum picture_size size) {
-    struct picture_paper facts;
-    int status = gallery_paper(g, &facts);
+    int status = gallery_paper(g);
     if (status == STATUS_ANSWER)
-        picture_paper(p, size, &facts);
+        picture_paper(p, size,
+                      &(struct picture_paper){.file = g->walk ? g->name : NULL,
+                                              .in = &g->paper.in,
+                                              .field = &g->field});
     return status;
 }
 
@@ -234,24 +215,24 @@ static int draw_compare(struct gallery *g, struct picture *p, enum picture_size 
     if (status != STATUS_ANSWER)
         return status;
     struct side_samples a = samples_side(&g->before), b = samples_side(&g->after);
-    if (!compare_find(&a, &b, DRAWS, &g->compared)) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!compare_find(&a, &b, DRAWS, &g->compared))
+        return print_out_no_memory();
     picture_compare(p, size, &(struct picture_compare){.found = &g->compared, .a = &a, .b = &b});
     return STATUS_ANSWER;
 }
 
 const struct gallery_row gallery_rows[] = {
-    {"loss", "loss over time, with silences, failsafe and restarts", holds_time, draw_loss},
-    {"channels", "each channel over time", holds_channels, draw_channels},
-    {"supply", "the supply over time, with the limit of its alarm", holds_supply, draw_supply},
-    {"silences", "how long the silences were", holds_silences, draw_silences},
-    {"walk", "loss over distance, with the range and its interval", holds_walk, draw_walk},
-    {"paper", "the link budget against where the link ended", holds_walk, draw_paper},
-    {"band", "what stood on the air at the receiver's start", holds_band, draw_band},
-    {"trials", "what the guided trials showed", holds_trials, draw_trials},
-    {"compare", "two sets of recordings, with --with between them", holds_sets, draw_compare},
+    {"loss", "loss over time, with silences, failsafe and restarts", holds_time, picture_loss,
+     NULL},
+    {"channels", "each channel over time", holds_channels, picture_channels, NULL},
+    {"supply", "the supply over time, with the limit of its alarm", holds_supply, picture_supply,
+     NULL},
+    {"silences", "how long the silences were", holds_silences, picture_silences, NULL},
+    {"walk", "loss over distance, with the range and its interval", holds_walk, NULL, draw_walk},
+    {"paper", "the link budget against where the link ended", gallery_has_field, NULL, draw_paper},
+    {"band", "what stood on the air at the receiver's start", holds_band, picture_band, NULL},
+    {"trials", "what the guided trials showed", holds_trials, NULL, draw_trials},
+    {"compare", "two sets of recordings, with --with between them", holds_sets, NULL, draw_compare},
 };
 const size_t gallery_row_count = sizeof gallery_rows / sizeof gallery_rows[0];
 
@@ -260,6 +241,14 @@ int gallery_find(const char *name) {
         if (strcmp(gallery_rows[i].name, name) == 0)
             return (int)i;
     return -1;
+}
+
+int gallery_draw(struct gallery *g, int row, struct picture *p, enum picture_size size) {
+    const struct gallery_row *r = &gallery_rows[row];
+    if (r->draw)
+        return r->draw(g, p, size);
+    r->picture(p, size, &g->facts);
+    return STATUS_ANSWER;
 }
 
 int gallery_first(const struct gallery *g) {

@@ -24,10 +24,13 @@ struct gallery {
     struct measures m;
     struct feed_facts fed;
     struct picture_facts facts;
-    char name[128];        /* of the file, without its folder, printable */
-    struct walk_run *walk; /* NULL before gallery_walk */
-    struct reach reach;    /* of it */
-    struct on_paper paper;
+    char name[128];         /* of the file, without its folder, printable */
+    struct walk_run *walk;  /* NULL before gallery_walk */
+    struct reach reach;     /* of it */
+    struct reduced reduced; /* what it tells of full power */
+    struct on_paper paper;  /* of gallery_paper */
+    struct budget_facts field;
+    struct budget_walk walked;
     struct missing by_range, by_level;
     struct trials trials;
     struct samples before, after; /* of a comparison */
@@ -43,13 +46,18 @@ struct gallery_row {
     const char *about; /* one line */
     /* Whether the recording holds anything of it. */
     bool (*holds)(const struct gallery *g);
-    /* An enum status; what is wrong was said. */
+    /* One of the two: by the recording's facts alone, or by more.  The latter gives an enum status;
+     * what is wrong was said. */
+    void (*picture)(struct picture *p, enum picture_size size, const struct picture_facts *facts);
     int (*draw)(struct gallery *g, struct picture *p, enum picture_size size);
 };
 extern const struct gallery_row gallery_rows[];
 extern const size_t gallery_row_count;
 
 int gallery_find(const char *name); /* index, -1: there is none */
+
+/* Draws that row's picture.  An enum status; what is wrong was said. */
+int gallery_draw(struct gallery *g, int row, struct picture *p, enum picture_size size);
 
 /* Empty; gallery_read is left out where two sets are compared. */
 void gallery_init(struct gallery *g, const struct options *o);
@@ -63,8 +71,12 @@ void gallery_release(struct gallery *g);
  * was said. */
 int gallery_walk(struct gallery *g);
 
-/* The link on paper, with the field's range where there is one: by --walked, else by a walk. */
-int gallery_paper(struct gallery *g, struct picture_paper *out);
+/* Whether paper has a field to stand against: a walk with stops, --walked or --level-dbm. */
+bool gallery_has_field(const struct gallery *g);
+
+/* The link on paper into paper, and what the field says against it into field: by --walked and
+ * --level-dbm, and by a walk where there are stops.  An enum status; what is wrong was said. */
+int gallery_paper(struct gallery *g);
 
 /* The picture to show where none was named: what the recording is about. */
 int gallery_first(const struct gallery *g);

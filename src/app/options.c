@@ -66,6 +66,8 @@ enum {
     READING = BIT(REPLAY) | BIT(FIGURES) | BIT(CAUSES) | BIT(WALK) | BIT(STOPS) | BIT(JUDGE) |
               BIT(COMPARE) | BIT(CHART) | BIT(REPORT),
     PAPER = BIT(BUDGET) | BIT(CHART),
+    FIELD = PAPER | BIT(REPORT), /* what paper against field rests on */
+    STOPS_TOO = BIT(WALK) | BIT(CHART) | BIT(REPORT),
     ALL = (1 << COMMANDS) - 1,
 };
 
@@ -75,7 +77,7 @@ const struct option_row option_rows[] = {
     {"out", 'o', "FILE.csv", KIND_TEXT, LIVE | BIT(DEMO), AT(out),
      "record into this file; an existing one is never overwritten", "@file"},
     {"out", 'o', "PICTURE", KIND_TEXT, BIT(CHART), AT(out),
-     "draw into this file: .svg, .png or .pdf; without it, on the terminal", "@file"},
+     "into this .svg, .png or .pdf; without: the terminal", "@file"},
     {"out", 'o', "X.html", KIND_TEXT, BIT(REPORT), AT(out),
      "write the page into this file; - for standard output", "@file"},
     {"what", 'w', "NAME", KIND_WHAT, BIT(CHART), AT(what), "which picture, by its name above",
@@ -98,7 +100,7 @@ const struct option_row option_rows[] = {
     {"with", 0, "FILE", KIND_TEXT, LIVE, AT(reference),
      "recording or baseline that --until differs compares with", "@file"},
     {"with", 0, NULL, KIND_HERE, BIT(COMPARE) | BIT(CHART), AT(with),
-     "between the recordings before the change and those after it", NULL},
+     "between recordings before the change and after it", NULL},
     {"keep", 0, "FILE", KIND_TEXT, BIT(COMPARE), AT(keep),
      "write what is needed of A into this file, to stand for A later on", "@file"},
     {"force", 0, NULL, KIND_FLAG, BIT(RECORD) | BIT(COMPARE) | BIT(CHART) | BIT(REPORT), AT(force),
@@ -115,10 +117,10 @@ const struct option_row option_rows[] = {
     {"mute", 0, NULL, KIND_FLAG, DISPLAY, AT(mute), "no sound", NULL},
     {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
      "run this command when an alarm is raised", NULL},
-    {"limit", 'l', "NAME=VALUE", KIND_LIMIT, BIT(JUDGE) | BIT(REPORT), 0,
-     "another limit of the trials, named as in a card; may be repeated", NULL},
-    {"other", 0, "FILE", KIND_TEXT, BIT(JUDGE) | BIT(WATCH), AT(other),
-     "a recording or capture with the other end's id line, to compare", "@file"},
+    {"limit", 'l', "NAME=VALUE", KIND_LIMIT, BIT(JUDGE) | BIT(REPORT) | BIT(CHART), 0,
+     "a limit of the trials, as in a card; may be repeated", NULL},
+    {"other", 0, "FILE", KIND_TEXT, BIT(JUDGE) | BIT(WATCH) | BIT(REPORT), AT(other),
+     "a capture that holds the other end's id line", "@file"},
     {"json", 'j', NULL, KIND_FLAG,
      BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK) | BIT(JUDGE) | BIT(COMPARE),
      AT(json), "one JSON object instead of text", NULL},
@@ -137,36 +139,36 @@ const struct option_row option_rows[] = {
      "with --lines: without pauses, one scene or --for long", NULL},
     {"truth", 0, "FILE", KIND_TEXT, BIT(PRETEND), AT(truth),
      "at the end write what really happened into this file", "@file"},
-    {"mhz", 0, "MHZ", KIND_MHZ, PAPER, AT(budget.mhz), "carrier (2440)", "2402 2440 2476"},
-    {"kbps", 0, "N", KIND_KBPS, PAPER, AT(budget.kbps), "data rate on the air (250)",
+    {"mhz", 0, "MHZ", KIND_MHZ, FIELD, AT(budget.mhz), "carrier (2440)", "2402 2440 2476"},
+    {"kbps", 0, "N", KIND_KBPS, FIELD, AT(budget.kbps), "data rate on the air (250)",
      "250 1000 2000"},
-    {"amplified", 0, NULL, KIND_FLAG, PAPER | BIT(WALK), AT(budget.amplified),
+    {"amplified", 0, NULL, KIND_FLAG, FIELD | BIT(WALK), AT(budget.amplified),
      "modules with amplifiers both ways, 20 dBm", NULL},
-    {"step", 0, "N", KIND_STEP, PAPER, AT(step), "power step of the chip: 1 to 4, -18 to 0 dBm (4)",
+    {"step", 0, "N", KIND_STEP, FIELD, AT(step), "power step of the chip: 1 to 4, -18 to 0 dBm (4)",
      "1 2 3 4"},
-    {"power-dbm", 0, "DBM", KIND_DBM, PAPER, AT(budget.power_dbm),
+    {"power-dbm", 0, "DBM", KIND_DBM, FIELD, AT(budget.power_dbm),
      "power of the transmitter, if measured", NULL},
-    {"sensitivity-dbm", 0, "DBM", KIND_DBM, PAPER | BIT(WALK), AT(budget.sensitivity_dbm),
+    {"sensitivity-dbm", 0, "DBM", KIND_DBM, FIELD | BIT(WALK), AT(budget.sensitivity_dbm),
      "of the receiver, if measured", NULL},
-    {"tx-gain-dbi", 0, "DBI", KIND_GAIN, PAPER, AT(budget.tx_gain_dbi),
+    {"tx-gain-dbi", 0, "DBI", KIND_GAIN, FIELD, AT(budget.tx_gain_dbi),
      "gain of the transmitter's antenna (2.15, a dipole)", NULL},
-    {"rx-gain-dbi", 0, "DBI", KIND_GAIN, PAPER, AT(budget.rx_gain_dbi),
+    {"rx-gain-dbi", 0, "DBI", KIND_GAIN, FIELD, AT(budget.rx_gain_dbi),
      "gain of the receiver's antenna (2.15)", NULL},
-    {"tx-cable-db", 0, "DB", KIND_DECIBELS, PAPER, AT(budget.tx_cable_db),
+    {"tx-cable-db", 0, "DB", KIND_DECIBELS, FIELD, AT(budget.tx_cable_db),
      "lost in the transmitter's cable and plugs (0)", NULL},
-    {"rx-cable-db", 0, "DB", KIND_DECIBELS, PAPER, AT(budget.rx_cable_db),
+    {"rx-cable-db", 0, "DB", KIND_DECIBELS, FIELD, AT(budget.rx_cable_db),
      "lost in the receiver's (0)", NULL},
-    {"body-db", 0, "DB", KIND_DECIBELS, PAPER, AT(budget.body_db),
+    {"body-db", 0, "DB", KIND_DECIBELS, FIELD, AT(budget.body_db),
      "lost to hand, body and hull (0)", NULL},
-    {"tx-height", 0, "M", KIND_HEIGHT, PAPER, AT(budget.tx_height_m),
+    {"tx-height", 0, "M", KIND_HEIGHT, FIELD, AT(budget.tx_height_m),
      "transmitter's antenna above the ground (1.3)", NULL},
-    {"rx-height", 0, "M", KIND_HEIGHT, PAPER, AT(budget.rx_height_m),
+    {"rx-height", 0, "M", KIND_HEIGHT, FIELD, AT(budget.rx_height_m),
      "receiver's antenna above ground or water (0.5)", NULL},
-    {"distance", 0, "M", KIND_DISTANCE, PAPER, AT(budget.distance_m),
+    {"distance", 0, "M", KIND_DISTANCE, FIELD, AT(budget.distance_m),
      "from one to the other, along the ground (100)", NULL},
-    {"angle", 0, "DEG", KIND_ANGLE, PAPER, AT(budget.polarisation_deg),
+    {"angle", 0, "DEG", KIND_ANGLE, FIELD, AT(budget.polarisation_deg),
      "between the antennas, 0 to 90 (0); or circular", "0 45 90 circular"},
-    {"edge", 0, "M", KIND_EDGE, PAPER, AT(budget.obstacle_m),
+    {"edge", 0, "M", KIND_EDGE, FIELD, AT(budget.obstacle_m),
      "a wall half-way, so far above the line of sight", NULL},
     {"payload", 0, "BYTES", KIND_PAYLOAD, PAPER, AT(budget.payload_bytes),
      "bytes a packet carries, 0 to 32 (32)", NULL},
@@ -175,32 +177,32 @@ const struct option_row option_rows[] = {
     {"crc", 0, "BYTES", KIND_CRC, PAPER, AT(budget.crc_bytes), "length of the CRC, 1 or 2 (2)",
      "1 2"},
     {"ack", 0, NULL, KIND_FLAG, PAPER, AT(budget.acknowledged), "packets are acknowledged", NULL},
-    {"margin-db", 0, "DB", KIND_MARGIN, PAPER, AT(budget.margin_db),
+    {"margin-db", 0, "DB", KIND_MARGIN, FIELD, AT(budget.margin_db),
      "wanted in hand, for the range (10)", "10 15 20"},
-    {"walked", 0, "M", KIND_DISTANCE, PAPER, AT(walked_m),
+    {"walked", 0, "M", KIND_DISTANCE, FIELD, AT(walked_m),
      "where the link ended in the field: what is missing?", NULL},
-    {"level-dbm", 0, "DBM", KIND_DBM, PAPER, AT(level_dbm),
+    {"level-dbm", 0, "DBM", KIND_DBM, FIELD, AT(level_dbm),
      "level measured over --distance: what is missing?", NULL},
     {"plan", 0, "M,M,...", KIND_PLAN, WALKING, AT(plan), "stops of the walk, metres (5,10,20,...)",
      "5,10,20,30,40,50,60,80,100,120"},
     {"switch", 0, "CH", KIND_CHANNEL, WALKING, AT(switch_channel),
-     "a channel held at its other end for a second marks a stop",
+     "this channel, held over for a second, marks a stop",
      "1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16"},
     {"stay", 0, "SECONDS", KIND_SPAN, WALKING, AT(stay_s),
      "how long a stop marked by the switch lasts (15)", "10 15 30"},
     {"use", 0, "fly|drive", KIND_USE, BIT(WALK) | BIT(REPORT), AT(drive),
-     "plan for flying (a quarter), or boats and cars (half)", "fly drive"},
-    {"max-loss", 0, "PERCENT", KIND_PERCENT, BIT(WALK) | BIT(REPORT), AT(max_loss),
+     "plan for flying (a quarter) or boats and cars (half)", "fly drive"},
+    {"max-loss", 0, "PERCENT", KIND_PERCENT, STOPS_TOO, AT(max_loss),
      "a stop fails above this loss (1)", "1 2 5"},
-    {"max-turned", 0, "PERCENT", KIND_PERCENT, BIT(WALK) | BIT(REPORT), AT(max_turned),
+    {"max-turned", 0, "PERCENT", KIND_PERCENT, STOPS_TOO, AT(max_turned),
      "the same at another heading (5)", "5 10"},
-    {"max-gap", 0, "MS", KIND_MS, BIT(WALK) | BIT(REPORT), AT(max_gap_ms),
-     "a stop fails above this gap (200)", "100 200 500"},
+    {"max-gap", 0, "MS", KIND_MS, STOPS_TOO, AT(max_gap_ms), "a stop fails above this gap (200)",
+     "100 200 500"},
     {"walk", 0, "FILE", KIND_TEXT, WALK_TOO, AT(walk),
      "set against this range walk (a recording or capture)", "@file"},
-    {"loss-limit", 0, "PERCENT", KIND_PERCENT, BIT(WALK) | WALK_TOO, AT(loss_limit),
+    {"loss-limit", 0, "PERCENT", KIND_PERCENT, STOPS_TOO | WALK_TOO, AT(loss_limit),
      "the range is where so much is lost (10)", "5 10 20"},
-    {"full-power-db", 0, "DB", KIND_POWER, BIT(WALK), AT(full_power_db),
+    {"full-power-db", 0, "DB", KIND_POWER, BIT(WALK) | BIT(REPORT), AT(full_power_db),
      "full power above the walk's (6 a step)", "6 12 18"},
     {"add", 0, "SECONDS:M", KIND_ADD, BIT(STOPS), AT(add),
      "add a stop at so many metres, or SECONDS:leave", NULL},
@@ -210,8 +212,9 @@ const struct option_row option_rows[] = {
 };
 const size_t option_row_count = sizeof option_rows / sizeof option_rows[0];
 
-enum { ROWS_MAX = 96 };
-_Static_assert(sizeof option_rows / sizeof option_rows[0] <= ROWS_MAX, "make ROWS_MAX larger");
+enum { ROWS_MAX = OPTION_ROWS_MAX };
+_Static_assert(sizeof option_rows / sizeof option_rows[0] <= ROWS_MAX,
+               "make OPTION_ROWS_MAX larger");
 
 static bool take_text(void *field, const char *value) {
     *(const char **)field = value;
@@ -430,6 +433,13 @@ void options_default(struct options *o, enum command_id command) {
     o->stay_s = PLAN_STAY_MS / 1000.0;
 }
 
+bool options_given(const struct options *o, const char *name) {
+    for (size_t i = 0; i < option_row_count; i++)
+        if (o->given[i] && strcmp(option_rows[i].name, name) == 0)
+            return true;
+    return false;
+}
+
 static enum parsed wrong(enum command_id command) {
     fprintf(stderr, "See: airleash %s --help\n", commands[command].name);
     return PARSED_WRONG;
@@ -552,6 +562,7 @@ static enum parsed take(struct options *o, const struct option_row *row, const c
         *(bool *)field = true;
         return PARSED_RUN;
     }
+    o->given[row - option_rows] = true;
     o->planned |= row->kind == KIND_PLAN;
     if (row->kind == KIND_HERE) {
         if (*(int *)field < 0) {

@@ -33,7 +33,7 @@ enum command_id {
     COMMANDS
 };
 
-enum { LIMITS_MAX = 24 };
+enum { LIMITS_MAX = 24, OPTION_ROWS_MAX = 96 };
 
 /* What the command line said.  Strings are those of argv. */
 struct options {
@@ -74,6 +74,7 @@ struct options {
     const char *add, *move, *strike; /* amendments; NULL when not given */
     int limit_count;
     const char *limits[LIMITS_MAX]; /* "NAME=VALUE", as in a card */
+    bool given[OPTION_ROWS_MAX];    /* by the place in option_rows; see options_given */
 };
 
 enum { SPEED_AUTO = 0, SPEED_DEFAULT = 115200 };
@@ -101,6 +102,9 @@ enum parsed {
     PARSED_HELP,  /* its help was asked for */
     PARSED_WRONG, /* said on standard error what is wrong: exit with STATUS_USAGE */
 };
+
+/* Whether the command line gave the option of this name. */
+bool options_given(const struct options *o, const char *name);
 
 void options_default(struct options *o, enum command_id command);
 

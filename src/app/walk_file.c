@@ -6,6 +6,7 @@
 
 #include "app/commands.h"
 #include "app/fold.h"
+#include "app/print_out.h"
 #include "app/words.h"
 
 struct pass {
@@ -76,13 +77,14 @@ static int first_pass(struct pass *p, struct setup *setup, const char *path) {
     fold_watch(&p->fold, take_moment, p);
     int status = feed_all(path, take_event, p, &p->run->fed);
     if (status == STATUS_ANSWER && !fold_read(&p->fold, &s)) {
-        words_say("no memory left");
-        status = STATUS_TROUBLE;
+        status = print_out_no_memory();
     } else if (status == STATUS_ANSWER) {
         p->run->rate_hz = s.rate_hz;
         p->run->evidence = s.evidence;
         p->run->acked = s.acked;
         p->run->full_step = s.step_known ? s.full_step : 0;
+        p->run->mhz = p->fold.survey.mhz;
+        p->run->kbps = p->fold.survey.kbps;
         status = fold_readable(&s, path);
     }
     fold_release(&p->fold);
@@ -116,10 +118,8 @@ static int amended(struct pass *p, struct setup *setup, const char *path) {
     }
     struct walk_limits limits = p->run->walk.limits;
     p->marked = malloc(sizeof *p->marked);
-    if (!p->marked) {
-        words_say("no memory left");
-        return STATUS_TROUBLE;
-    }
+    if (!p->marked)
+        return print_out_no_memory();
     walk_init(&p->run->walk, &limits);
     marked_walk_init(p->marked, &p->run->walk, &p->run->marks);
     int status = second_pass(p, setup, path);

@@ -20,6 +20,7 @@ struct walk_run {
     enum evidence evidence; /* on what the packet counts rest */
     bool acked;             /* loss is after retries */
     uint32_t full_step;     /* the power step that is full; 0 unknown */
+    uint32_t mhz, kbps;     /* of the receiver's id line; 0 unknown */
     int64_t length_ms;      /* link time of the newest moment, TIME_UNKNOWN */
     uint64_t end_rows;      /* 0: the recording was cut off, or is still written */
 };

@@ -131,7 +131,7 @@ static void put_inputs(struct document *d, const struct budget_inputs *in,
     put_if(d, "step", facts->step > 0, facts->step, "not given");
     if (facts->step > 0)
         put_count(d, "step", facts->step);
-    put_bool(d, "sensitivity_given", facts->sensitivity_given);
+    put_bool(d, "sensitivity_given", facts->from.sensitivity == BUDGET_GIVEN);
     bool circular = in->polarisation_deg < 0;
     put_if(d, "polarisation_deg", !circular, in->polarisation_deg, "circular");
     put_if(d, "edge_m", in->obstacle_known, in->obstacle_m, "not given");

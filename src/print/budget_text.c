@@ -54,18 +54,23 @@ static void text_band(const struct out *o) {
 
 static void text_inputs(const struct out *o) {
     const struct budget_inputs *in = o->in;
+    const struct budget_from *from = &o->facts->from;
     say(o, "What goes in\n");
-    say(o, "  carrier     %g MHz, %u kbit/s\n", in->mhz, in->kbps);
+    say(o, "  carrier     %g MHz, %u kbit/s%s\n", in->mhz, in->kbps,
+        from->mhz == BUDGET_TOLD && from->kbps == BUDGET_TOLD ? ", by the walk's id line"
+        : from->mhz == BUDGET_TOLD  ? "; the carrier by the walk's id line"
+        : from->kbps == BUDGET_TOLD ? "; the rate by the walk's id line"
+                                    : "");
     say(o, "  power       %g dBm", in->power_dbm);
     if (o->facts->step > 0)
         say(o, ", step %u of %d of the chip (each within 4 dB)", o->facts->step, CHIP_STEPS);
     else if (in->amplified)
         say(o, " from a module with amplifiers");
     say(o, "\n  sensitivity %g dBm, %s\n", in->sensitivity_dbm,
-        o->facts->sensitivity_given ? "as given"
-        : !in->amplified            ? "typical of the chip at this rate"
-        : in->kbps == 250           ? "typical of a module with amplifiers"
-                                    : "assumed: 2 dB better than the chip, as at 250 kbit/s");
+        from->sensitivity == BUDGET_GIVEN ? "as given"
+        : !in->amplified                  ? "typical of the chip at this rate"
+        : in->kbps == 250                 ? "typical of a module with amplifiers"
+                                          : "assumed: 2 dB better than the chip, as at 250 kbit/s");
     say(o, "  antennas    %g dBi at the transmitter, %g dBi at the receiver\n", in->tx_gain_dbi,
         in->rx_gain_dbi);
     say(o, "  heights     %g m and %g m above the ground or the water\n", in->tx_height_m,
@@ -282,9 +287,21 @@ static bool walk_tells(const struct budget_walk *w, double *db) {
     return isfinite(*db);
 }
 
+bool budget_surely_missing(const struct budget_facts *f, double *db) {
+    double by_walk;
+    *db = -INFINITY;
+    if (f->by_range)
+        *db = f->by_range->db;
+    if (f->by_level)
+        *db = fmax(*db, f->by_level->db);
+    if (f->walk && walk_tells(f->walk, &by_walk))
+        *db = fmax(*db, by_walk);
+    return isfinite(*db);
+}
+
 static void text_field(const struct out *o) {
     const struct budget_facts *f = o->facts;
-    double most = -INFINITY, by_walk;
+    double missing;
     if (!f->by_range && !f->by_level && !f->walk)
         return;
     say(o, "\nPaper against field\n");
@@ -292,20 +309,16 @@ static void text_field(const struct out *o) {
         say(o, "  the link ended at %s, where paper has %.1f dB %s\n", length(f->walked_m).at,
             fabs(f->by_range->db), f->by_range->db < 0 ? "too little" : "in hand");
         say_missing(o, f->by_range);
-        most = f->by_range->db;
     }
     if (f->by_level) {
         say(o, "  %g dBm came over %s, where paper has %.1f dBm\n", f->level_dbm,
             length(o->in->distance_m).at, o->b->received_dbm);
         say_missing(o, f->by_level);
-        most = fmax(most, f->by_level->db);
     }
     if (f->walk)
         say_walk(o, f->walk);
-    if (f->walk && walk_tells(f->walk, &by_walk))
-        most = fmax(most, by_walk);
-    if (isfinite(most))
-        text_eaters(o, most);
+    if (budget_surely_missing(f, &missing))
+        text_eaters(o, missing);
     else
         say(o, "  whether so many are missing, a walk to where the link ends would tell\n");
 }

@@ -3,16 +3,13 @@
 #ifndef PRINT_PICTURE_PAPER_H
 #define PRINT_PICTURE_PAPER_H
 
+#include "print/budget.h"
 #include "print/picture.h"
-#include "radio/budget.h"
-#include "study/missing.h"
 
 struct picture_paper {
+    const char *file; /* the walk's; NULL: none */
     const struct budget_inputs *in;
-    const struct missing *by_range; /* NULL: no range was walked */
-    double range_m, low_m, high_m;  /* of by_range */
-    const struct missing *by_level; /* NULL: no level was measured */
-    double level_dbm;               /* of by_level, at in->distance_m */
+    const struct budget_facts *field; /* by_range counts more than the walk; NULL: paper alone */
 };
 
 void picture_paper(struct picture *p, enum picture_size size, const struct picture_paper *facts);

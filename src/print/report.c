@@ -69,11 +69,13 @@ static bool has_channels(const struct report_facts *f) {
 }
 
 static void pictures(struct report_page *p) {
-    report_figure(p, "loss", "Loss over time, with silences, failsafe and restarts.");
-    report_figure(p, "silences", "How long the silences were.");
-    report_figure(p, "supply", "The supply over time.");
-    report_figure(p, "channels", "Each channel over time.");
-    report_figure(p, "band", "What stood on the air when the receiver started.");
+    report_figure(
+        p, "loss",
+        "Each column is the share of packets lost in a stretch of time. The lanes below show "
+        "when the link was silent, in failsafe, or restarted.");
+    report_figure(p, "silences", "How many silences lasted at least so long.");
+    report_figure(p, "supply", "The supply, and how low it dipped between two reports.");
+    report_figure(p, "channels", "What was commanded on each channel.");
 }
 
 static const struct {
@@ -85,6 +87,8 @@ static const struct {
     {"done", "What was done", always, report_done},
     {"pictures", "The run in pictures", has_pictures, pictures},
     {"walk", "The range walk", report_walked, report_walk},
+    {"paper", "Paper against field", report_has_paper, report_paper},
+    {"band", "The band", report_swept, report_band},
     {"trials", "Guided trials", tried, report_trials},
     {"causes", "Why it dropped", report_dropped, report_causes},
     {"figures", "Figures", always, report_figures},

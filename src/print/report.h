@@ -4,6 +4,7 @@
 #ifndef PRINT_REPORT_H
 #define PRINT_REPORT_H
 
+#include "print/budget.h"
 #include "print/causes.h"
 #include "print/figures.h"
 #include "print/picture.h"
@@ -12,6 +13,7 @@
 #include "study/reach.h"
 #include "trial/book.h"
 #include "trial/ends.h"
+#include "trial/layout.h"
 
 struct report_fact { /* a fact of the recording as it came: its about rows, its card */
     const char *key, *value;
@@ -28,11 +30,15 @@ struct report_facts {
     const struct measures *m;
     const struct course *course;
     double supply_alarm_mv;  /* 0: none */
+    bool by_usb;             /* the card says that USB feeds the board */
     const struct walk *walk; /* NULL: none */
     const struct walk_facts *walked;
     const struct reach *reach;
+    const struct budget_inputs *paper; /* NULL: nothing to set against it */
+    const struct budget_facts *field;  /* what is */
     const struct book *book;
     const struct ends *ends;
+    const struct layout *layout; /* of the values in the packets */
     const struct causes_facts *causes;
     const struct report_fact *fact;
     uint32_t facts, facts_left_out;

@@ -33,7 +33,7 @@ static void answer(struct report_page *p, const char *question, const struct tex
 /* --- loss ------------------------------------------------------------------------------------- */
 
 static void say_loss(struct text *t, const struct snapshot *s, const struct measures *m) {
-    char bounds[64];
+    char bounds[64], end[SPAN_TEXT];
     struct text b;
     text_init(&b, bounds, sizeof bounds);
     report_loss_bounds(&b, m);
@@ -45,14 +45,19 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
     if (m->ground == GROUND_NOT_STEADY)
         text_string(t, " The loss changed over the run, so that there is no single loss to bound: "
                        "see the picture.");
+    else if (bounds[0] != '\0' && m->ground == GROUND_NONE_LOST)
+        text_format(t, " So short a run leaves room for %s (95 %%).", bounds);
     else if (bounds[0] != '\0')
-        text_format(t, " How far it can be told from such a run: %s (95 %%).", bounds);
+        text_format(t, " The link's mean loss is %s by that (95 %%).", bounds);
     else if (m->why)
         text_format(t, " How well that is known can't be told: %s.", m->why);
     if (m->ground != GROUND_NONE_LOST)
         text_format(t, " %llu packets came, %llu were lost.", count(s->total.got),
                     count(s->total.lost));
     text_format(t, " Counted by %s.", report_evidence(s->evidence));
+    if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
+        text_format(t, " What was lost in the last %s isn't in it: there was no link any more.",
+                    report_span(end, s->silence_ms));
     if (s->acked)
         text_string(t, " Retries hide what was lost on the first try.");
 }
@@ -78,29 +83,39 @@ static void answer_loss(struct report_page *p) {
 
 /* --- silences --------------------------------------------------------------------------------- */
 
-static void say_silences(struct text *t, const struct snapshot *s, const struct measures *m) {
+static void say_longest(struct text *t, const struct snapshot *s) {
     char a[SPAN_TEXT], b[SPAN_TEXT];
-    if (s->outages == 0)
-        text_format(t, "Never for longer than %s.", report_span(a, s->outage_limit_ms));
-    else
-        text_format(t, "%llu time%s for longer than %s.", count(s->outages),
-                    report_plural(s->outages), report_span(a, s->outage_limit_ms));
-    if (s->outages_unsure > 0)
-        text_format(t, " %llu more may have been as long.", count(s->outages_unsure));
     text_format(t, " The longest lasted %s", report_span(a, s->longest_gap_ms));
     if (s->longest_low_ms != TIME_UNKNOWN && s->longest_low_ms < s->longest_gap_ms)
         text_format(t, " at most, %s at least", report_span(b, s->longest_low_ms));
     if (s->longest_at_ms != TIME_UNKNOWN)
         text_format(t, ", and began at %s", report_moment(b, s->longest_at_ms));
     text_char(t, '.');
+}
+
+static void say_silences(struct text *t, const struct snapshot *s, const struct measures *m) {
+    char a[SPAN_TEXT], b[SPAN_TEXT];
+    bool open = s->silent_at_end && s->silence_ms != TIME_UNKNOWN;
+    if (s->outages == 0 && !open)
+        text_format(t, "Never for longer than %s.", report_span(a, s->outage_limit_ms));
+    else if (s->outages > 0)
+        text_format(t, "%s%s for longer than %s.", s->outages == 1 ? "Once" : "",
+                    s->outages == 1 ? "" : report_times(b, s->outages),
+                    report_span(a, s->outage_limit_ms));
+    if (s->outages_unsure > 0)
+        text_format(t, " %llu more may have been as long.", count(s->outages_unsure));
     if (m->outages.count > 0)
         text_format(
             t,
             m->outages.total_low_ms < m->outages.total_high_ms ? " Together they make %s to %s."
-                                                               : " Together they make %s.",
+            : m->outages.count > 1                             ? " Together they make %s."
+                                                               : " It lasted %s.",
             report_span(a, m->outages.total_low_ms), report_span(b, m->outages.total_high_ms));
-    if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
-        text_format(t, " At the end there was no link for %s.", report_span(a, s->silence_ms));
+    if (open)
+        text_format(t, "%sAt the end there was no link for %s, and it hadn't come back.",
+                    t->len > 0 ? " " : "", report_span(a, s->silence_ms));
+    if (!open || s->longest_gap_ms > s->silence_ms)
+        say_longest(t, s);
 }
 
 static void answer_silences(struct report_page *p) {
@@ -136,15 +151,20 @@ static bool newest(const struct book *book, enum trial_id id, struct book_entry 
 
 static void say_entries(struct text *t, const struct snapshot *s) {
     const char *why = unknown_why(s, FIGURE_FAILSAFE);
+    char times[SPAN_TEXT];
     if (why) {
         text_string(t, "Whether the receiver went into failsafe is unknown: ");
         report_why(t, why);
         text_char(t, '.');
         return;
     }
-    text_format(t, "In this run the receiver went into failsafe %llu time%s%s.",
-                count(s->failsafe_entries), report_plural(s->failsafe_entries),
-                s->failsafe ? ", and was in it at the end" : "");
+    if (s->failsafe_entries == 0)
+        text_string(t, s->failsafe ? "The receiver was in failsafe all the time, from its start on."
+                                   : "In this run the receiver never went into failsafe.");
+    else
+        text_format(t, "In this run the receiver went into failsafe %s%s.",
+                    report_times(times, s->failsafe_entries),
+                    s->failsafe ? ", and was in it at the end" : "");
     for (uint32_t i = 0; i < s->failsafe_count; i++) {
         char within[SPAN_TEXT];
         struct time_bounds b = failsafe_throttle_delay(&s->failsafe_events[i]);
@@ -187,28 +207,34 @@ static void answer_failsafe(struct report_page *p) {
 static void answer_range(struct report_page *p) {
     const struct reach *r = p->f->reach;
     struct walk_plan plan;
-    char text[ANSWER_TEXT];
+    char text[ANSWER_TEXT], a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT];
     struct text t;
     if (!report_walked(p->f))
         return;
     text_init(&t, text, sizeof text);
     walk_plan(p->f->walk, p->f->walked->drive, &plan);
     if (plan.failed)
-        text_format(&t, "It failed first at %g m.", plan.first_failed_m);
+        text_format(&t, "It failed first at %g" GAP "m.", plan.first_failed_m);
     else
         text_string(&t, "It failed at no stop.");
     if (plan.held)
-        text_format(&t, " It held to %g m%s.", plan.held_to_m,
+        text_format(&t, " It held to %g" GAP "m%s.", plan.held_to_m,
                     plan.failed ? "" : " at least, as far as the walk went");
     if (r && r->verdict == REACH_CLOSED)
         text_format(&t,
-                    " By the fit over %u stops %g %% is lost at %.3g m (95 %%: %.3g to %.3g m).",
-                    r->stops, 100 * r->loss_limit, r->m, r->low_m, r->high_m);
+                    " By the fit over %u stops %g" GAP
+                    "%% of the packets are lost at %s (95 %%: %s to "
+                    "%s).",
+                    r->stops, 100 * r->loss_limit, report_metres(a, r->m),
+                    report_metres(b, r->low_m), report_metres(c, r->high_m));
     if (plan.planned_m >= 0)
-        text_format(&t, " Plan no farther than %.3g m for %s: %s of %s (common practice).",
+        text_format(&t, " Plan no farther than %.3g" GAP "m for %s%s: %s of %s (common practice).",
                     plan.planned_m, p->f->walked->drive ? "a boat or car" : "flying",
+                    report_reduced(p->f) ? " at this power" : "",
                     p->f->walked->drive ? "half" : "a quarter",
                     plan.failed ? "the first failure" : "what was walked");
+    if (report_reduced(p->f))
+        report_say_full(&t, p->f);
     answer(p, "How far does it reach?", &t);
 }
 
@@ -223,6 +249,7 @@ static void answer_causes(struct report_page *p) {
     for (uint32_t i = 0; i < c->found->count && c->found->cause[i].shown == CAUSE_SHOWN;) {
         char chain[256];
         uint32_t n = causes_chain(chain, sizeof chain, c->found, i, c->s);
+        report_chain(chain, sizeof chain);
         if (shown++ < 3)
             html_element(&p->h, "p", "Shown: %s. Next: %s", chain,
                          cause_next(c->found->cause[i].id));
@@ -239,27 +266,24 @@ static void answer_causes(struct report_page *p) {
 
 static void answer_restarts(struct report_page *p) {
     const struct snapshot *s = p->f->s;
-    char text[ANSWER_TEXT];
+    char text[ANSWER_TEXT], times[SPAN_TEXT];
     struct text t;
     if (s->receiver_reboots + s->transmitter_reboots + s->amnesias == 0)
         return;
     text_init(&t, text, sizeof text);
-    text_format(&t, "The receiver %llu time%s", count(s->receiver_reboots),
-                report_plural(s->receiver_reboots));
+    text_format(&t, "The receiver %s", report_times(times, s->receiver_reboots));
     for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
         if (s->reboots_by_cause[i] > 0)
             text_format(&t, ", %llu by %s", count(s->reboots_by_cause[i]),
                         i == BOOT_UNKNOWN ? "a cause not told"
                                           : boot_cause_name((enum boot_cause)i));
     if (s->transmitter_reboots_known)
-        text_format(&t, "; the transmitter %llu time%s", count(s->transmitter_reboots),
-                    report_plural(s->transmitter_reboots));
+        text_format(&t, "; the transmitter %s", report_times(times, s->transmitter_reboots));
     text_char(&t, '.');
     if (s->amnesias > 0)
         text_format(&t,
-                    " The radio forgot its settings %llu time%s while the receiver ran on: it "
-                    "lost power.",
-                    count(s->amnesias), report_plural(s->amnesias));
+                    " The radio forgot its settings %s while the receiver ran on: it lost power.",
+                    report_times(times, s->amnesias));
     answer(p, "Did anything restart?", &t);
 }
 
@@ -285,31 +309,49 @@ static void answer_trials(struct report_page *p) {
 
 static void answer_supply(struct report_page *p) {
     const struct snapshot *s = p->f->s;
-    char text[ANSWER_TEXT], at[SPAN_TEXT];
+    char text[ANSWER_TEXT], at[SPAN_TEXT], times[SPAN_TEXT];
     struct text t;
     if (unknown_why(s, FIGURE_SUPPLY) && unknown_why(s, FIGURE_SUPPLY_LOW))
         return;
     text_init(&t, text, sizeof text);
-    text_format(&t, "The lowest that was seen is %d mV, at %s.", s->supply_low_mv,
+    bool below = p->f->supply_alarm_mv > 0 && s->supply_low_mv < p->f->supply_alarm_mv;
+    if (p->f->by_usb)
+        text_string(&t, "By the card USB feeds the board, so this tells nothing of the model's own "
+                        "supply. ");
+    if (s->reboots_by_cause[BOOT_BROWNOUT] > 0)
+        text_format(&t,
+                    "No: the receiver browned out %s. How low it fell then no report could tell; ",
+                    report_times(times, s->reboots_by_cause[BOOT_BROWNOUT]));
+    else if (s->amnesias > 0)
+        text_string(&t, "Not that of the radio, which forgot its settings; ");
+    else if (p->f->supply_alarm_mv > 0 && !p->f->by_usb)
+        text_string(&t, below ? "No: " : "Yes, as far as was seen: ");
+    else if (p->f->supply_alarm_mv <= 0)
+        text_string(&t, "No limit is known for it (low_mv in the card's [supply] would set one); ");
+    text_format(&t, "the lowest that the reports tell is %d" GAP "mV, at %s", s->supply_low_mv,
                 report_moment(at, s->supply_low_at_ms));
     if (p->f->supply_alarm_mv > 0)
-        text_format(&t, " The alarm is at %.0f mV: %s.", p->f->supply_alarm_mv,
-                    s->supply_low_mv < p->f->supply_alarm_mv ? "it fell below" : "it stayed above");
-    else
-        text_string(&t, " No limit is known for it: low_mv in the card's [supply] would set one.");
+        text_format(&t, ", %s the alarm's %.0f" GAP "mV", below ? "below" : "above",
+                    p->f->supply_alarm_mv);
+    text_char(&t, '.');
     if (unknown_why(s, FIGURE_SUPPLY_LOW))
         text_string(&t, " Dips between two reports are unknown without mvmin.");
     answer(p, "Did the supply hold?", &t);
 }
 
 void report_answers(struct report_page *p) {
+    report_answer_link(p);
+    report_answer_ours(p);
+    report_answer_values(p);
     answer_loss(p);
     answer_silences(p);
     answer_failsafe(p);
     answer_range(p);
+    report_answer_paper(p);
     answer_causes(p);
     answer_restarts(p);
     answer_supply(p);
+    report_answer_band(p);
     answer_trials(p);
     html_element(&p->h, "p class=\"caution\"", "%s", trials_footer);
 }

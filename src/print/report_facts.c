@@ -30,9 +30,14 @@ static void done_time(struct report_page *p) {
         html_say(&p->h, " from %s", port);
     if (begun)
         html_say(&p->h, ", begun %s", begun);
+    if (s->reports == 0) {
+        html_say(&p->h, ", in which no report of a receiver came.");
+        html_markup(&p->h, "</p>\n");
+        return;
+    }
     if (s->link_ms == TIME_UNKNOWN)
         html_say(&p->h, ", of unknown length: the lines have no t");
-    else
+    else if (s->reports > 1)
         html_say(&p->h, ", %s long%s", report_span(span, s->link_ms),
                  s->link_time_rough ? " by the computer's clock" : "");
     html_say(&p->h, ", with %llu report%s of the receiver.", count(s->reports),
@@ -89,7 +94,7 @@ void report_done(struct report_page *p) {
     if (survey && survey->sweeps > 0)
         html_element(&p->h, "li", "the band was swept while the receiver started");
     if (p->f->s->reports == 0 && (!survey || survey->sweeps == 0))
-        html_element(&p->h, "li", "no report of a receiver came");
+        html_element(&p->h, "li", "nothing was learnt of a receiver");
     html_markup(&p->h, "</ul>\n");
     html_element(&p->h, "p class=\"note\"",
                  "Times are minutes and seconds of the run, 0:00.0 at its first report.");
@@ -123,13 +128,13 @@ struct unknowns {
 };
 
 static void unknown_row(struct unknowns *u, const char *what, const char *why) {
-    static const char *const heads[] = {"what", "what would tell", NULL};
+    static const char *const heads[] = {"what", "what would tell, or why not", NULL};
     if (u->rows++ == 0)
         html_table_begin(&u->t, &u->p->h, "Shown as unknown, never as zero", heads);
     html_row_begin(&u->t);
     html_cell(&u->t, "%s", what);
     if (strchr(why, ' '))
-        html_cell(&u->t, "missing: %s", why);
+        html_cell(&u->t, "%s", why);
     else
         html_cell(&u->t, "the key %s in the receiver's lines", why);
     html_row_end(&u->t);
@@ -182,6 +187,20 @@ static void unknown_causes(struct unknowns *u) {
     }
 }
 
+/* The range, and the decibels that are missing against paper. */
+static void unknown_range(struct unknowns *u) {
+    const struct report_facts *f = u->p->f;
+    const struct budget_walk *w = f->field ? f->field->walk : NULL;
+    if (!report_walked(f))
+        unknown_row(u, "how far the link reaches",
+                    "a range walk in marked stops (key s), to where the link ends");
+    if (f->paper == NULL)
+        unknown_row(u, "whether it reaches as far as paper says",
+                    "a range walk; or --walked, --level-dbm");
+    else if (w && w->known == MISSING_NOTHING_TOLD)
+        unknown_row(u, "how much is missing against paper", reach_reason(w->reach.verdict));
+}
+
 void report_unknowns(struct report_page *p) {
     struct unknowns u = {.p = p};
     for (int i = 0; i < FIGURES; i++) {
@@ -191,9 +210,13 @@ void report_unknowns(struct report_page *p) {
     }
     if (p->f->m->why && p->f->m->ground == GROUND_NONE && !unknown_why(p->f->s, FIGURE_LOST))
         unknown_row(&u, "how well the loss is known", p->f->m->why);
+    unknown_range(&u);
     unknown_stops(&u);
     unknown_findings(&u);
     unknown_causes(&u);
+    if (!report_swept(p->f))
+        unknown_row(&u, "what else is on the air",
+                    "air lines: a sweep that the receiver makes at its start");
     if (u.rows > 0)
         html_table_end(&u.t);
     else

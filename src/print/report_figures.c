@@ -141,24 +141,15 @@ static void rows_restarts(struct sheet *sheet) {
     const struct snapshot *s = sheet->p->f->s;
     char a[SPAN_TEXT];
     if (!unknown_figure(sheet, "receiver restarted", FIGURE_RECEIVER_REBOOTS))
-        row(sheet, "receiver restarted",
-            number(a, "%llu time%s", count(s->receiver_reboots),
-                   report_plural(s->receiver_reboots)),
-            NULL, NULL);
+        row(sheet, "receiver restarted", report_times(a, s->receiver_reboots), NULL, NULL);
     if (s->opening_reboots > 0)
-        row(sheet, "by our opening the port",
-            number(a, "%llu time%s", count(s->opening_reboots), report_plural(s->opening_reboots)),
-            NULL, "no fault of the receiver");
+        row(sheet, "by our opening the port", report_times(a, s->opening_reboots), NULL,
+            "no fault of the receiver");
     if (!unknown_figure(sheet, "transmitter restarted", FIGURE_TRANSMITTER_REBOOTS))
-        row(sheet, "transmitter restarted",
-            number(a, "%llu time%s", count(s->transmitter_reboots),
-                   report_plural(s->transmitter_reboots)),
-            NULL, NULL);
+        row(sheet, "transmitter restarted", report_times(a, s->transmitter_reboots), NULL, NULL);
     if (!unknown_figure(sheet, "failsafe entered", FIGURE_FAILSAFE))
-        row(sheet, "failsafe entered",
-            number(a, "%llu time%s", count(s->failsafe_entries),
-                   report_plural(s->failsafe_entries)),
-            NULL, s->failsafe ? "still in it at the end" : NULL);
+        row(sheet, "failsafe entered", report_times(a, s->failsafe_entries), NULL,
+            s->failsafe ? "still in it at the end" : NULL);
 }
 
 static void rows_supply(struct sheet *sheet) {
@@ -172,13 +163,13 @@ static void rows_supply(struct sheet *sheet) {
         row(sheet, "transmitter's supply, lowest", number(a, "%d mV", s->transmitter_low_mv), NULL,
             NULL);
     if (!unknown_figure(sheet, "transmit power", FIGURE_STEP))
-        row(sheet, "transmit power", number(a, "step %u of %u", s->step, s->steps), NULL,
+        row(sheet, "transmit power", number(a, "step" GAP "%u of" GAP "%u", s->step, s->steps),
+            NULL,
             s->step < s->full_step ? "reduced: back to full before the model goes out" : NULL);
     if (!unknown_figure(sheet, "signal, newest", FIGURE_RSSI))
         row(sheet, "signal, newest", number(a, "%d dBm", s->rssi_dbm), NULL, NULL);
     if (!unknown_figure(sheet, "radio forgot its settings", FIGURE_REGISTERS))
-        row(sheet, "radio forgot its settings",
-            number(a, "%llu time%s", count(s->amnesias), report_plural(s->amnesias)), NULL, NULL);
+        row(sheet, "radio forgot its settings", report_times(a, s->amnesias), NULL, NULL);
 }
 
 static void rows_timing(struct sheet *sheet) {
@@ -215,8 +206,8 @@ static void put_failsafes(struct report_page *p) {
         const struct failsafe_event *e = &s->failsafe_events[i];
         char text[SPAN_TEXT];
         html_row_begin(&t);
-        html_cell(&t, "%s", report_bounds(text, e->enter));
-        html_cell(&t, "%s", e->unseen ? "between two reports" : report_bounds(text, e->leave));
+        html_cell(&t, "%s", report_when(text, e->enter));
+        html_cell(&t, "%s", e->unseen ? "between two reports" : report_when(text, e->leave));
         html_cell(&t, "%s", report_bounds(text, failsafe_delay(e)));
         html_cell(&t, "%s", report_bounds(text, failsafe_throttle_delay(e)));
         html_cell(&t, "%s", report_bounds(text, failsafe_recovery(e)));

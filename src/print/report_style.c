@@ -23,6 +23,7 @@ static const char rules[] =
     ".caution{border:2px solid var(--warn);padding:.5rem .8rem;margin:.9rem 0}\n"
     ".verdict{font-weight:bold;white-space:nowrap}\n"
     ".passed{color:var(--good)}\n.failed{color:var(--bad);text-decoration:underline}\n"
+    "ul.caution{padding-left:2rem}\n"
     "table{border-collapse:collapse;width:100%;margin:.6rem 0 1.2rem}\n"
     "caption{text-align:left;font-weight:bold;padding:.3rem 0}\n"
     "th,td{text-align:left;vertical-align:top;padding:.25rem .8rem .25rem 0;"
@@ -50,7 +51,8 @@ static const char rules[] =
     "nav{display:none}\n"
     "h2,h3,caption{break-after:avoid}\n"
     "figure,tr,.answer,.caution{break-inside:avoid}\n"
-    "thead{display:table-header-group}\n"
+    "thead{display:table-header-group;break-after:avoid}\n"
+    "tbody tr:first-child{break-before:avoid}\n"
     "a{color:inherit;text-decoration:none}\n"
     "}\n";
 

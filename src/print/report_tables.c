@@ -55,21 +55,23 @@ static void put_stop(struct html_table *t, const struct walk *w, const struct wa
 
 static void put_reach(struct report_page *p) {
     const struct reach *r = p->f->reach;
+    char a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT];
     if (r == NULL)
         return;
     if (r->verdict == REACH_CLOSED)
-        html_element(
-            &p->h, "p",
-            "A curve through %u stops crosses %g %% loss at %.3g m (95 %%: %.3g to %.3g m).",
-            r->stops, 100 * r->loss_limit, r->m, r->low_m, r->high_m);
+        html_element(&p->h, "p",
+                     "A curve through %u stops crosses %g" GAP "%% loss at %s (95 %%: %s to %s).",
+                     r->stops, 100 * r->loss_limit, report_metres(a, r->m),
+                     report_metres(b, r->low_m), report_metres(c, r->high_m));
     else
         html_element(&p->h, "p", "No range with an interval can be given (%s): %s",
                      reach_word(r->verdict), reach_reason(r->verdict));
     if (r->at_least_m > 0)
-        html_element(&p->h, "p", "Up to %.3g m the loss is shown to keep below %g %%.",
-                     r->at_least_m, 100 * r->loss_limit);
+        html_element(&p->h, "p", "Up to %s the loss is shown to keep below %g" GAP "%%.",
+                     report_metres(a, r->at_least_m), 100 * r->loss_limit);
     if (r->at_most_m > 0 && isfinite(r->at_most_m))
-        html_element(&p->h, "p", "From %.3g m on it is shown to be above.", r->at_most_m);
+        html_element(&p->h, "p", "From %s on it is shown to be above.",
+                     report_metres(a, r->at_most_m));
     if (r->left_out > 0)
         html_element(&p->h, "p class=\"note\"",
                      "%u stop%s of another heading or power, or without packets, left out of this.",
@@ -112,6 +114,7 @@ void report_walk(struct report_page *p) {
     put_reach(p);
     put_power(p);
     report_figure(p, "walk", "Loss over distance, with the range and its interval.");
+    report_full_power(p);
     html_element(&p->h, "p class=\"note\"",
                  "A range on the ground is no clearance to fly: local rules come first.");
 }
@@ -231,6 +234,7 @@ static void put_chains(struct report_page *p, const struct causes *found) {
     for (uint32_t i = 0; i < found->count && found->cause[i].shown == CAUSE_SHOWN;) {
         char chain[256];
         uint32_t n = causes_chain(chain, sizeof chain, found, i, p->f->s);
+        report_chain(chain, sizeof chain);
         if (n > 1) {
             html_markup(&p->h, any ? "" : "<p>One thing led to the next:</p>\n<ul>\n");
             html_element(&p->h, "li", "%s", chain);

@@ -45,6 +45,45 @@ const char *report_bounds(char out[static SPAN_TEXT], struct time_bounds b) {
     return out;
 }
 
+const char *report_when(char out[static SPAN_TEXT], struct time_bounds b) {
+    char low[SPAN_TEXT], high[SPAN_TEXT];
+    if (b.low_ms == TIME_UNKNOWN || b.high_ms == TIME_UNKNOWN || b.low_ms == b.high_ms)
+        return report_moment(out, b.high_ms == TIME_UNKNOWN ? b.low_ms : b.high_ms);
+    report_moment(low, b.low_ms);
+    report_moment(high, b.high_ms);
+    if (strcmp(low, high) == 0)
+        return report_moment(out, b.high_ms);
+    snprintf(out, SPAN_TEXT, "%.20s to %.20s", low, high);
+    return out;
+}
+
+const char *report_times(char out[static SPAN_TEXT], uint64_t n) {
+    if (n > 1)
+        snprintf(out, SPAN_TEXT, "%llu times", (unsigned long long)n);
+    else
+        snprintf(out, SPAN_TEXT, "%s", n == 1 ? "once" : "never");
+    return out;
+}
+
+const char *report_metres(char out[static SPAN_TEXT], double m) {
+    snprintf(out, SPAN_TEXT,
+             m >= 100  ? "%.0f" GAP "m"
+             : m >= 10 ? "%.1f" GAP "m"
+                       : "%.2f" GAP "m",
+             m);
+    return out;
+}
+
+void report_chain(char *chain, size_t size) {
+    static const char arrow[] = " -> ", words[] = ", then ";
+    char *at;
+    while ((at = strstr(chain, arrow)) != NULL) {
+        char rest[256];
+        snprintf(rest, sizeof rest, "%s", at + sizeof arrow - 1);
+        snprintf(at, size - (size_t)(at - chain), "%s%s", words, rest);
+    }
+}
+
 const char *report_plural(uint64_t n) {
     return n == 1 ? "" : "s";
 }

@@ -814,8 +814,12 @@ def test_how_far_the_walk_reaches():
     short = walk(capture, "--switch", 6, "--plan", "5,10,20")
     check(short["range"]["at_least_m"] == 20 and short["range"]["m"] is None, short["range"])
     paper = json.loads(run("budget", "--json", "--walk", capture, *own).stdout)
-    there = json.loads(run("budget", "--json", "--walked", reach["m"]).stdout)
+    id_line = ("--mhz", "2450", "--kbps", "1000")  # as the make-believe receiver's id line says
+    there = json.loads(run("budget", "--json", "--walked", reach["m"], *id_line).stdout)
     check(abs(paper["walk_missing_db"] - there["missing_db"]) < 1e-6, paper, there)
+    check((paper["mhz"], paper["kbps"]) == (2450, 1000), paper)
+    slow = json.loads(run("budget", "--json", "--walk", capture, *own, "--kbps", "250").stdout)
+    check((slow["mhz"], slow["kbps"]) == (2450, 250), "a given rate must win", slow)
     lowest = run("budget", "--walk", low, *low_own).stdout.decode()
     check("power       -18 dBm, step 1 of 4" in lowest and "Paper against field" in lowest, lowest)
     other = run("budget", "--step", "4", "--walk", low, *low_own).stdout.decode()

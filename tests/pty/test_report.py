@@ -26,7 +26,21 @@ HTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
 WALK = ["--switch", "6", "--plan", "2,4,6,8,10,12,16,20"]
 ALWAYS = ["answers", "done", "figures", "unknown", "recording", "cautions"]
-SCENES = ("walk", "stranger", "beacon", "forgot", "mute", "wires", "bind")
+# What an answer must say of these scenes: a word of its question, words of it.
+SAID = {
+    "mute": ("a link?", "doesn't answer"),
+    "forgot": ("a link?", "had forgotten them"),
+    "mismatch": ("a link?", "refused"),
+    "wires": ("a link?", "not a packet came"),
+    "stranger": ("yours?", "the transmitter sends 50"),
+    "phantom": ("yours?", "the transmitter sends 50"),
+    "swapped": ("possible?", "other order"),
+    "weak": ("supply", "No: the receiver browned out"),
+    "calm": ("supply", "Yes, as far as was seen"),
+    "survey": ("carrier", "is the quietest"),
+    "image": ("silent", "it hadn't come back"),
+}
+RARE = ("a link?", "yours?", "possible?")  # what isn't asked where it isn't meant
 VOID = {"meta", "link"}
 
 work = pathlib.Path(tempfile.mkdtemp(prefix="airleash-report-"))
@@ -216,13 +230,102 @@ def test_fixtures():
     check(data == report(log, *more, out=work / "again.html"), "a page differs from itself")
 
 
+def answers_of(root):
+    return {text_of(a.find(HTML + "h3")): text_of(a) for a in section(root, "answers").iter(
+        HTML + "div") if a.get("class") == "answer"}
+
+
+def scenes():
+    listed = run("pretend", "--scenes").stdout.decode().splitlines()
+    names = [line.split()[0] for line in listed if line.strip()]
+    check(len(names) > 25 and set(SAID) <= set(names), names)
+    return names
+
+
 def test_scenes():
-    for scene in SCENES:
+    """Each scene there is: a good page, the same one twice, and the answers that it is about."""
+    for scene in scenes():
         capture = work / f"{scene}.cap"
         capture.write_bytes(run("pretend", "--lines", "--fast", "--scene", scene).stdout)
-        more = ["--switch", "6"] if scene == "walk" else []
-        root = check_page(report(capture, *more), scene)
+        more = {"walk": ["--switch", "6"], "reduced": WALK}.get(scene, [])
+        data = report(capture, *more)
+        root = check_page(data, scene)
+        check(data == report(capture, *more, out=work / "again.html"), scene, "differs from itself")
         check_figures(root, capture, scene)
+        told = answers_of(root)
+        word, words = SAID.get(scene, ("lost", "."))
+        check(any(word in q and words in a for q, a in told.items()), scene, words, told)
+        rare = {q for q in RARE if any(q in question for question in told)}
+        wanted = {SAID.get(scene, ("", ""))[0]} & set(RARE)
+        check(rare == wanted | ({"possible?"} if scene == "phantom" else set()), scene, list(told))
+
+
+def numbers(text):
+    return [float(n) for n in re.findall(r"\d+(?:\.\d+)?", text)]
+
+
+def close(shown, wanted, step):
+    return any(abs(n - wanted) <= step / 2 + 1e-9 for n in shown)
+
+
+def test_paper():
+    """Paper against field and full power, as budget --json and walk --json have them; and what is
+    asked for where they aren't known."""
+    walked = fixtures / "reduced.log"
+    root = check_page(report(walked, *WALK), "paper")
+    paper = text_of(section(root, "paper"))
+    told = json.loads(run("budget", "--json", "--walk", walked, *WALK).stdout)
+    check(told["walk_m"] is not None, told)
+    for key in ("walk_missing_db", "walk_missing_low_db", "walk_missing_high_db"):
+        check(close(numbers(paper), told[key], 0.1), key, told[key], paper)
+    check("What usually eats so much" in paper and "1000" in paper, paper)
+    check("should" in " ".join(answers_of(root)), answers_of(root))
+    full = json.loads(run("walk", walked, "--json", *WALK).stdout)["full_power"]
+    power = text_of(section(root, "walk"))
+    power = power[power.index("At full power"):]
+    for key in ("low_m", "high_m"):
+        check(close(numbers(power), full[key], 0.1), key, full, power)
+    check(any("full power" in a for a in answers_of(root).values()), answers_of(root))
+    small = json.loads(run("walk", walked, "--json", *WALK, "--loss-limit", 5).stdout)["range"]
+    five = text_of(section(check_page(report(walked, *WALK, "--loss-limit", 5), "5 %"), "walk"))
+    check("crosses 5 % loss" in five and close(numbers(five), small["m"], 0.01), small, five)
+    slow = report(walked, *WALK, "--kbps", 250)
+    check("250 kbit/s" in text_of(section(check_page(slow, "250"), "paper")), "--kbps is lost")
+    amplified = text_of(section(check_page(report(walked, *WALK, "--amplified"), "amp"), "paper"))
+    check("don't go together" in amplified and "eats so much" not in amplified, amplified)
+    calm = check_page(report(fixtures / "calm.log"), "calm")
+    check("paper" not in sections(calm), sections(calm))
+    check("--walked" in text_of(section(calm, "unknown")), "nothing says what would tell")
+    given = check_page(report(fixtures / "calm.log", "--walked", 60), "given")
+    missing = json.loads(run("budget", "--json", "--walked", 60, "--mhz", 2450, "--kbps", 1000)
+                         .stdout)["missing_db"]
+    check(close(numbers(text_of(section(given, "paper"))), missing, 0.1), missing)
+    check("--walked" not in text_of(section(given, "unknown")), "asked for what was given")
+
+
+def test_band():
+    """The survey in words and figures, as figures --json has it."""
+    root = check_page(report(fixtures / "survey.log"), "survey")
+    air = json.loads(run("figures", fixtures / "survey.log", "--json").stdout)["air"]
+    tables = {text_of(t.find(HTML + "caption")): [[text_of(c) for c in row]
+                                                  for row in t.find(HTML + "tbody")]
+              for t in section(root, "band").iter(HTML + "table")}
+    spots, heard, wifi = tables.values()
+    for row, key in zip(spots, ("quietest", "runner_up", "now")):
+        check(numbers(row[1]) == [air[key]["mhz"]], row, air[key])
+        check(numbers(row[2]) == [air[key]["hits"], air[key]["looks"]], row, air[key])
+        check(numbers(row[5]) == air[key]["wifi_channels"], row, air[key])
+    check(sum(numbers(row[1])[0] for row in heard) == sum(c["hits"] for c in air["carriers"]),
+          heard)
+    check([row[0] for row in wifi] == [str(n) for n in range(1, 14)], wifi)
+    for row in wifi:
+        centre = 2407 + 5 * int(row[0])
+        inside = [c for c in air["carriers"] if abs(c["mhz"] - centre) <= 10]
+        check(numbers(row[2]) == [sum(c["hits"] for c in inside), sum(c["looks"] for c in inside)],
+              row)
+    check(any("quietest" in a for a in answers_of(root).values()), answers_of(root))
+    calm = check_page(report(fixtures / "calm.log"), "no survey")
+    check("air lines" in text_of(section(calm, "unknown")), "nothing says how to sweep")
 
 
 def test_walk():
@@ -281,6 +384,44 @@ def test_trials():
         check(finding["text"] in text_of(shown), finding)
     stands = rows_of(root, "trials")
     check(any("not tried" in row[1] for row in stands), "every trial was tried?", stands)
+    check_limits(out)
+
+
+def check_limits(trial):
+    """Limits by the card and by --limit are those of judge, on the page and in the picture."""
+    strict = work / "strict.ini"
+    strict.write_text("[trials]\nthrottle_low_ms = 100\n")
+    for more, verdict in (([], "passed"), (["--card", strict], "failed"),
+                          (["--card", strict, "--limit", "throttle_low_ms=900"], "passed")):
+        judged = json.loads(run("judge", trial, "--json", *more).stdout)["trials"][0]
+        found = {f["name"]: f for f in judged["findings"]}["throttle_low"]
+        check(found["verdict"] == verdict, more, found)
+        page = text_of(section(check_page(report(trial, *more), "limit"), "trials"))
+        picture = run("chart", trial, "--what", "trials", "--ascii", *more).stdout.decode()
+        for text in (page, re.sub(r"\s+", " ", picture)):
+            check(found["text"] in text, more, found["text"], "isn't in", text)
+
+
+def test_other():
+    """The transmitter's own id line, out of another file."""
+    other = work / "other.log"
+    line = next(l for l in (fixtures / "calm.log").read_bytes().splitlines()
+                if l.startswith(b"id "))
+    other.write_bytes(line.split(b" *")[0].replace(b"end=rx", b"end=tx").replace(
+        b"mhz=2450", b"mhz=2476") + b"\n")
+    page = text_of(section(check_page(report(fixtures / "calm.log", "--other", other), "other"),
+                           "recording"))
+    check("What both ends say of themselves" in page and "2476" in page and "differs" in page, page)
+    expect(TROUBLE, "none.log", "report", fixtures / "calm.log", "--out", work / "n.html", "--other",
+           work / "none.log")
+
+
+def test_supply_by_usb():
+    card = work / "usb.ini"
+    card.write_text("[supply]\nfrom = usb\n")
+    told = answers_of(check_page(report(fixtures / "calm.log", "--card", card), "usb"))
+    supply = told["Did the supply hold?"]
+    check("USB" in supply and "Yes" not in supply, supply)
 
 
 # Nothing of these may be markup, steer a screen, or break the page.
@@ -375,8 +516,9 @@ def test_refusals():
 
 
 def main():
-    for test in [test_fixtures, test_scenes, test_walk, test_trials, test_hostile, test_card,
-                 test_roads, test_refusals]:
+    for test in [test_fixtures, test_scenes, test_walk, test_paper, test_band, test_trials,
+                 test_other, test_supply_by_usb, test_hostile, test_card, test_roads,
+                 test_refusals]:
         test()
         print("ok", test.__name__)
     shutil.rmtree(work)

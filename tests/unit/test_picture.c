@@ -594,6 +594,29 @@ static void trials_draw(void **state) {
     run_free(t.run);
 }
 
+/* The field as a walk that ended at m says it, in each way of knowing. */
+static void paper_by_walk(struct picture *p, enum picture_size size, const struct budget_inputs *in,
+                          double m) {
+    for (int known = MISSING_NOTHING_TOLD; known <= MISSING_AT_LEAST; known++) {
+        bool least = known == MISSING_BETWEEN || known == MISSING_AT_MOST;
+        bool most = known == MISSING_BETWEEN || known == MISSING_AT_LEAST;
+        struct budget_walk walk = {
+            .file = "walk.csv",
+            .reach = {.verdict = known == MISSING_INTERVAL ? REACH_CLOSED : REACH_FEW,
+                      .m = m,
+                      .low_m = 0.8 * m,
+                      .high_m = 1.3 * m,
+                      .at_least_m = least ? 0.7 * m : 0,
+                      .at_most_m = most ? 1.9 * m : INFINITY}};
+        walk.known = missing_by_walk(&walk.range, in, &walk.reach);
+        assert_int_equal(walk.known, known);
+        struct budget_facts field = {.walk = &walk};
+        picture_paper(p, size,
+                      &(struct picture_paper){.file = "walk.csv", .in = in, .field = &field});
+        check_picture(p, "paper by a walk");
+    }
+}
+
 static void paper_draws(void **state) {
     (void)state;
     struct picture *p = malloc(sizeof *p);
@@ -605,18 +628,15 @@ static void paper_draws(void **state) {
     for (int size = 0; size < PICTURE_SIZES; size++)
         for (double m = 0.5; m < 3000; m *= 1.7) {
             struct missing range, level;
-            missing_by_range(&range, &in, m, m * 0.8, m * 1.3, false);
+            missing_by_range(&range, &in, m, m, m, false);
             in.distance_m = m;
             missing_by_level(&level, &in, m, -80);
+            struct budget_facts field = {
+                .walked_m = m, .level_dbm = -80, .by_range = &range, .by_level = &level};
             picture_paper(p, (enum picture_size)size,
-                          &(struct picture_paper){.in = &in,
-                                                  .by_range = &range,
-                                                  .range_m = m,
-                                                  .low_m = m * 0.8,
-                                                  .high_m = m * 1.3,
-                                                  .by_level = &level,
-                                                  .level_dbm = -80});
+                          &(struct picture_paper){.in = &in, .field = &field});
             check_picture(p, "paper");
+            paper_by_walk(p, (enum picture_size)size, &in, m);
         }
     picture_paper(p, PICTURE_WIDE, &(struct picture_paper){.in = &in});
     check_picture(p, "paper alone");
