@@ -94,7 +94,7 @@ static void say(struct compare_page *c) {
     struct sheet *s = &c->sheet;
     sheet_words(s, ROLE_INK, "B against A: %s.", compare_verdict_name(found->verdict));
     if (found->verdict == COMPARE_REFUSED) {
-        sheet_words(s, ROLE_INK, "%s.", compare_lack_words(found));
+        sheet_words(s, ROLE_INK, "Why: %s.", compare_lack_words(found));
         return;
     }
     sheet_words(s, ROLE_INK,
@@ -131,6 +131,6 @@ void picture_compare(struct picture *p, enum picture_size size,
         sheet_keys(&c.sheet, keys, facts->a->count + facts->b->count > 2 ? 2 : 1);
     }
     for (unsigned i = 0; compare_note(facts->found, i); i++)
-        sheet_words(&c.sheet, ROLE_MUTED, "%s", compare_note(facts->found, i));
+        sheet_words(&c.sheet, ROLE_MUTED, "Note: %s.", compare_note(facts->found, i));
     sheet_end(&c.sheet);
 }

@@ -73,7 +73,8 @@ static void draw(struct sheet *s, const struct picture_facts *facts) {
     axis_log(&x, fmin(limit, course_length_ms(first_bin(c->at_least)) / 1000) * 0.8, longest * 1.5,
              sheet_most_x(s));
     axis_place(&x, plot.left, plot.right);
-    axis_linear(&y, 0, (double)c->silences, c->silences < 5 ? (int)c->silences + 1 : 6);
+    double most = fmax((double)c->silences, 2); /* whole steps only */
+    axis_linear(&y, 0, most, most < 5 ? (int)most + 1 : 6);
     sheet_place_y(s, &y, plot);
     picture_group(s->p, "lengths of the silences");
     sheet_grid_x(s, plot, &x);

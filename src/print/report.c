@@ -64,6 +64,10 @@ static bool has_pictures(const struct report_facts *f) {
     return f->draw != NULL && f->course->end_ms > 0;
 }
 
+static bool has_figures(const struct report_facts *f) {
+    return f->s->reports > 0;
+}
+
 static bool has_channels(const struct report_facts *f) {
     return f->s->channel_count > 0;
 }
@@ -91,7 +95,7 @@ static const struct {
     {"band", "The band", report_swept, report_band},
     {"trials", "Guided trials", tried, report_trials},
     {"causes", "Why it dropped", report_dropped, report_causes},
-    {"figures", "Figures", always, report_figures},
+    {"figures", "Figures", has_figures, report_figures},
     {"channels", "Channels", has_channels, report_channels},
     {"unknown", "What is unknown", always, report_unknowns},
     {"recording", "The recording and its set-up", always, report_of_recording},

@@ -343,8 +343,10 @@ void report_answers(struct report_page *p) {
     report_answer_link(p);
     report_answer_ours(p);
     report_answer_values(p);
-    answer_loss(p);
-    answer_silences(p);
+    if (p->f->s->reports > 0) {
+        answer_loss(p);
+        answer_silences(p);
+    }
     answer_failsafe(p);
     answer_range(p);
     report_answer_paper(p);

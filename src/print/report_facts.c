@@ -203,7 +203,9 @@ static void unknown_range(struct unknowns *u) {
 
 void report_unknowns(struct report_page *p) {
     struct unknowns u = {.p = p};
-    for (int i = 0; i < FIGURES; i++) {
+    if (p->f->s->reports == 0)
+        unknown_row(&u, "every figure of the link", "no report came");
+    for (int i = 0; i < FIGURES && p->f->s->reports > 0; i++) {
         const char *why = unknown_why(p->f->s, (enum figure)i);
         if (why)
             unknown_row(&u, figure_names[i], why);

@@ -39,14 +39,20 @@ static void say_ends(struct text *t, const struct ends *e) {
     text_string(t, ": make them the same.");
 }
 
-/* Only where not a packet came. */
+/* Only where no report, or not a packet, came. */
 void report_answer_link(struct report_page *p) {
     const struct snapshot *s = p->f->s;
     char text[900];
     struct text t;
+    text_init(&t, text, sizeof text);
+    if (s->reports == 0) {
+        text_string(&t, "That can't be told: no report of the receiver came. Were port and speed "
+                        "right, and did its program run? airleash watch --speed auto tries the "
+                        "usual speeds.");
+        answer(p, "Is there a link?", &t);
+    }
     if (s->reports == 0 || s->heard || unknown_why(s, FIGURE_GOT) || s->total.got > 0)
         return;
-    text_init(&t, text, sizeof text);
     text_string(&t, "None: the receiver reports, but not a packet came.");
     say_radio(&t, s);
     if (s->refused_known && s->refused > 0)

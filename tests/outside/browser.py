@@ -26,7 +26,10 @@ import tempfile
 import time
 
 WALK = ["--switch", "6", "--plan", "2,4,6,8,10,12,16,20"]
-PAGES = (("failsafe", []), ("reduced", WALK), ("survey", []), ("bare", []), ("weak", []))
+# All fixtures, and the scenes that have a section or an answer of their own.
+PAGES = {"reduced": WALK, "walk": ["--switch", "6"],
+         "calm": ["--walked", "60", "--level-dbm", "-70"]}
+SCENES = ("walk", "mute", "swapped", "phantom", "sag")
 
 IN_PAGE = r"""
 (() => {
@@ -216,14 +219,26 @@ def check_print(browser, what, keep):
         (keep / f"{what}.pdf").write_bytes(pdf)
 
 
+def sources(airleash, fixtures, work):
+    for log in sorted(fixtures.glob("*.log")):
+        yield log
+    for scene in SCENES:
+        log = work / f"{scene}.log"
+        with open(log, "wb") as file:
+            subprocess.run([airleash, "pretend", "--lines", "--fast", "--scene", scene],
+                           stdout=file, check=True, timeout=60)
+        yield log
+
+
 def main(airleash, fixtures, keep):
     with tempfile.TemporaryDirectory(prefix="airleash-browser-", ignore_cleanup_errors=True) as at:
         work = pathlib.Path(at)
         browser = Browser(work / "home")
         try:
-            for name, more in PAGES:
+            for source in sources(airleash, fixtures, work):
+                name = source.stem
                 page = work / f"{name}.html"
-                subprocess.run([airleash, "report", fixtures / f"{name}.log", "--out", page, *more],
+                subprocess.run([airleash, "report", source, "--out", page, *PAGES.get(name, [])],
                                check=True, timeout=60)
                 least = min(check_page(browser, page.as_uri(), f"{name}-{width}-{theme}", width,
                                        theme, keep)

@@ -488,6 +488,24 @@ def test_roads():
     check(next(rows) == next(rows), "figures differ by the road")
 
 
+def test_next_to_nothing():
+    """Pages of recordings without a report, and with one: short, and nothing made up."""
+    table = table_of(fixtures / "calm.log")
+    about = [row for row in table[1:] if row[0] in ("about", "id")]
+    one = next(row for row in table if row[0] == "rx")
+    for name, rows in (("header", []), ("about", about), ("one", about + [one])):
+        path = work / f"{name}.csv"
+        write_table(path, [table[0]] + rows)
+        root = check_page(report(path), name)
+        told = answers_of(root)
+        check(("How much was lost?" in told) == (name == "one"), name, list(told))
+        check(("figures" in sections(root)) == (name == "one"), name, sections(root))
+        check("Is there a link?" in told and "Why did it drop?" not in told, name, list(told))
+        words = "not a packet came" if name == "one" else "no report of the receiver came"
+        check(words in told["Is there a link?"], name, told)
+        check(len(rows_of(root, "unknown")) >= 4, name, rows_of(root, "unknown"))
+
+
 def test_refusals():
     log = fixtures / "calm.log"
     out = work / "kept.html"
@@ -517,8 +535,8 @@ def test_refusals():
 
 def main():
     for test in [test_fixtures, test_scenes, test_walk, test_paper, test_band, test_trials,
-                 test_other, test_supply_by_usb, test_hostile, test_card, test_roads,
-                 test_refusals]:
+                 test_other, test_supply_by_usb, test_next_to_nothing, test_hostile, test_card,
+                 test_roads, test_refusals]:
         test()
         print("ok", test.__name__)
     shutil.rmtree(work)
