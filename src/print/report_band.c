@@ -162,8 +162,7 @@ static void put_heard(struct report_page *p, const struct survey *s) {
 }
 
 static void put_wifi(struct report_page *p, const struct survey *s) {
-    static const char *const heads[] = {"Wi-Fi channel", "around", "looks that hit", "share, 95 %",
-                                        NULL};
+    static const char *const heads[] = {"Wi-Fi", "around", "looks that hit", "share, 95 %", NULL};
     struct html_table t;
     html_table_begin(&t, &p->h, "By Wi-Fi channel, 20 MHz wide", heads);
     for (int channel = 1; channel <= USUAL_WIFI; channel++) {
@@ -171,7 +170,7 @@ static void put_wifi(struct report_page *p, const struct survey *s) {
         survey_wifi(s, channel, &hits, &looks);
         struct stat_interval i = stat_wilson(hits, looks, 0.95);
         html_row_begin(&t);
-        html_cell(&t, "%d", channel);
+        html_cell(&t, "channel %d", channel);
         html_cell(&t, "%.0f" GAP "MHz", wifi_centre_mhz(channel));
         share_cells(&t, hits, looks, i.low, i.high);
         html_row_end(&t);

@@ -35,7 +35,7 @@ static const char rules[] =
     "footer{margin-top:2.5rem;border-top:1px solid var(--muted);padding-top:.5rem}\n"
     /* A phone: each row of a table is a block, the heads repeated in it. */
     "@media screen and (max-width:40em){\n"
-    ".wide{display:none}.phone{display:block}\n"
+    ".wide{display:none}.phone{display:block;margin:0 -.8rem}\n"
     "table,caption,tbody,tr,th,td{display:block;width:100%}\n"
     "thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}\n"
     "tr{border-bottom:2px solid var(--muted);padding:.4rem 0}\n"

@@ -317,9 +317,9 @@ def test_band():
         check(numbers(row[5]) == air[key]["wifi_channels"], row, air[key])
     check(sum(numbers(row[1])[0] for row in heard) == sum(c["hits"] for c in air["carriers"]),
           heard)
-    check([row[0] for row in wifi] == [str(n) for n in range(1, 14)], wifi)
+    check([row[0] for row in wifi] == [f"channel {n}" for n in range(1, 14)], wifi)
     for row in wifi:
-        centre = 2407 + 5 * int(row[0])
+        centre = 2407 + 5 * int(row[0].split()[1])
         inside = [c for c in air["carriers"] if abs(c["mhz"] - centre) <= 10]
         check(numbers(row[2]) == [sum(c["hits"] for c in inside), sum(c["looks"] for c in inside)],
               row)
