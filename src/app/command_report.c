@@ -66,9 +66,13 @@ static void take_moment(void *context, const struct moment *m) {
 
 /* --- what follows from it --------------------------------------------------------------------- */
 
+/* The distances are the walk's where its marks alone don't tell them, as in airleash causes. */
 static bool find_causes(struct report_run *r) {
+    const struct walk_run *walk = r->gallery.walk;
     bool twitched = r->trace.twitches > 0;
     trace_end(&r->trace);
+    if (walk && (walk->by_switch || walk->marks.amendments > 0))
+        trace_walked(&r->trace, &walk->walk);
     if (!causes_find(&r->trace, &r->found) ||
         (twitched && !causes_twitches(&r->trace, &r->twitched)))
         return false;
@@ -157,14 +161,14 @@ static int read_all(struct report_run *r, const struct options *o) {
     int status = gallery_read(g, o->operands[0]);
     if (!g->facts.s)
         return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
-    if (!find_causes(r))
-        return print_out_no_memory();
     if (holds(g, "walk")) {
         int walked = gallery_walk(g);
         if (walked != STATUS_ANSWER)
             return walked;
         walk_facts_set(r, o);
     }
+    if (!find_causes(r))
+        return print_out_no_memory();
     if (status == STATUS_ANSWER && gallery_has_field(g))
         status = gallery_paper(g);
     return status;

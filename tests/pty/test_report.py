@@ -328,6 +328,20 @@ def test_band():
     check("air lines" in text_of(section(calm, "unknown")), "nothing says how to sweep")
 
 
+def test_causes_by_distance():
+    """With --switch the causes know the distances, as airleash causes does."""
+    walked = work / "walk.cap"
+    walked.write_bytes(run("pretend", "--lines", "--fast", "--scene", "walk").stdout)
+    told = json.loads(run("causes", walked, "--switch", 6, "--json").stdout)
+    distance = [c for c in told["causes"] if c["name"] == "distance"]
+    check(distance and not any(c["missing"] for c in distance), distance)
+    root = check_page(report(walked, "--switch", 6), "causes")
+    check("stops marked" not in text_of(section(root, "unknown")), "the distance is unknown")
+    shown = any(c["shown"] for c in distance)
+    why = answers_of(root)["Why did it drop?"]
+    check(shown and "Shown: distance" in why, distance, why)
+
+
 def test_walk():
     root = check_page(report(fixtures / "reduced.log", *WALK), "walk")
     told = json.loads(run("walk", fixtures / "reduced.log", "--json", *WALK).stdout)
@@ -534,8 +548,8 @@ def test_refusals():
 
 
 def main():
-    for test in [test_fixtures, test_scenes, test_walk, test_paper, test_band, test_trials,
-                 test_other, test_supply_by_usb, test_next_to_nothing, test_hostile, test_card,
+    for test in [test_fixtures, test_scenes, test_causes_by_distance, test_walk, test_paper,
+                 test_band, test_trials, test_other, test_supply_by_usb, test_next_to_nothing, test_hostile, test_card,
                  test_roads, test_refusals]:
         test()
         print("ok", test.__name__)
