@@ -119,7 +119,7 @@ const struct option_row option_rows[] = {
      "run this command when an alarm is raised", NULL},
     {"limit", 'l', "NAME=VALUE", KIND_LIMIT, BIT(JUDGE) | BIT(REPORT) | BIT(CHART), 0,
      "a limit of the trials, as in a card; may be repeated", NULL},
-    {"other", 0, "FILE", KIND_TEXT, BIT(JUDGE) | BIT(WATCH) | BIT(REPORT), AT(other),
+    {"other", 0, "FILE", KIND_TEXT, BIT(JUDGE) | BIT(WATCH) | BIT(CHART) | BIT(REPORT), AT(other),
      "a capture that holds the other end's id line", "@file"},
     {"json", 'j', NULL, KIND_FLAG,
      BIT(FIGURES) | BIT(CAUSES) | BIT(PORTS) | BIT(BUDGET) | BIT(WALK) | BIT(JUDGE) | BIT(COMPARE),

@@ -93,24 +93,32 @@ static void say_longest(struct text *t, const struct snapshot *s) {
     text_char(t, '.');
 }
 
-static void say_silences(struct text *t, const struct snapshot *s, const struct measures *m) {
+/* How many were over the limit, and for how long in all. */
+static void say_outages(struct text *t, const struct snapshot *s, const struct outages *o) {
     char a[SPAN_TEXT], b[SPAN_TEXT];
+    if (s->outages == 1)
+        text_format(t, "Once for longer than %s.", report_span(a, s->outage_limit_ms));
+    else if (s->outages > 1)
+        text_format(t, "%s for longer than %s.", report_times(b, s->outages),
+                    report_span(a, s->outage_limit_ms));
+    if (s->outages_unsure > 0)
+        text_format(t, " %llu%s may have been as long.", count(s->outages_unsure),
+                    s->outages > 0 ? " more" : "");
+    if (o->count == 0)
+        return;
+    text_format(t, " %s %s", o->count == 1 ? "It lasted" : "Together they make",
+                report_span(a, o->total_low_ms));
+    if (o->total_low_ms < o->total_high_ms)
+        text_format(t, " to %s", report_span(b, o->total_high_ms));
+    text_char(t, '.');
+}
+
+static void say_silences(struct text *t, const struct snapshot *s, const struct measures *m) {
+    char a[SPAN_TEXT];
     bool open = s->silent_at_end && s->silence_ms != TIME_UNKNOWN;
     if (s->outages == 0 && !open)
         text_format(t, "Never for longer than %s.", report_span(a, s->outage_limit_ms));
-    else if (s->outages > 0)
-        text_format(t, "%s%s for longer than %s.", s->outages == 1 ? "Once" : "",
-                    s->outages == 1 ? "" : report_times(b, s->outages),
-                    report_span(a, s->outage_limit_ms));
-    if (s->outages_unsure > 0)
-        text_format(t, " %llu more may have been as long.", count(s->outages_unsure));
-    if (m->outages.count > 0)
-        text_format(
-            t,
-            m->outages.total_low_ms < m->outages.total_high_ms ? " Together they make %s to %s."
-            : m->outages.count > 1                             ? " Together they make %s."
-                                                               : " It lasted %s.",
-            report_span(a, m->outages.total_low_ms), report_span(b, m->outages.total_high_ms));
+    say_outages(t, s, &m->outages);
     if (open)
         text_format(t, "%sAt the end there was no link for %s, and it hadn't come back.",
                     t->len > 0 ? " " : "", report_span(a, s->silence_ms));

@@ -426,8 +426,8 @@ def test_other():
     page = text_of(section(check_page(report(fixtures / "calm.log", "--other", other), "other"),
                            "recording"))
     check("What both ends say of themselves" in page and "2476" in page and "differs" in page, page)
-    expect(TROUBLE, "none.log", "report", fixtures / "calm.log", "--out", work / "n.html", "--other",
-           work / "none.log")
+    expect(TROUBLE, "none.log", "report", fixtures / "calm.log", "--out", work / "n.html",
+           "--other", work / "none.log")
 
 
 def test_supply_by_usb():
@@ -549,8 +549,8 @@ def test_refusals():
 
 def main():
     for test in [test_fixtures, test_scenes, test_causes_by_distance, test_walk, test_paper,
-                 test_band, test_trials, test_other, test_supply_by_usb, test_next_to_nothing, test_hostile, test_card,
-                 test_roads, test_refusals]:
+                 test_band, test_trials, test_other, test_supply_by_usb, test_next_to_nothing,
+                 test_hostile, test_card, test_roads, test_refusals]:
         test()
         print("ok", test.__name__)
     shutil.rmtree(work)
