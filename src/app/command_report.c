@@ -97,22 +97,9 @@ static bool draw(void *drawing, const char *name, enum picture_size size, struct
 }
 
 static void walk_facts_set(struct report_run *r, const struct options *o) {
-    const struct walk_run *run = r->gallery.walk;
-    r->walked = (struct walk_facts){
-        .file = r->gallery.name,
-        .recording = run->fed.recording,
-        .by_switch = o->switch_channel,
-        .beyond_plan = run->walker.beyond,
-        .marks_unused = run->by_switch ? run->marks.count : 0,
-        .amendments = run->by_switch ? 0 : run->marks.amendments,
-        .amendments_refused = run->marks.refused,
-        .evidence = run->evidence,
-        .acked = run->acked,
-        .full_step = run->full_step,
-        .drive = o->drive,
-        .reach = &r->gallery.reach,
-        .reduced = &r->gallery.reduced,
-    };
+    walk_file_facts(o, r->gallery.walk, r->gallery.name, &r->walked);
+    r->walked.reach = &r->gallery.reach;
+    r->walked.reduced = &r->gallery.reduced;
 }
 
 static void write_page(struct report_run *r, struct bytes *out) {

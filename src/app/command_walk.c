@@ -28,22 +28,10 @@ static int print(const struct options *o, const struct walk_run *run) {
     struct reach reach;
     struct reduced reduced;
     walk_file_reach(o, run, &reach, &reduced);
-    struct walk_facts facts = {
-        .file = o->operands[0],
-        .recording = run->fed.recording,
-        .by_switch = o->switch_channel,
-        .beyond_plan = run->walker.beyond,
-        .marks_unused = run->by_switch ? run->marks.count : 0,
-        .amendments = run->by_switch ? 0 : run->marks.amendments,
-        .amendments_refused = run->marks.refused,
-        .evidence = run->evidence,
-        .acked = run->acked,
-        .full_step = run->full_step,
-        .drive = o->drive,
-        .plan_left = run->by_switch ? run->walker.plan.count - run->walker.next : 0,
-        .reach = &reach,
-        .reduced = &reduced,
-    };
+    struct walk_facts facts;
+    walk_file_facts(o, run, o->operands[0], &facts);
+    facts.reach = &reach;
+    facts.reduced = &reduced;
     if (!o->json) {
         walk_text(&run->walk, &facts, print_out, NULL);
         if (o->all && run->walk.count > 0)

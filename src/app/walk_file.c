@@ -36,6 +36,24 @@ void walk_file_reach(const struct options *o, const struct walk_run *run, struct
     reduced_find(&run->walk, reach, run->full_step, o->budget.amplified, o->full_power_db, reduced);
 }
 
+void walk_file_facts(const struct options *o, const struct walk_run *run, const char *name,
+                     struct walk_facts *out) {
+    *out = (struct walk_facts){
+        .file = name,
+        .recording = run->fed.recording,
+        .by_switch = o->switch_channel,
+        .beyond_plan = run->walker.beyond,
+        .marks_unused = run->by_switch ? run->marks.count : 0,
+        .amendments = run->by_switch ? 0 : run->marks.amendments,
+        .amendments_refused = run->marks.refused,
+        .evidence = run->evidence,
+        .acked = run->acked,
+        .full_step = run->full_step,
+        .drive = o->drive,
+        .plan_left = run->by_switch ? run->walker.plan.count - run->walker.next : 0,
+    };
+}
+
 static void by_switch(struct walk_run *run, const struct moment *m) {
     double metres;
     walk_feed_unmarked(&run->walk, m);

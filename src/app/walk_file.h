@@ -6,6 +6,7 @@
 #include "app/feed.h"
 #include "app/options.h"
 #include "link/snapshot.h"
+#include "print/walk.h"
 #include "study/amend.h"
 #include "study/reduced.h"
 #include "study/switch.h"
@@ -31,6 +32,10 @@ void walk_file_limits(const struct options *o, struct walk_limits *limits);
 /* How far the walk reaches, by the options' limit, sensitivity and power. */
 void walk_file_reach(const struct options *o, const struct walk_run *run, struct reach *reach,
                      struct reduced *reduced);
+
+/* What else there is to say of it, but for reach and reduced; name as people are to read it. */
+void walk_file_facts(const struct options *o, const struct walk_run *run, const char *name,
+                     struct walk_facts *out);
 
 /* Reads path by the options' card, rate, switch, plan, stay and limits.  Where only marks are
  * wanted, one pass is enough and out->walk holds them as they were set.  out is large: the caller

@@ -212,6 +212,22 @@ static void answer_failsafe(struct report_page *p) {
 
 /* --- range ------------------------------------------------------------------------------------ */
 
+/* By the first stop that failed, or by the curve where that is stricter. */
+static void say_plan(struct text *t, const struct report_facts *f, const struct walk_plan *plan) {
+    const struct reach *r = f->reach;
+    double end = r->verdict == REACH_CLOSED ? r->low_m : r->at_most_m;
+    bool stricter = plan->share * end < plan->planned_m;
+    if (plan->planned_m < 0)
+        return;
+    text_format(t, " Plan no farther than %.3g" GAP "m for %s%s: %s of %s (common practice).",
+                stricter ? plan->share * end : plan->planned_m,
+                f->walked->drive ? "a boat or car" : "flying",
+                report_reduced(f) ? " at this power" : "", f->walked->drive ? "half" : "a quarter",
+                stricter       ? "the lower end of the range"
+                : plan->failed ? "the first failure"
+                               : "what was walked");
+}
+
 static void answer_range(struct report_page *p) {
     const struct reach *r = p->f->reach;
     struct walk_plan plan;
@@ -235,12 +251,7 @@ static void answer_range(struct report_page *p) {
                     "%s).",
                     r->stops, 100 * r->loss_limit, report_metres(a, r->m),
                     report_metres(b, r->low_m), report_metres(c, r->high_m));
-    if (plan.planned_m >= 0)
-        text_format(&t, " Plan no farther than %.3g" GAP "m for %s%s: %s of %s (common practice).",
-                    plan.planned_m, p->f->walked->drive ? "a boat or car" : "flying",
-                    report_reduced(p->f) ? " at this power" : "",
-                    p->f->walked->drive ? "half" : "a quarter",
-                    plan.failed ? "the first failure" : "what was walked");
+    say_plan(&t, p->f, &plan);
     if (report_reduced(p->f))
         report_say_full(&t, p->f);
     answer(p, "How far does it reach?", &t);

@@ -352,6 +352,16 @@ def test_walk():
         check(abs(float(row[3].split()[0]) - 100 * stop["loss"]["rate"]) <= 0.005001, row, stop)
         check(row[7].startswith(stop["verdict"]), row, stop["verdict"])
     check("reduced" in text_of(section(root, "walk")), "says nothing of the reduced power")
+    check(close(numbers(answers_of(root)["How far does it reach?"]), told["range"]["planned_m"], 0.1),
+          "another plan", told["range"])
+    lax = [*WALK, "--max-loss", 50, "--max-turned", 50, "--max-gap", 5000]
+    far = json.loads(run("walk", fixtures / "reduced.log", "--json", *lax).stdout)["range"]
+    check(far["low_m"] / 4 < far["planned_m"] - 0.5, far)
+    plan = answers_of(check_page(report(fixtures / "reduced.log", *lax), "lax"))[
+        "How far does it reach?"]
+    check("lower end" in plan and close(numbers(plan), far["low_m"] / 4, 0.01), plan, far)
+    check("1 stop of the plan unmarked" in text_of(section(check_page(report(
+        fixtures / "reduced.log", *WALK[:-1], WALK[-1] + ",25"), "unmarked"), "walk")), "unmarked")
 
 
 # The failsafe scene as a person would have gone along with it: report number, row.
