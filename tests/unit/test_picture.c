@@ -636,8 +636,10 @@ static void paper_draws(void **state) {
             picture_paper(p, (enum picture_size)size,
                           &(struct picture_paper){.in = &in, .field = &field});
             check_picture(p, "paper");
-            paper_by_walk(p, (enum picture_size)size, &in, m);
         }
+    for (int size = 0; size < PICTURE_SIZES; size++)
+        for (double m = 0.7; m < 3000; m *= 6)
+            paper_by_walk(p, (enum picture_size)size, &in, m);
     picture_paper(p, PICTURE_WIDE, &(struct picture_paper){.in = &in});
     check_picture(p, "paper alone");
     free(p);
