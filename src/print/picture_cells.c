@@ -250,39 +250,45 @@ struct rows {
     picture_put *put;
     void *where;
     int row, column;
+    size_t len; /* of the row so far */
+    char line[4 * PICTURE_COLUMNS_MOST + 1];
 };
 
-static void put_rune(struct rows *r, uint32_t rune) {
-    char text[4];
-    size_t len = 1;
+static void add_rune(struct rows *r, uint32_t rune) {
+    char *to = r->line + r->len;
     if (rune < 0x80) {
-        text[0] = (char)rune;
-    } else {
-        len = rune < 0x800 ? 2 : rune < 0x10000 ? 3 : 4;
-        for (size_t i = len - 1; i > 0; i--, rune >>= 6)
-            text[i] = (char)(unsigned char)(0x80 | (rune & 0x3F));
-        text[0] = (char)(unsigned char)(rune | (len == 2 ? 0xC0 : len == 3 ? 0xE0 : 0xF0));
+        to[0] = (char)rune;
+        r->len++;
+        return;
     }
-    r->put(r->where, text, len);
+    size_t len = rune < 0x800 ? 2 : rune < 0x10000 ? 3 : 4;
+    for (size_t i = len - 1; i > 0; i--, rune >>= 6)
+        to[i] = (char)(unsigned char)(0x80 | (rune & 0x3F));
+    to[0] = (char)(unsigned char)(rune | (len == 2 ? 0xC0 : len == 3 ? 0xE0 : 0xF0));
+    r->len += len;
 }
 
 static void go_to(struct rows *r, int row, int column) {
-    for (; r->row < row; r->row++, r->column = 0)
-        r->put(r->where, "\n", 1);
+    for (; r->row < row; r->row++) {
+        r->line[r->len++] = '\n';
+        r->put(r->where, r->line, r->len);
+        r->len = 0;
+        r->column = 0;
+    }
     for (; r->column < column; r->column++)
-        r->put(r->where, " ", 1);
+        add_rune(r, ' ');
 }
 
 static void take_cell(void *where, int row, int column, uint32_t rune, enum picture_role role) {
     struct rows *r = where;
     (void)role;
     go_to(r, row, column);
-    put_rune(r, rune);
+    add_rune(r, rune);
     r->column++;
 }
 
 bool picture_cells(const struct picture *p, bool ascii, picture_put *put, void *where) {
-    struct rows r = {put, where, 0, 0};
+    struct rows r = {.put = put, .where = where};
     if (!picture_each_cell(p, ascii, take_cell, &r))
         return false;
     int rows = (int)ceil(p->height / 16);
