@@ -164,7 +164,8 @@ static void replays_trials(void **state) {
     assert_int_equal(term_wait_end(w->term), 0);
 }
 
-/* What a file told of the other end is in the recording, so that judge knows it without the file. */
+/* What a file told of the other end is in the recording, so that judge knows it without the file.
+ */
 static void records_the_other_end(void **state) {
     struct world *w = *state;
     char path[sizeof w->folder + 16];
@@ -192,11 +193,8 @@ static void records_the_other_end(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        TEST(guides_through_failsafe),
-        TEST(leaves_when_asked),
-        TEST(asks_for_a_yes),
-        TEST(replays_trials),
-        TEST(records_the_other_end),
+        TEST(guides_through_failsafe), TEST(leaves_when_asked),     TEST(asks_for_a_yes),
+        TEST(replays_trials),          TEST(records_the_other_end),
     };
     if (getenv("ONLY") != NULL)
         cmocka_set_test_filter(getenv("ONLY"));
