@@ -2,6 +2,7 @@
 
 enum {
     WRAP_WINDOW_MS = 60000, /* how near to 2^32 ms, on either side, a wrap is believed */
+    WRAP_WINDOW_NO = 3000,  /* the same of the report's number: a minute at 50 a second */
     STALL_MS = 2000,        /* uptime may lag the host's clock by this much, or by a fifth */
     STALL_FRACTION = 5,
 };
@@ -16,6 +17,12 @@ static bool went_back(uint32_t from, uint32_t to) {
 
 static bool near_wrap(uint32_t before_ms, uint32_t after_ms) {
     return before_ms > UINT32_MAX - WRAP_WINDOW_MS && after_ms < WRAP_WINDOW_MS;
+}
+
+/* True when the number ran on, if need be over 2^32. */
+static bool runs_on(uint32_t before, uint32_t after) {
+    bool wraps = before > UINT32_MAX - WRAP_WINDOW_NO && after < WRAP_WINDOW_NO;
+    return after > before || wraps;
 }
 
 /* True when uptime grew far less than the host's clock.  Bytes that waited in a buffer look like
@@ -36,12 +43,13 @@ static enum succession by_uptime(const struct telemetry_base *a, const struct re
                                  int64_t b_host_us) {
     bool numbered = both(a, b, KEY_N);
     if (b->t_ms < a->t_ms) {
-        if (numbered && b->n > a->n && near_wrap(a->t_ms, b->t_ms))
+        if (numbered && runs_on(a->n, b->n) && near_wrap(a->t_ms, b->t_ms))
             return FOLLOWS_WRAP;
         return FOLLOWS_REBOOT;
     }
     /* The same number at the same uptime is one line seen twice, not a restart. */
-    if (numbered && (b->n < a->n || (b->n == a->n && b->t_ms != a->t_ms)))
+    bool twice = b->n == a->n && b->t_ms == a->t_ms;
+    if (numbered && !runs_on(a->n, b->n) && !twice)
         return FOLLOWS_REBOOT;
     return lags_host(a, b, b_host_us) ? FOLLOWS_REBOOT : FOLLOWS;
 }
@@ -50,7 +58,7 @@ static enum succession succession(const struct telemetry_base *a, const struct r
                                   int64_t b_host_us) {
     if (both(a, b, KEY_T))
         return by_uptime(a, b, b_host_us);
-    if (both(a, b, KEY_N) && b->n <= a->n)
+    if (both(a, b, KEY_N) && !runs_on(a->n, b->n))
         return FOLLOWS_REBOOT;
     if (both(a, b, KEY_GOT) && went_back(a->got, b->got))
         return FOLLOWS_REBOOT;
