@@ -6,6 +6,7 @@
 #include "app/samples.h"
 #include "app/walk_file.h"
 #include "app/words.h"
+#include "base/printable.h"
 #include "print/compare.h"
 
 enum { DRAWS = 9999 };
@@ -83,9 +84,10 @@ int command_compare(const struct options *o) {
     status = load(sides, o);
     if (status == STATUS_ANSWER && o->keep != NULL)
         status = samples_keep(&sides->a, o->keep, o->force);
+    char kept[WORDS_MAX];
     if (status == STATUS_ANSWER && o->keep != NULL)
         fprintf(o->with < 0 ? stdout : stderr, "kept %u recording%s in %s\n", sides->a.count,
-                sides->a.count == 1 ? "" : "s", o->keep);
+                sides->a.count == 1 ? "" : "s", printable(kept, sizeof kept, o->keep));
     if (status == STATUS_ANSWER && o->with >= 0 && o->walk)
         status = read_walk(o, &walk);
     if (status == STATUS_ANSWER && o->with >= 0)

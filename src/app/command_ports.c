@@ -8,6 +8,8 @@
 #include "app/commands.h"
 #include "app/words.h"
 #include "base/number.h"
+#include "base/printable.h"
+#include "print/json_text.h"
 #include "source/source.h"
 
 enum { PORTS_MAX = 64 };
@@ -24,10 +26,11 @@ static struct source_port *list(int *count) {
 }
 
 static void print_text(const struct source_port *ports, int count) {
+    char path[sizeof ports->path];
     for (int i = 0; i < count; i++) {
-        printf("%s\n", ports[i].path);
+        printf("%s\n", printable(path, sizeof path, ports[i].path));
         if (strcmp(ports[i].path, ports[i].device) != 0)
-            printf("    now %s\n", ports[i].device);
+            printf("    now %s\n", printable(path, sizeof path, ports[i].device));
         if (ports[i].description[0])
             printf("    %s\n", ports[i].description);
         if (ports[i].vendor >= 0)
@@ -50,9 +53,9 @@ static void print_json(const struct source_port *ports, int count) {
                             ports[i].device, "description", ports[i].description, "vendor",
                             usb_id(ports[i].vendor), "product", usb_id(ports[i].product)));
     json_t *all = json_pack("{s:s, s:o}", "format", "airleash-ports-1", "ports", list);
-    json_dumpf(all, stdout, JSON_INDENT(2));
-    putchar('\n');
-    json_decref(all);
+    char *text = json_text(all, 15);
+    puts(text ? text : "null");
+    free(text);
 }
 
 int command_ports(const struct options *o) {

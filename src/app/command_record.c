@@ -17,6 +17,7 @@
 #include "app/print_out.h"
 #include "app/signals.h"
 #include "app/words.h"
+#include "base/printable.h"
 #include "print/figures.h"
 
 enum { PROGRESS_US = 200000 };
@@ -254,7 +255,9 @@ static int summary(struct record *r) {
         return STATUS_TROUBLE;
     }
     words_size(size, sizeof size, output_bytes(r->output));
-    printf("Recorded %s into %s (%s).\n", size, r->options->out, r->end);
+    char out[WORDS_MAX];
+    printf("Recorded %s into %s (%s).\n", size, printable(out, sizeof out, r->options->out),
+           r->end);
     struct measures m;
     fold_measure(&r->fold, &m);
     figures_text(&s, &m, &facts, FIGURES_BRIEF, print_out, NULL);

@@ -11,6 +11,7 @@
 #include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
+#include "base/printable.h"
 #include "session/session.h"
 
 /* --- the list --------------------------------------------------------------------------------- */
@@ -23,9 +24,9 @@ static void list_mark(const struct kept_mark *m, uint32_t number) {
     if (m->type == MARK_LEAVE)
         fputs("leave", stdout);
     else if (m->type == MARK_FACING) {
-        fputs("facing ", stdout);
-        for (const char *c = m->facing[0] ? m->facing : "the receiver"; *c; c++)
-            putchar((unsigned char)*c < 0x20 || *c == 0x7F ? '?' : *c);
+        char facing[64];
+        printf("facing %s",
+               printable(facing, sizeof facing, m->facing[0] ? m->facing : "the receiver"));
     } else if (m->distance_m < 0)
         fputs("stop, no distance", stdout);
     else

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "app/words.h"
 #include "base/text.h"
 
 const struct command commands[COMMANDS] = {
@@ -224,6 +225,7 @@ int command_help(const struct options *o) {
         help_command(c);
         return STATUS_ANSWER;
     }
-    fprintf(stderr, "airleash: there is no command '%s'\nSee: airleash --help\n", o->operands[0]);
+    words_say("there is no command '%s'", o->operands[0]);
+    fputs("See: airleash --help\n", stderr);
     return STATUS_USAGE;
 }

@@ -10,6 +10,7 @@
 
 #include "app/commands.h"
 #include "app/words.h"
+#include "base/printable.h"
 #include "session/session.h"
 #include "telemetry/telemetry.h"
 
@@ -43,9 +44,10 @@ static void on_fault(void *context, const struct session_report *r) {
     struct feed *f = context;
     if (++f->faults > FAULTS_SHOWN || f->hushed)
         return;
-    fprintf(stderr, "%s:%llu: %s%s%s%s\n", feed_name(f), (unsigned long long)r->line,
-            words_session(r->fault), r->column ? " (column " : "", r->column ? r->column : "",
-            r->column ? ")" : "");
+    char name[WORDS_MAX];
+    fprintf(stderr, "%s:%llu: %s%s%s%s\n", printable(name, sizeof name, feed_name(f)),
+            (unsigned long long)r->line, words_session(r->fault), r->column ? " (column " : "",
+            r->column ? r->column : "", r->column ? ")" : "");
 }
 
 static struct feed *refuse(const char *path, int code) {
@@ -106,9 +108,10 @@ static enum feed_step finish(struct feed *f) {
         session_reader_end(&f->reader);
     else
         telemetry_end(&f->telemetry, TIME_UNKNOWN);
+    char name[WORDS_MAX];
     if (f->faults > FAULTS_SHOWN && !f->hushed)
-        fprintf(stderr, "%s: %llu rows were passed over in all\n", feed_name(f),
-                (unsigned long long)f->faults);
+        fprintf(stderr, "%s: %llu rows were passed over in all\n",
+                printable(name, sizeof name, feed_name(f)), (unsigned long long)f->faults);
     return FEED_END;
 }
 

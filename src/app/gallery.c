@@ -7,6 +7,7 @@
 #include "app/commands.h"
 #include "app/print_out.h"
 #include "app/words.h"
+#include "base/printable.h"
 
 static void take_moment(void *context, const struct moment *m) {
     struct gallery *g = context;
@@ -26,11 +27,7 @@ static void take_event(void *context, const struct event *event) {
 /* The last part of the path, printable: equal recordings in other folders make equal pictures. */
 static void name_of(char *out, size_t size, const char *path) {
     const char *slash = strrchr(path, '/');
-    const char *name = slash && slash[1] ? slash + 1 : path;
-    size_t len = 0;
-    for (; name[len] && len + 1 < size; len++)
-        out[len] = (unsigned char)name[len] < 0x20 || name[len] == 0x7F ? '?' : name[len];
-    out[len] = '\0';
+    printable(out, size, slash && slash[1] ? slash + 1 : path);
 }
 
 static void settle(struct gallery *g, const char *path) {

@@ -23,6 +23,7 @@
 #include "app/walk_live.h"
 #include "app/words.h"
 #include "base/number.h"
+#include "base/printable.h"
 
 struct watch {
     const struct options *options;
@@ -460,8 +461,9 @@ static int run_console(struct watch *w, const char *path) {
         intake_close(&w->intake);
     }
     end_recording(w, w->ended_by != 0 ? signals_name(w->ended_by) : "quit");
+    char last[WORDS_MAX];
     if (w->last_words[0] != '\0')
-        puts(w->last_words);
+        puts(printable(last, sizeof last, w->last_words));
     decision_end(&w->decision);
     console_last_words(&w->console);
     return status;

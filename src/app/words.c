@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
+
 const char words_caution[] =
     "Opening a port can restart the receiver, and a motor may start when it does.\n"
     "Before you say yes: propeller off or wheels off the ground, nothing and nobody near\n"
@@ -121,15 +123,17 @@ void words_say(const char *format, ...) {
     if (len < 0)
         return;
     /* Names of files can hold anything: nothing of it reaches the terminal raw. */
-    size_t out = 0;
-    for (const char *c = line; *c && out + 5 < sizeof safe; c++) {
-        unsigned char byte = (unsigned char)*c;
-        if (byte < 0x20 || byte == 0x7F)
-            out += (size_t)snprintf(safe + out, sizeof safe - out, "\\x%02X", byte);
+    struct text t;
+    text_init(&t, safe, sizeof safe);
+    struct slice rest = slice_of(line);
+    while (rest.len > 0) {
+        size_t good = printable_front(rest);
+        if (good > 0)
+            text_slice(&t, slice_sub(rest, 0, good));
         else
-            safe[out++] = *c;
+            text_format(&t, "\\x%02X", (unsigned char)rest.at[0]);
+        rest = slice_sub(rest, good > 0 ? good : 1, rest.len);
     }
-    safe[out] = '\0';
     fprintf(stderr, "airleash: %s\n", safe);
 }
 

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/number.h"
+#include "base/printable.h"
 #include "base/text.h"
 
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
@@ -176,13 +177,15 @@ static bool has_control(const char *text) {
     return false;
 }
 
+/* What else can't be shown, such as a letter of another encoding, becomes '?' at once, so that the
+ * name is the same wherever it is told. */
 static const char *take_text(const char *value, char out[CARD_TEXT]) {
     size_t len = strlen(value);
     if (len >= CARD_TEXT)
         return "longer than 23 bytes";
     if (has_control(value))
         return "has a control character";
-    memcpy(out, value, len + 1);
+    printable(out, CARD_TEXT, value);
     return NULL;
 }
 

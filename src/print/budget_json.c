@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "print/budget.h"
+#include "print/json_text.h"
 #include "radio/chip.h"
 #include "radio/limits.h"
 
@@ -237,7 +238,5 @@ char *budget_json(const struct budget_inputs *in, const struct budget *b,
     json_object_set_new(d.root, "caution",
                         json_string("limits as commonly cited, no permission: check local rules"));
     json_object_set_new(d.root, "unknown_because", d.because);
-    char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(12));
-    json_decref(d.root);
-    return text;
+    return json_text(d.root, 12);
 }

@@ -2,6 +2,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "base/printable.h"
 #include "print/budget.h"
 #include "radio/chip.h"
 #include "radio/limits.h"
@@ -212,15 +213,6 @@ static void say_missing(const struct out *o, const struct missing *m) {
     else
         say(o, "  missing     %s%.1f dB near the ground, %.1f dB by free space\n",
             m->at_most ? "at most " : "", m->db, m->free_space_db);
-}
-
-/* A name without its control characters: none of it may steer a terminal. */
-static const char *printable(char *out, size_t size, const char *name) {
-    size_t len = 0;
-    for (; name[len] && len + 1 < size; len++)
-        out[len] = (unsigned char)name[len] < 0x20 || name[len] == 0x7F ? '?' : name[len];
-    out[len] = '\0';
-    return out;
 }
 
 static void say_walked_range(const struct out *o, const struct budget_walk *w) {

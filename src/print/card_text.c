@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
 #include "card/card.h"
 
 enum { LINE_BYTES = 256 };
@@ -200,11 +201,8 @@ static void say_key(const struct out *o, const struct card_key *k) {
 /* What the person typed, without what would end the comment or steer a terminal. */
 static void say_head(const struct out *o) {
     char where[160];
-    size_t len = 0;
-    for (const char *c = o->seen->where; *c != '\0' && len + 1 < sizeof where; c++)
-        where[len++] = (unsigned char)*c < 0x20 || *c == 0x7F ? '?' : *c;
-    where[len] = '\0';
-    say(o, "# Receiver card, begun by airleash from what was seen on %s.\n", where);
+    say(o, "# Receiver card, begun by airleash from what was seen on %s.\n",
+        printable(where, sizeof where, o->seen->where));
     if (o->seen->s->firmware[0] != '\0')
         say(o, "# Firmware of the receiver: %s\n", o->seen->s->firmware);
     say(o, "# A line behind # says nothing yet: take the # away and fill it in.\n");

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "print/causes.h"
+#include "print/json_text.h"
 
 static json_t *real_or_null(double value) {
     return isfinite(value) ? json_real(value) : json_null();
@@ -138,7 +139,5 @@ char *causes_json(const struct causes_facts *f) {
     for (uint32_t i = 0; i < kept; i++)
         json_array_append_new(drops, drop_object(f, &f->trace->drop[i]));
     json_object_set_new(root, "drops", drops);
-    char *text = json_dumps(root, JSON_INDENT(2) | JSON_REAL_PRECISION(9));
-    json_decref(root);
-    return text;
+    return json_text(root, 9);
 }

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
 #include "base/text.h"
 
 enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
@@ -185,6 +186,7 @@ static void say_facts(struct out *o) {
 
 static void add_figure(struct text *t, const struct cause *c, const struct trace *trace) {
     const char *ticks = causes_ticks(trace, c->figure);
+    char heading[64];
     if (c->id == CAUSE_RHYTHM)
         text_format(t, "; period %.1f ms%s%s", c->figure, ticks ? ", as of " : "",
                     ticks ? ticks : "");
@@ -192,7 +194,8 @@ static void add_figure(struct text *t, const struct cause *c, const struct trace
         text_format(t, "%.1f packets a second arrive of %.1f sent, and none is missing", c->figure,
                     trace->rate_hz);
     else if (c->id == CAUSE_HEADING && c->figure >= 0)
-        text_format(t, "; most with the model facing %s", trace->heading[(int)c->figure]);
+        text_format(t, "; most with the model facing %s",
+                    printable(heading, sizeof heading, trace->heading[(int)c->figure]));
 }
 
 static void say_evidence(struct out *o, const struct cause *c, bool twitches) {
@@ -298,7 +301,8 @@ static void say_throttle(struct out *o) {
 
 void causes_text(const struct causes_facts *facts, figures_put *put, void *where) {
     struct out o = {facts, put, where, 0};
-    say(&o, "Why it dropped: %s\n\n", facts->file);
+    char file[256];
+    say(&o, "Why it dropped: %s\n\n", printable(file, sizeof file, facts->file));
     say_facts(&o);
     say_drops(&o);
     say(&o, "\nCauses, the strongest first\n");

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "print/compare.h"
+#include "print/json_text.h"
 
 struct document {
     const struct compare *c;
@@ -180,7 +181,5 @@ char *compare_json(const struct compare *c, const struct side_samples *a,
         put_worth(&d, w);
     put_notes(&d);
     json_object_set_new(d.root, "unknown_because", d.because);
-    char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
-    json_decref(d.root);
-    return text;
+    return json_text(d.root, 15);
 }

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
 #include "print/compare.h"
 
 enum { LINE_MAX_BYTES = 512, NAMES_SHOWN = 4 };
@@ -25,15 +26,6 @@ static void say(struct out *o, const char *format, ...) {
     va_end(list);
     if (len > 0)
         o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
-
-/* A name without its control characters: none of it may steer a terminal. */
-static const char *printable(char *out, size_t size, const char *name) {
-    size_t len = 0;
-    for (; name[len] && len + 1 < size; len++)
-        out[len] = (unsigned char)name[len] < 0x20 || name[len] == 0x7F ? '?' : name[len];
-    out[len] = '\0';
-    return out;
 }
 
 static void text_side(struct out *o, const char *label, const struct side *s,

@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "link/failsafe.h"
+#include "print/json_text.h"
 #include "print/standards.h"
 #include "print/survey_json.h"
 #include "print/unknown.h"
@@ -320,7 +321,5 @@ char *figures_json(const struct snapshot *s, const struct measures *m,
         json_object_set_new(d.root, "state_at_end", json_string(link_state_name(s->state)));
     put_sections(&d, m, facts);
     json_object_set_new(d.root, "unknown_because", d.because);
-    char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
-    json_decref(d.root);
-    return text;
+    return json_text(d.root, 15);
 }

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
 #include "link/failsafe.h"
 #include "print/standards.h"
 #include "print/unknown.h"
@@ -59,15 +60,6 @@ static const char *span(char *text, size_t size, int64_t ms) {
         snprintf(text, size, "%lld h %02lld min %02lld s", (long long)(ms / 3600000),
                  (long long)(ms / 60000 % 60), (long long)(ms / 1000 % 60));
     return text;
-}
-
-/* A name without its control characters: none of it may steer a terminal. */
-static const char *printable(char *out, size_t size, const char *name) {
-    size_t len = 0;
-    for (; name[len] && len + 1 < size; len++)
-        out[len] = (unsigned char)name[len] < 0x20 || name[len] == 0x7F ? '?' : name[len];
-    out[len] = '\0';
-    return out;
 }
 
 static void text_head(struct out *o, const struct figures_facts *facts) {

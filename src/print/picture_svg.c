@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
 #include "print/palette.h"
 #include "print/picture_out.h"
 
@@ -25,14 +26,16 @@ static void say(const struct out *o, const char *format, ...) {
 }
 
 static void put_escaped(const struct out *o, const char *text) {
-    for (; *text; text++) {
-        unsigned char c = (unsigned char)*text;
-        if (c == '&' || c == '<' || c == '>' || c == '"')
-            say(o, "&#%d;", c);
-        else if (c < 0x20 || c == 0x7F)
+    struct slice rest = slice_of(text);
+    while (rest.len > 0) {
+        size_t len = printable_front(rest);
+        if (len == 1 && strchr("&<>\"", rest.at[0]))
+            say(o, "&#%d;", rest.at[0]);
+        else if (len == 0)
             say(o, "?");
         else
-            o->put(o->where, text, 1);
+            o->put(o->where, rest.at, len);
+        rest = slice_sub(rest, len > 0 ? len : 1, rest.len);
     }
 }
 

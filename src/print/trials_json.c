@@ -2,6 +2,7 @@
 #include <stdio.h>
 
 #include "print/ends.h"
+#include "print/json_text.h"
 #include "print/trials.h"
 
 static json_t *time_value(int64_t ms) {
@@ -81,7 +82,5 @@ char *trials_json(const struct book *book, const struct trials_facts *facts) {
     json_object_set_new(root, "ends",
                         facts->ends != NULL ? ends_json(facts->ends, because) : json_null());
     json_object_set_new(root, "unknown_because", because);
-    char *out = json_dumps(root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
-    json_decref(root);
-    return out;
+    return json_text(root, 15);
 }

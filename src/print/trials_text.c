@@ -2,8 +2,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
 #include "base/text.h"
-
 #include "print/ends.h"
 #include "print/trials.h"
 
@@ -107,7 +107,8 @@ void trials_text(const struct book *book, const struct trials_facts *facts, figu
     struct page_out out = {put, where};
     uint32_t count = book_count(book);
     struct book_entry entry;
-    say(&out, "%s: guided trials\n\n", facts->file);
+    char file[256];
+    say(&out, "%s: guided trials\n\n", printable(file, sizeof file, facts->file));
     if (count == 0)
         say(&out, "%s\n\n",
             facts->recording ? "No guided trial was recorded. In the console v lists them."

@@ -1,6 +1,7 @@
 #include <jansson.h>
 #include <stdio.h>
 
+#include "print/json_text.h"
 #include "print/reach.h"
 
 struct document {
@@ -172,7 +173,5 @@ char *walk_json(const struct walk *w, const struct walk_facts *facts) {
     put(d.root, "range", range);
     reach_json(w, facts, d.root, range, d.because);
     put(d.root, "unknown_because", d.because);
-    char *text = json_dumps(d.root, JSON_INDENT(2) | JSON_REAL_PRECISION(15));
-    json_decref(d.root);
-    return text;
+    return json_text(d.root, 15);
 }

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/printable.h"
 #include "print/reach.h"
 
 enum { LINE_MAX_BYTES = 512, FEW_PACKETS = 300 };
@@ -22,15 +23,6 @@ __attribute__((format(printf, 2, 3))) static void say(const struct out *o, const
     va_end(arguments);
     if (len > 0)
         o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
-
-/* None of it may steer a terminal. */
-static const char *printable(char *out, size_t size, const char *text) {
-    size_t len = 0;
-    for (; text[len] && len + 1 < size; len++)
-        out[len] = (unsigned char)text[len] < 0x20 || text[len] == 0x7F ? '?' : text[len];
-    out[len] = '\0';
-    return out;
 }
 
 static void text_head(const struct out *o) {

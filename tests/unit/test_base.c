@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "base/number.h"
+#include "base/printable.h"
 #include "base/slice.h"
 #include "base/text.h"
 
@@ -329,6 +330,61 @@ static void malformed_escapes(void **state) {
     }
 }
 
+/* ---- what may go to a terminal ----------------------------------------------------------------
+ */
+
+static void only_printable_is_left(void **state) {
+    (void)state;
+    static const struct {
+        const char *legend, *text, *left;
+    } rows[] = {
+        {"nothing", "", ""},
+        {"ASCII", "tug 7 ~", "tug 7 ~"},
+        {"C0 and DEL", "a\x1B[2J\x07\t\n\x7F", "a?[2J????"},
+        {"C1 as bytes",
+         "\x9B"
+         "31m\x80",
+         "?31m?"},
+        {"C1 in UTF-8",
+         "\xC2\x9B"
+         "31m\xC2\x85",
+         "?31m?"},
+        {"other scripts", "größe 日本 Ω \xD7\x90 \xE0\xB8\x81\xE0\xB9\x89 \xF0\x9F\x9A\xA2",
+         "größe 日本 Ω \xD7\x90 \xE0\xB8\x81\xE0\xB9\x89 \xF0\x9F\x9A\xA2"},
+        {"first after C1", "\xC2\xA0", "\xC2\xA0"},
+        {"turns the direction", "\xE2\x80\xAE\xE2\x81\xA6\xE2\x80\x8F", "???"},
+        {"unseen", "\xE2\x80\x8B\xEF\xBB\xBF\xC2\xAD\xE3\x85\xA4", "????"},
+        {"ends a line", "\xE2\x80\xA8\xE2\x80\xA9", "??"},
+        {"piles up", "e\xCC\x81\xCC\x81 a\xE2\x83\x9D", "e?? a?"},
+        {"too long a form", "\xC0\xAF\xE0\x80\xAF\xF0\x80\x80\xAF", "?????????"},
+        {"half a pair", "\xED\xA0\x80", "?"},
+        {"beyond Unicode", "\xF4\x90\x80\x80\xF5", "??"},
+        {"private, tag, none", "\xEE\x80\x80\xF3\xA0\x81\x81\xEF\xBF\xBE", "???"},
+        {"broken off",
+         "a\xE2\x82"
+         "b\xE2\x82",
+         "a??b??"},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        char out[80];
+        print_message("  %s\n", rows[i].legend);
+        assert_ptr_equal(printable(out, sizeof out, rows[i].text), out);
+        assert_string_equal(out, rows[i].left);
+    }
+}
+
+static void printable_is_cut_between_characters(void **state) {
+    (void)state;
+    static const char *const cuts[] = {"", "a", "a", "aß", "aß", "aß", "aß日", "aß日?", "aß日?"};
+    for (size_t size = 1; size <= COUNT(cuts); size++) {
+        char out[16];
+        memset(out, '#', sizeof out);
+        printable(out, size, "aß日\x1B");
+        assert_string_equal(out, cuts[size - 1]);
+        assert_int_equal(out[size], '#');
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(cutting),
@@ -342,6 +398,8 @@ int main(void) {
         cmocka_unit_test(text_drops_whole_pieces),
         cmocka_unit_test(escaping_goes_there_and_back),
         cmocka_unit_test(malformed_escapes),
+        cmocka_unit_test(only_printable_is_left),
+        cmocka_unit_test(printable_is_cut_between_characters),
     };
     return cmocka_run_group_tests_name("base", tests, NULL, NULL);
 }

@@ -212,6 +212,18 @@ static void test_long_lines(void **state) {
     assert_true(c.rate_hz == 50);
 }
 
+/* A letter of another encoding, or one that turns the direction, is no reason to refuse the card.
+ */
+static void test_names_are_printable(void **state) {
+    (void)state;
+    struct card c;
+    card_init(&c);
+    parse_good(&c, "[model]\nname = M\xF6we\n[channels]\n1 = Möwe\n2 = \xE2\x80\xAEx\n");
+    assert_string_equal(c.model, "M?we");
+    assert_string_equal(c.channel_name[0], "Möwe");
+    assert_string_equal(c.channel_name[1], "?x");
+}
+
 /* `why` may be short: it ends in NUL all the same. */
 static void test_short_why(void **state) {
     (void)state;
@@ -249,6 +261,7 @@ int main(void) {
         cmocka_unit_test(test_cards_add_up),
         cmocka_unit_test(test_bad_lines),
         cmocka_unit_test(test_long_lines),
+        cmocka_unit_test(test_names_are_printable),
         cmocka_unit_test(test_short_why),
         cmocka_unit_test(test_every_key_is_known),
     };
