@@ -34,12 +34,17 @@ def parse(line):
 
 
 def recount(data):
+    return recount_lines(data.split(b"\n")[:-1])
+
+
+def recount_lines(lines):
+    """Of lines without their LF; they need not be held at once."""
     count = dict(good=0, damaged=0, missing=0, got=0, lost=0, reboots=0, entries=0)
     last = None       # keys of the newest report
     fresh = False     # a boot began
     seen = False
     refused = 0       # since the newest report
-    for line in data.split(b"\n")[:-1]:
+    for line in lines:
         line = line.rstrip(b"\r")
         text, damaged = parse(line)
         count["damaged"] += damaged

@@ -363,7 +363,7 @@ def test_cards():
     for card in cards:
         (work / "hostile.ini").write_bytes(card)
         run("figures", "good.csv", "--card", "hostile.ini")
-        run("record", "good.csv", "--out", "x.csv", "--card", "hostile.ini")
+    run("record", "good.csv", "--out", "x.csv", "--card", "hostile.ini")
 
 
 def test_baselines():
