@@ -36,6 +36,7 @@ struct replay {
     int64_t at_us;              /* time of the newest event */
     int64_t wanted_us;          /* time that the pace has reached */
     int64_t clock_us;           /* when that was */
+    int64_t seek_us;            /* what is being sought, TIME_UNKNOWN when nothing is */
     uint64_t lines;
     bool host_times;
     bool measured;        /* the whole file was read once, and its faults were said */
@@ -129,16 +130,27 @@ static bool step(struct replay *r, size_t size) {
 }
 
 /* Feeds up to wanted_us, large steps while that is far.  False when time for keys came first. */
-static bool feed_to(struct replay *r, int64_t wanted_us, bool in_slices) {
+static bool feed_to(struct replay *r, int64_t wanted_us) {
     int64_t stop = clock_us() + BUSY_US;
     while (!r->ended && r->at_us < wanted_us) {
         bool far = wanted_us == INT64_MAX || r->at_us < wanted_us - NEAR_US;
         if (!step(r, far ? FEED_BLOCK : SMALL_STEP))
             break;
-        if (in_slices && clock_us() > stop)
+        if (clock_us() > stop)
             return false;
     }
     return true;
+}
+
+/* In a long recording it takes many slices, between which the screen shows how far it is. */
+static void seek_on(struct replay *r) {
+    bool there = feed_to(r, r->seek_us);
+    r->clock_us = clock_us();
+    if (!there)
+        return;
+    r->wanted_us = r->seek_us == INT64_MAX ? r->at_us : r->seek_us;
+    r->seek_us = TIME_UNKNOWN;
+    r->console.steady_us = 0; /* figures of elsewhere are worked out anew at once */
 }
 
 static void seek(struct replay *r, int64_t to_us) {
@@ -148,10 +160,13 @@ static void seek(struct replay *r, int64_t to_us) {
         r->console.quit = true;
         return;
     }
-    feed_to(r, to_us, false);
-    r->console.steady_us = 0; /* figures of elsewhere are worked out anew at once */
-    r->wanted_us = to_us == INT64_MAX ? r->at_us : to_us;
-    r->clock_us = clock_us();
+    r->seek_us = to_us;
+    seek_on(r);
+}
+
+/* Where it will be once it has found what it seeks. */
+static int64_t place_us(const struct replay *r) {
+    return r->seek_us == TIME_UNKNOWN || r->seek_us == INT64_MAX ? r->at_us : r->seek_us;
 }
 
 static void set_pace(struct replay *r, bool faster, int64_t now_us) {
@@ -182,7 +197,7 @@ static void do_action(struct replay *r, enum action action, int64_t now_us) {
                  {ACTION_FORWARD_60, 60}};
     for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++)
         if (moves[i].action == action)
-            seek(r, r->at_us + (int64_t)moves[i].seconds * 1000000);
+            seek(r, place_us(r) + (int64_t)moves[i].seconds * 1000000);
     if (action == ACTION_RUN)
         r->paused = !r->paused;
     else if (action == ACTION_FASTER || action == ACTION_SLOWER)
@@ -207,16 +222,20 @@ static void pass_hole(struct replay *r, int64_t now_us) {
 
 static void advance(struct replay *r, int64_t now_us) {
     double pace = r->console.page.replay_pace;
+    if (r->seek_us != TIME_UNKNOWN) {
+        seek_on(r);
+        return;
+    }
     if (r->paused || r->ended) {
         r->clock_us = now_us;
         return;
     }
     if (pace <= 0) {
-        feed_to(r, INT64_MAX, true);
+        feed_to(r, INT64_MAX);
         r->wanted_us = r->at_us;
     } else {
         r->wanted_us += (int64_t)((double)(now_us - r->clock_us) * pace);
-        if (feed_to(r, r->wanted_us, true)) {
+        if (feed_to(r, r->wanted_us)) {
             pass_hole(r, now_us);
             if (r->host_times)
                 fold_advance(&r->fold, r->wanted_us);
@@ -229,6 +248,8 @@ static void advance(struct replay *r, int64_t now_us) {
 
 static int64_t next_due_us(const struct replay *r, int64_t now_us) {
     int64_t due = console_deadline_us(&r->console, now_us);
+    if (r->seek_us != TIME_UNKNOWN)
+        return now_us;
     if (!r->paused && !r->ended && due > now_us + CONSOLE_FRAME_US)
         due = now_us + CONSOLE_FRAME_US;
     return r->console.page.replay_pace <= 0 && !r->paused && !r->ended ? now_us : due;
@@ -288,6 +309,7 @@ static int run_console(struct replay *r) {
     int status = measure(r, &length_us);
     if (status != STATUS_ANSWER)
         return status;
+    r->signals = signals_open(); /* before, with nothing to be put in order, Ctrl-C kills */
     status = console_open(&r->console, r->options, IN_REPLAY, r->path);
     if (status != STATUS_ANSWER)
         return status;
@@ -320,7 +342,8 @@ int command_replay(const struct options *o) {
     }
     int status = setup_init(&r->setup, o);
     fold_init(&r->fold, &r->setup);
-    r->signals = signals_open();
+    r->signals = -1;
+    r->seek_us = TIME_UNKNOWN;
     if (status == STATUS_ANSWER)
         status = run_console(r);
     feed_close(r->feed);

@@ -309,6 +309,18 @@ def test_endless_line_takes_no_memory():
     check(long < short + 4096, "64 MB in one line took", long, "kB, 1 MB took", short)
 
 
+def test_signal_while_reading():
+    """A file is read to its end before the screen begins, and this one has none."""
+    process = start("replay", "/dev/zero")
+    time.sleep(0.2)  # it reads by now, or will soon
+    process.send_signal(signal.SIGTERM)
+    try:
+        process.communicate(timeout=PATIENCE)
+    finally:
+        process.kill()
+    check(process.returncode == -signal.SIGTERM, "ended with", process.returncode)
+
+
 def test_roads_agree():
     """A recording of a capture gives the capture's figures."""
     for scene in ("calm", "failsafe", "damaged", "bare"):
