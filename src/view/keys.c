@@ -6,7 +6,7 @@
 #define ALWAYS (IN_LIVE | IN_REPLAY)
 
 const struct key_row key_rows[] = {
-    {'?', 0, ACTION_HELP, ALWAYS, 2, "help", "this page of keys"},
+    {'?', 0, ACTION_HELP, ALWAYS | IN_TRIAL | IN_TRIALS, 2, "help", "this page of keys"},
     {'q', 0, ACTION_QUIT, ALWAYS, 1, "quit", "quit"},
     {'f', 0, ACTION_FAR, ALWAYS, 5, "far view", "far view, read from 3 m"},
     {'d', 0, ACTION_BAND, ALWAYS | IN_HELP, 0, "band", "the band, swept at boot"},
@@ -52,7 +52,7 @@ const struct key_row key_rows[] = {
     {'k', 0, ACTION_TRIAL_SKIP, IN_TRIAL, 0, "skip", "go on without this step"},
     {PRESS_ESCAPE, 'q', ACTION_TRIAL_LEAVE, IN_TRIAL, 0, "leave", "leave the trial (asks)"},
     {PRESS_DIGIT, 0, ACTION_TRIAL_CHOOSE, IN_TRIALS, 0, "begin", "begin that trial"},
-    {PRESS_ESCAPE, 'q', ACTION_TRIALS, IN_TRIALS, 2, "back", "back to the console"},
+    {PRESS_ESCAPE, 'q', ACTION_TRIALS, IN_TRIALS, 1, "back", "back to the console"},
     {'v', PRESS_ENTER, ACTION_TRIALS, IN_TRIALS, 0, "back", "back to the console"},
     {PRESS_UP, 0, ACTION_TRIAL_UP, IN_TRIALS, 0, "up", "what it came to: a line up"},
     {PRESS_DOWN, 0, ACTION_TRIAL_DOWN, IN_TRIALS, 0, "more", "a line down"},

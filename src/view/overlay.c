@@ -145,12 +145,19 @@ static void band_draw(struct grid *g, const struct survey *survey) {
     air_draw(g, s, in);
 }
 
+/* On a chart the keys of the console work too; they are told then, as ever. */
+static unsigned help_where(const struct page *p) {
+    unsigned where = page_keys(p);
+    unsigned console = p->replay == REPLAY_NONE ? IN_LIVE : IN_REPLAY;
+    return where == IN_CHARTS ? console : where;
+}
+
 void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     (void)s;
     const char *question = p->question != NULL ? p->question : "";
     switch (p->overlay) {
     case OVERLAY_HELP:
-        help_draw(g, p->replay == REPLAY_NONE ? IN_LIVE : IN_REPLAY);
+        help_draw(g, help_where(p));
         break;
     case OVERLAY_BAND:
         band_draw(g, p->survey);

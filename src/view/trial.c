@@ -169,7 +169,8 @@ static void prompt_draw(struct grid *g, const struct trial_view *v, struct place
     static const struct prompt leaving[] = {{"y", "yes, leave it: sticks to rest first"},
                                             {"n", "no, go on with it"}};
     static const struct prompt yes[] = {{"y", "yes, it is so: begin"}, {"n", "no: end the trial"}};
-    static const struct prompt either[] = {{"y", "yes"}, {"n", "no"}, {"k", "skip"}};
+    static const struct prompt either[] = {
+        {"y", "yes"}, {"n", "no"}, {"k", "skip"}, {"Esc", "leave"}};
     static const struct prompt choice[] = {{"1-9", "choose"}, {"k", "skip"}, {"Esc", "leave"}};
     static const struct prompt ready[] = {
         {"Enter", "done, go on"}, {"k", "skip"}, {"Esc", "leave"}};
@@ -182,7 +183,7 @@ static void prompt_draw(struct grid *g, const struct trial_view *v, struct place
     else if (v->step->ask == ASK_YES)
         prompts_draw(g, at, yes, 2);
     else if (v->step->ask == ASK_YES_NO)
-        prompts_draw(g, at, either, 3);
+        prompts_draw(g, at, either, 4);
     else if (v->step->ask == ASK_CHOICE)
         prompts_draw(g, at, choice, 3);
     else if (v->step->ask == ASK_READY)

@@ -86,6 +86,26 @@ static void guides_through_failsafe(void **state) {
     judged(w, "failsafe    passed", 0);
 }
 
+/* The keys of the trial and no others; while they are shown none of them is taken. */
+static void helps_in_a_trial(void **state) {
+    static const struct reply replies[] = {{"loss", "v"}, {"A number begins one", "1"}};
+    struct world *w = *state;
+    char *lines = scene(w, "8");
+    world_watch(w, (struct start){.rows = 40}, WORDS("--mute", "--out", "trial.csv"));
+    play(w, lines, replies, 2, "Propeller off");
+    world_shows(w, "? help");
+    term_send(w->term, "?");
+    world_shows(w, "leave the trial (asks)");
+    world_lacks(w, "a stop of a walk");
+    term_send(w->term, "y");
+    term_send(w->term, "\033");
+    world_hides(w, "leave the trial (asks)");
+    world_shows(w, "Propeller off");
+    term_send(w->term, "y");
+    world_shows(w, "Which channel");
+    free(lines);
+}
+
 static void leaves_when_asked(void **state) {
     static const struct reply replies[] = {{"loss", "v"},
                                            {"A number begins one", "1"},
@@ -193,8 +213,8 @@ static void records_the_other_end(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        TEST(guides_through_failsafe), TEST(leaves_when_asked),     TEST(asks_for_a_yes),
-        TEST(replays_trials),          TEST(records_the_other_end),
+        TEST(guides_through_failsafe), TEST(helps_in_a_trial), TEST(leaves_when_asked),
+        TEST(asks_for_a_yes),          TEST(replays_trials),   TEST(records_the_other_end),
     };
     if (getenv("ONLY") != NULL)
         cmocka_set_test_filter(getenv("ONLY"));
