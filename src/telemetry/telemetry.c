@@ -70,8 +70,12 @@ static const char *last_fw(const struct telemetry *t, const struct identity *id)
     return t->fw[id->transmitter];
 }
 
-/* A freshly started or newly flashed receiver may print no checksums any more. */
-static bool lifts_checksums(const struct telemetry *t, const struct event *event) {
+/* A freshly started or newly flashed receiver may print no checksums any more.  An asterisk is what
+ * is left of a damaged one. */
+static bool lifts_checksums(const struct telemetry *t, struct slice line,
+                            const struct event *event) {
+    if (slice_find(line, '*') < line.len)
+        return false;
     if (event->kind == EVENT_BOOT)
         return true;
     if (event->kind != EVENT_ID || !identity_has(&event->id, ID_FW))
@@ -84,7 +88,7 @@ static enum damage_reason judge_body(struct telemetry *t, struct slice body, boo
     enum parse_verdict verdict = parse_line(t, body, proved ? t->unwanted : 0, event);
     if (verdict == PARSE_FOREIGN)
         return DAMAGE_PLAIN_TEXT;
-    if (t->checksums && !proved && (verdict != PARSE_OK || !lifts_checksums(t, event)))
+    if (t->checksums && !proved && (verdict != PARSE_OK || !lifts_checksums(t, body, event)))
         return DAMAGE_NO_CHECKSUM;
     if (verdict == PARSE_BAD)
         return DAMAGE_BAD_NUMBER;

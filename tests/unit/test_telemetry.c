@@ -658,6 +658,9 @@ static const struct row checksum_rows[] = {
     {"boot with a checksum doesn't", "boot *####\nrx ch=5\n", "boot unknown\nchecksum missing"},
     {"a wrong boot doesn't", "rx ch=5 *####\nboot cause=\nrx ch=6\n",
      "rx ch=5\nchecksum missing\nchecksum missing"},
+    {"one with a damaged checksum doesn't",
+     "rx ch=5 *####\nboot cause=reset*6591\nrx ch=6\nid fw=a_*6591\nrx ch=6\n",
+     "rx ch=5\nchecksum missing\nchecksum missing\nchecksum missing\nchecksum missing"},
     {"another fw lifts it", "id fw=a *####\nid fw=a\nid fw=b\nsay x\n",
      "id has=2 n=0,0,0,0,0,0,0,0,0,0 fw=a addr=\nchecksum missing\n"
      "id has=2 n=0,0,0,0,0,0,0,0,0,0 fw=b addr=\nsay [x]"},
