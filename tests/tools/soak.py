@@ -275,8 +275,12 @@ def check_figures(told, lines):
               "missing": told["lines"]["missing"], "got": told["packets"]["got"],
               "lost": told["packets"]["lost"], "reboots": told["reboots"]["receiver"],
               "entries": told["failsafe"]["entries"]}
+    # A damaged report that can't be told from a sketch's own prints stands for no missing line.
+    plain = told["lines"]["reasons"].get("plain text", 0)
     for key, value in mine.items():
-        same(f"figures, {key}", value, theirs[key] or 0)
+        seen = theirs[key] or 0
+        if key != "missing" or not value <= seen <= value + plain:
+            same(f"figures, {key}", value, seen)
     print("counted anew:", " ".join(f"{key}={value}" for key, value in mine.items()))
 
 
@@ -356,7 +360,11 @@ def bounded(command, stdin=None):
 
 
 def without_road(told):
-    """What a recording and its capture have in common: all but what rests on the host's clock."""
+    """What a recording and its capture have in common: all but what rests on the host's clock, by
+    which the time between two boots is told."""
+    if told["reboots"]["receiver"] > 0:
+        return [told["packets"], told["lines"], told["drops"], told["failsafe"]["entries"],
+                told["reboots"]["receiver"], told["reboots"]["causes"]]
     return {key: value for key, value in told.items()
             if key not in ("file", "recording", "timing", "unknown_because")}
 
@@ -445,12 +453,15 @@ def week(airleash, folder, seconds, scene):
     with receiver as lines:
         check_figures(told, (line[:-1] for line in lines))
     check_truth(told, truth_of(folder / "truth"), 0)
-    check_length(told, seconds)
+    one_boot = told["reboots"]["receiver"] == 0
+    if one_boot:
+        check_length(told, seconds)
     for command in ("causes", "walk", "judge"):
         json.loads(bounded([airleash, command, path, "--json"]))
     bounded([airleash, "report", path, "--out", str(folder / "report.html"), "--force"])
     check_replay(airleash, folder, told)
-    check_wraps(airleash, receiver, told)
+    if one_boot:
+        check_wraps(airleash, receiver, told)
 
 
 def main():
