@@ -114,7 +114,8 @@ static int read_and_draw(struct gallery *g, struct picture *p, const struct opti
     if (o->with >= 0)
         return draw(g, p, o, form);
     status = gallery_read(g, o->operands[0]);
-    if (!g->facts.s)
+    /* A file that looks whole must not show only what could be read. */
+    if (!g->facts.s || (g->fed.broken && o->out))
         return status;
     int drawn = draw(g, p, o, form);
     return status == STATUS_ANSWER ? drawn : status;

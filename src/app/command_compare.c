@@ -77,7 +77,10 @@ int command_compare(const struct options *o) {
     struct compare_walk walk;
     struct sides *sides = calloc(1, sizeof *sides);
     int status = check(o);
-    if (status != STATUS_ANSWER || sides == NULL) {
+    if (status == STATUS_ANSWER && sides == NULL) {
+        status = print_out_no_memory();
+    }
+    if (status != STATUS_ANSWER) {
         free(sides);
         return status;
     }

@@ -29,7 +29,11 @@ int command_judge(const struct options *o) {
     struct trials *trials = calloc(1, sizeof *trials);
     struct fold fold;
     struct feed_facts fed = {0};
-    int status = setup && trials ? setup_init(setup, o) : STATUS_TROUBLE;
+    int status = STATUS_TROUBLE;
+    if (setup && trials)
+        status = setup_init(setup, o);
+    else
+        print_out_no_memory();
     if (status == STATUS_ANSWER) {
         fold_init(&fold, setup);
         trials_init(trials, &fold);

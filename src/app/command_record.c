@@ -95,7 +95,7 @@ static int open_output(struct record *r) {
 /* Nothing was recorded: an empty file of ours would only be in the way. */
 static void drop_output(struct record *r) {
     char why[WORDS_MAX];
-    output_close(r->output, why);
+    output_close(r->output, NULL, why);
     r->output = NULL;
     if (!r->options->force)
         unlink(r->options->out);
@@ -246,7 +246,7 @@ static void loop(struct record *r) {
 }
 
 /* What came, in short; an enum status. */
-static int summary(struct record *r) {
+static int summary(struct record *r, uint64_t bytes) {
     struct snapshot s;
     char size[32];
     struct figures_facts facts = {.file = r->options->out, .rate_from = setup_rate_from(&r->setup)};
@@ -254,7 +254,7 @@ static int summary(struct record *r) {
         words_say("no memory left for figures");
         return STATUS_TROUBLE;
     }
-    words_size(size, sizeof size, output_bytes(r->output));
+    words_size(size, sizeof size, bytes);
     char out[WORDS_MAX];
     printf("Recorded %s into %s (%s).\n", size, printable(out, sizeof out, r->options->out),
            r->end);
@@ -266,6 +266,8 @@ static int summary(struct record *r) {
         words_say("the transmitter was last seen below full power (step %u of %u): put it back to "
                   "full power before the model is used",
                   s.step, s.full_step);
+    if (r->intake.bytes == 0 && r->intake.broken)
+        return STATUS_TROUBLE; /* which is said */
     if (r->intake.bytes == 0)
         words_say("not one byte came: is it the right port, does the receiver run, and does it "
                   "print?");
@@ -296,18 +298,18 @@ static int finish(struct record *r) {
         return STATUS_TROUBLE;
     }
     intake_end(&r->intake, r->end);
-    output_flush(r->output, clock_us());
-    status = summary(r);
+    uint64_t bytes;
+    bool whole = output_close(r->output, &bytes, why);
+    r->output = NULL;
+    status = summary(r, bytes);
     decision_end(&r->decision);
-    if (r->intake.broken) {
-        words_say("reading '%s' failed before its end", r->options->operands[0]);
-        status = STATUS_TROUBLE;
-    }
-    if (!output_close(r->output, why)) {
+    if (!whole)
         words_say("%s", why);
-        status = STATUS_TROUBLE;
+    if (r->intake.broken) {
+        intake_words(&r->intake, why);
+        words_say("%s", why);
     }
-    return status;
+    return whole && !r->intake.broken ? status : STATUS_TROUBLE;
 }
 
 static int run(struct record *r) {

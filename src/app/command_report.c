@@ -169,8 +169,11 @@ static int run(struct report_run *r, const struct options *o) {
         return status;
     write_page(r, &page);
     if (strcmp(o->out, "-") == 0) {
-        if (page.no_memory || fwrite(page.at, 1, page.len, stdout) != page.len)
-            status = STATUS_TROUBLE;
+        if (!page.no_memory)
+            fwrite(page.at, 1, page.len, stdout); /* main sees to trouble */
+        else {
+            status = print_out_no_memory();
+        }
     } else if (!whole_file_write(o->out, o->force, &page, why)) {
         words_say("%s", why);
         status = STATUS_TROUBLE;

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "app/commands.h"
+#include "app/io.h"
 #include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
@@ -108,26 +109,31 @@ static bool being_written(const char *path) {
 }
 
 /* A torn last row gets a line end first, or it would swallow ours. */
-static bool ends_in_line(int fd) {
+static bool write_rows(int fd, off_t end, const struct text *rows) {
     char last = '\n';
-    off_t end = lseek(fd, 0, SEEK_END);
-    return end <= 0 || pread(fd, &last, 1, end - 1) != 1 || last == '\n';
+    if (end > 0 && (lseek(fd, end - 1, SEEK_SET) < 0 || io_read(fd, &last, 1) < 0))
+        return false;
+    return (last == '\n' || io_write(fd, "\r\n", 2)) && io_write(fd, rows->at, rows->len) &&
+           io_sync(fd);
 }
 
+/* All of the rows or none: a part of one would be a torn row in the middle of the next change. */
 static int append(const char *path, const struct text *rows) {
     char why[WORDS_MAX];
     int fd = open(path, O_RDWR | O_APPEND | O_CLOEXEC);
-    bool good = fd >= 0 && (ends_in_line(fd) || write(fd, "\r\n", 2) == 2) &&
-                write(fd, rows->at, rows->len) == (ssize_t)rows->len && fsync(fd) == 0;
+    off_t end = fd >= 0 ? lseek(fd, 0, SEEK_END) : -1;
+    bool good = end >= 0 && write_rows(fd, end, rows), back = true;
     int code = errno;
-    if (fd >= 0 && close(fd) != 0 && good) {
+    if (!good && end >= 0)
+        back = ftruncate(fd, end) == 0;
+    if (fd >= 0 && !io_close(fd) && good) {
         code = errno;
         good = false;
     }
     if (good)
         return STATUS_ANSWER;
     words_writing(why, path, code);
-    words_say("%s", why);
+    words_say("%s%s", why, back ? "" : "; a torn row may stand at its end now");
     return STATUS_TROUBLE;
 }
 

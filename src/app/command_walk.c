@@ -12,16 +12,17 @@
 #include "print/walk.h"
 
 /* Of the long version. */
-static void print_picture(const struct walk_run *run, const struct reach *reach) {
+static int print_picture(const struct walk_run *run, const struct reach *reach) {
     struct picture *p = malloc(sizeof *p);
     bool ascii = strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
     if (!p)
-        return; /* the text itself has been printed */
+        return print_out_no_memory(); /* the text itself has been printed */
     putchar('\n');
     picture_walk(p, PICTURE_CELLS,
                  &(struct picture_walk){.walk = &run->walk, .reach = reach, .acked = run->acked});
-    picture_cells(p, ascii, print_out, NULL);
+    bool drawn = picture_cells(p, ascii, print_out, NULL);
     free(p);
+    return drawn ? STATUS_ANSWER : print_out_no_memory();
 }
 
 static int print(const struct options *o, const struct walk_run *run) {
@@ -35,7 +36,7 @@ static int print(const struct options *o, const struct walk_run *run) {
     if (!o->json) {
         walk_text(&run->walk, &facts, print_out, NULL);
         if (o->all && run->walk.count > 0)
-            print_picture(run, &reach);
+            return print_picture(run, &reach);
         return STATUS_ANSWER;
     }
     return print_out_json(walk_json(&run->walk, &facts));

@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "app/commands.h"
+#include "app/io.h"
 #include "app/words.h"
 #include "base/printable.h"
 #include "session/session.h"
@@ -24,6 +25,7 @@ struct feed {
     bool decided; /* recording is known */
     bool recording, ended;
     bool hushed; /* faults are counted only */
+    int code;    /* why reading failed, 0: it didn't */
     uint64_t bytes, faults;
     size_t head; /* bytes in block that wait for the decision */
     struct telemetry telemetry;
@@ -50,30 +52,41 @@ static void on_fault(void *context, const struct session_report *r) {
             r->column ? r->column : "", r->column ? ")" : "");
 }
 
-static struct feed *refuse(const char *path, int code) {
+static void refuse(const char *path, int code) {
     char why[WORDS_MAX];
     words_reading(why, path, code);
     words_say("%s", why);
-    return NULL;
 }
 
 struct feed *feed_open(const char *path, event_sink *sink, void *context) {
+    char why[WORDS_MAX];
+    struct feed *f = feed_begin(path, sink, context, why);
+    if (!f)
+        words_say("%s", why);
+    return f;
+}
+
+struct feed *feed_begin(const char *path, event_sink *sink, void *context, char *why) {
     int fd = strcmp(path, "-") == 0 ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY);
-    if (fd < 0)
-        return refuse(path, errno);
+    if (fd < 0) {
+        words_reading(why, path, errno);
+        return NULL;
+    }
     struct stat st;
     int code = fstat(fd, &st) != 0 ? errno : S_ISDIR(st.st_mode) ? EISDIR : 0;
     struct feed *f = code == 0 ? malloc(sizeof *f) : NULL;
     if (!f) {
         if (fd != STDIN_FILENO)
             close(fd);
-        return refuse(path, code != 0 ? code : ENOMEM);
+        words_reading(why, path, code != 0 ? code : ENOMEM);
+        return NULL;
     }
     f->fd = fd;
     f->path = path;
     f->sink = sink;
     f->context = context;
     f->decided = f->recording = f->ended = f->hushed = false;
+    f->code = 0;
     f->bytes = f->faults = 0;
     f->head = 0;
     telemetry_init(&f->telemetry, on_event, f);
@@ -120,12 +133,12 @@ enum feed_step feed_step(struct feed *f, size_t size) {
         return FEED_END;
     size_t keep = f->decided ? 0 : f->head;
     size_t room = FEED_BLOCK - keep;
-    ssize_t got = read(f->fd, f->block + keep, size < room ? size : room);
-    if (got < 0 && errno == EINTR)
-        return FEED_MORE;
+    ssize_t got = io_read(f->fd, f->block + keep, size < room ? size : room);
     if (got < 0) {
-        refuse(feed_name(f), errno);
+        f->code = errno;
         f->ended = true;
+        if (!f->hushed)
+            refuse(feed_name(f), f->code);
         return FEED_TROUBLE;
     }
     if (got == 0)
@@ -146,6 +159,7 @@ enum feed_step feed_step(struct feed *f, size_t size) {
 void feed_facts(const struct feed *f, struct feed_facts *out) {
     *out = (struct feed_facts){
         .recording = f->recording,
+        .broken = f->code,
         .bytes = f->bytes,
         .rows_good = f->reader.rows_good,
         .rows_bad = f->faults,

@@ -12,6 +12,7 @@ enum { FEED_BLOCK = 64 * 1024 };
 
 struct feed_facts {
     bool recording; /* else a raw capture */
+    int broken;     /* errno of a read that failed before the end, else 0 */
     uint64_t bytes;
     uint64_t rows_good, rows_bad;       /* of a recording */
     uint64_t lines_good, lines_refused; /* of a raw capture */
@@ -22,12 +23,14 @@ struct feed; /* ours: feed_open .. feed_close */
 /* Opens path ("-": standard input) for reading; NULL when it can't, which was said on standard
  * error. */
 struct feed *feed_open(const char *path, event_sink *sink, void *context);
+/* The same, with what is wrong put into `why` (WORDS_MAX bytes) instead of said. */
+struct feed *feed_begin(const char *path, event_sink *sink, void *context, char *why);
 
 /* Only these keys of reports are needed (bits as in report.has). */
 void feed_want(struct feed *f, uint32_t keys);
 
-/* From here on faults are counted and no longer said: the terminal shows something else, and they
- * were said on an earlier pass. */
+/* From here on faults are counted and no longer said, a failed read neither: the terminal shows
+ * something else, or they were said on an earlier pass. */
 void feed_hush(struct feed *f);
 
 enum feed_step { FEED_MORE, FEED_END, FEED_TROUBLE /* said on standard error */ };

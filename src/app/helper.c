@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "app/commands.h"
+#include "app/io.h"
 #include "app/words.h"
 
 enum { PATH_ROOM = 4096 };
@@ -40,6 +41,7 @@ struct talk {
     const struct bytes *said;
     size_t told;
     struct bytes *heard;
+    bool broken; /* something of either didn't get through */
 };
 
 static void shut(int *fd) {
@@ -52,19 +54,23 @@ static void tell(struct talk *t) {
     ssize_t put = write(t->to, t->said->at + t->told, t->said->len - t->told);
     if (put > 0)
         t->told += (size_t)put;
-    else if (errno != EAGAIN && errno != EINTR)
-        shut(&t->to); /* its exit status will say why it doesn't listen */
+    else if (errno != EAGAIN && errno != EINTR) {
+        t->broken = true;
+        shut(&t->to);
+    }
     if (t->told == t->said->len)
         shut(&t->to);
 }
 
 static void hear(struct talk *t) {
     char block[16 * 1024];
-    ssize_t got = read(t->from, block, sizeof block);
-    if (got > 0)
+    ssize_t got = io_read(t->from, block, sizeof block);
+    if (got > 0) {
         bytes_put(t->heard, block, (size_t)got);
-    else if (got == 0 || errno != EINTR)
-        shut(&t->from);
+        return;
+    }
+    t->broken = t->broken || got < 0;
+    shut(&t->from);
 }
 
 /* Both ways at once: neither side may wait for the other with a full pipe. */
@@ -72,8 +78,10 @@ static void talk_through(struct talk *t) {
     fcntl(t->to, F_SETFL, O_NONBLOCK);
     while (t->from >= 0) {
         struct pollfd fds[2] = {{t->from, POLLIN, 0}, {t->to, POLLOUT, 0}};
-        if (poll(fds, t->to >= 0 ? 2 : 1, -1) < 0 && errno != EINTR)
+        if (poll(fds, t->to >= 0 ? 2 : 1, -1) < 0 && errno != EINTR) {
+            t->broken = true;
             break;
+        }
         if (t->to >= 0 && fds[1].revents)
             tell(t);
         if (fds[0].revents)
@@ -99,6 +107,7 @@ static int run(const char *path, const char *form, enum picture_theme theme, str
         return STATUS_TROUBLE;
     }
     pid_t child = fork();
+    int code = errno;
     if (child == 0)
         become(path, form, theme, to[0], from[1]);
     close(to[0]);
@@ -112,8 +121,12 @@ static int run(const char *path, const char *form, enum picture_theme theme, str
     int status = -1;
     while (child > 0 && waitpid(child, &status, 0) < 0 && errno == EINTR)
         ;
-    if (child > 0 && WIFEXITED(status) && WEXITSTATUS(status) == 0 && !t->heard->no_memory)
-        return STATUS_ANSWER;
+    if (child > 0 && WIFEXITED(status) && WEXITSTATUS(status) == 0 && !t->broken)
+        return STATUS_ANSWER; /* whether memory sufficed, writing it tells */
+    if (child < 0) {
+        words_say("can't start the helper '%s': %s", path, strerror(code));
+        return STATUS_TROUBLE;
+    }
     words_say("the helper '%s' failed: build and install airleash anew, or write an .svg file, "
               "which needs no helper",
               path);

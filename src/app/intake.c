@@ -10,6 +10,7 @@
 
 #include "app/clock.h"
 #include "app/options.h"
+#include "app/words.h"
 #include "base/text.h"
 #include "session/session.h"
 
@@ -120,7 +121,7 @@ static void let_go(struct intake *in, enum port_change change, enum intake_state
     in->next_look_us = clock_us() + LOOK_US;
 }
 
-static void ended(struct intake *in, bool broken) {
+static void ended(struct intake *in, int broken) {
     in->state = INTAKE_ENDED;
     in->broken = broken;
     source_close(in->source);
@@ -131,7 +132,7 @@ static void gone(struct intake *in) {
     if (is_port(in))
         let_go(in, PORT_LOST, INTAKE_WAITING);
     else
-        ended(in, true);
+        ended(in, source_trouble(in->source));
 }
 
 /* Takes bytes of the run; false when they are no stream of lines. */
@@ -158,7 +159,7 @@ static void read_run(struct intake *in) {
         case SOURCE_EMPTY:
             return;
         case SOURCE_END:
-            ended(in, false);
+            ended(in, 0);
             return;
         case SOURCE_GONE:
             gone(in);
@@ -297,6 +298,10 @@ enum intake_state intake_wake(struct intake *in) {
 void intake_let_go(struct intake *in) {
     if (in->source && is_port(in))
         let_go(in, PORT_LET_GO, INTAKE_LET_GO);
+}
+
+void intake_words(const struct intake *in, char *why) {
+    words_reading(why, strcmp(in->path, "-") == 0 ? "standard input" : in->path, in->broken);
 }
 
 void intake_end(struct intake *in, const char *why) {

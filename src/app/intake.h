@@ -30,7 +30,7 @@ struct intake {
     int speed;      /* 0 while it is searched for */
     bool reopen;    /* take a port again by itself */
     bool looked_at; /* the first bytes of a file or pipe were */
-    bool broken;    /* INTAKE_ENDED because reading failed */
+    int broken;     /* INTAKE_ENDED because reading failed: errno, else 0 */
     int64_t start_us, next_look_us, slept_us;
     uint64_t bytes; /* of the run */
     struct speed_search search;
@@ -61,6 +61,9 @@ enum source_fault intake_take(struct intake *in, struct source_error *error);
 
 /* Host time now for events, or TIME_UNKNOWN for a regular file. */
 int64_t intake_host_us(const struct intake *in);
+
+/* Why reading failed, for a person, into `why` (WORDS_MAX bytes). */
+void intake_words(const struct intake *in, char *why);
 
 /* Ends the open line and closes; the `end` row is the caller's: intake_end hands it to the sink. */
 void intake_end(struct intake *in, const char *why);

@@ -1,11 +1,13 @@
 /* The program: finds the command, reads its options, runs it. */
-#include <errno.h>
+#include <jansson.h>
 #include <locale.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "app/commands.h"
+#include "app/standard_out.h"
 #include "app/words.h"
 
 static int unknown_command(const char *word) {
@@ -21,9 +23,26 @@ static int unknown_command(const char *word) {
     return STATUS_USAGE;
 }
 
+/* An object that lacks a member for want of memory would pass for whole. */
+static void *json_memory(size_t size) {
+    void *at = malloc(size);
+    if (at || size == 0)
+        return at;
+    words_say("no memory left");
+    exit(STATUS_TROUBLE);
+}
+
+static bool draws(const struct command *c) {
+    enum command_id id = (enum command_id)(c - commands);
+    return id == COMMAND_WATCH || id == COMMAND_REPLAY || id == COMMAND_DEMO;
+}
+
 static int run(int argc, char **argv) {
     if (argc < 2)
         return command_offer();
+    const struct command *c = command_find(argv[1]);
+    if (!c || !draws(c))
+        standard_out_begin();
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
         help_main();
         return STATUS_ANSWER;
@@ -32,7 +51,6 @@ static int run(int argc, char **argv) {
         puts("airleash " AIRLEASH_VERSION);
         return STATUS_ANSWER;
     }
-    const struct command *c = command_find(argv[1]);
     if (!c)
         return unknown_command(argv[1]);
     struct options o;
@@ -50,15 +68,6 @@ static int run(int argc, char **argv) {
 int main(int argc, char **argv) {
     /* Numbers keep their point in every locale; only the character set is the user's. */
     setlocale(LC_CTYPE, "");
-    int status = run(argc, argv);
-    bool failed = ferror(stdout) != 0;
-    errno = 0;
-    if (fflush(stdout) == 0 && !failed)
-        return status;
-    /* A reader that has had enough, such as head, is no trouble. */
-    if (errno == EPIPE)
-        return status;
-    words_say("can't write to standard output: %s",
-              errno ? strerror(errno) : "an earlier write failed");
-    return status == STATUS_ANSWER ? STATUS_TROUBLE : status;
+    json_set_alloc_funcs(json_memory, free);
+    return standard_out_end(run(argc, argv));
 }

@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <poll.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +10,7 @@
 #include <unistd.h>
 
 #include "app/clock.h"
+#include "app/io.h"
 #include "app/words.h"
 #include "base/number.h"
 #include "base/text.h"
@@ -19,11 +21,12 @@ enum { HELD_MAX = 1024 * 1024, SYNC_US = 5000000 };
 struct output {
     int fd;
     int trouble; /* errno of the last write, 0 when it went well */
+    int unsafe;  /* errno of the first sync that failed: a later one can't make it good */
     const char *path;
     uint64_t written, missing, missing_told;
     int64_t synced_us;
     bool unsynced;
-    char why[WORDS_MAX];
+    char why[WORDS_MAX], why_unsafe[WORDS_MAX];
     /* Rows not yet in the file: held[from..len).  A write that stopped in the middle of a row is
      * taken up again at that byte, so the file stays whole. */
     size_t from, len;
@@ -44,6 +47,8 @@ static void drain(struct output *o) {
         ssize_t put = write(o->fd, o->held + o->from, o->len - o->from);
         if (put < 0 && errno == EINTR)
             continue;
+        if (put < 0 && errno == EAGAIN)
+            return; /* not now: at the next flush */
         if (put <= 0) {
             trouble_set(o, put < 0 ? errno : ENOSPC);
             return;
@@ -136,7 +141,7 @@ struct output *output_open(const char *path, bool overwrite, char *why) {
         return NULL;
     }
     o->path = path;
-    o->trouble = 0;
+    o->trouble = o->unsafe = 0;
     o->written = o->missing = o->missing_told = 0;
     o->synced_us = INT64_MIN;
     o->unsynced = false;
@@ -157,10 +162,19 @@ struct output *output_open(const char *path, bool overwrite, char *why) {
     return NULL;
 }
 
-/* Some things that can be written can't be synced; that is no trouble. */
+/* The system tells of bytes that didn't reach the disk once, and has forgotten them then. */
+static void unsafe_set(struct output *o, int code) {
+    char why[WORDS_MAX];
+    if (o->unsafe != 0)
+        return;
+    o->unsafe = code;
+    words_writing(why, o->path, code);
+    snprintf(o->why_unsafe, WORDS_MAX, "%.400s (rows of the last seconds may be lost)", why);
+}
+
 static void sync_now(struct output *o) {
-    if (fdatasync(o->fd) != 0 && errno != EINVAL && errno != EROFS && errno != EINTR)
-        trouble_set(o, errno);
+    if (!io_sync(o->fd))
+        unsafe_set(o, errno);
     o->unsynced = false;
 }
 
@@ -178,7 +192,7 @@ void output_flush(struct output *o, int64_t now_us) {
 }
 
 const char *output_trouble(const struct output *o) {
-    return o->trouble != 0 ? o->why : NULL;
+    return o->trouble != 0 ? o->why : o->unsafe != 0 ? o->why_unsafe : NULL;
 }
 
 uint64_t output_bytes(const struct output *o) {
@@ -194,22 +208,32 @@ static void close_words(const struct output *o, uint64_t held, char *why) {
     if (o->trouble != 0)
         snprintf(why, WORDS_MAX, "%.400s (%llu rows and %llu bytes more are lost)", o->why,
                  (unsigned long long)o->missing, (unsigned long long)held);
+    else if (o->unsafe != 0)
+        snprintf(why, WORDS_MAX, "%s", o->why_unsafe);
     else
         snprintf(why, WORDS_MAX, "'%.200s' lacks %llu rows: there was no room for them for a while",
                  o->path, (unsigned long long)o->missing);
 }
 
-bool output_close(struct output *o, char *why) {
+/* There is no next flush. */
+static void drain_last(struct output *o) {
+    for (drain(o); o->from < o->len && o->trouble == 0; drain(o))
+        poll(&(struct pollfd){.fd = o->fd, .events = POLLOUT}, 1, -1);
+}
+
+bool output_close(struct output *o, uint64_t *bytes, char *why) {
     if (!o)
         return true;
-    drain(o);
+    drain_last(o);
     if (missing_tell(o))
-        drain(o);
+        drain_last(o);
     if (o->trouble == 0)
         sync_now(o);
-    if (close(o->fd) != 0 && o->trouble == 0)
-        trouble_set(o, errno);
-    bool whole = o->trouble == 0 && o->missing == 0;
+    if (!io_close(o->fd) && o->trouble == 0)
+        unsafe_set(o, errno);
+    if (bytes)
+        *bytes = o->written;
+    bool whole = o->trouble == 0 && o->missing == 0 && o->unsafe == 0;
     if (!whole)
         close_words(o, o->len - o->from, why);
     free(o);

@@ -28,14 +28,14 @@ void output_event(struct output *o, const struct event *event);
 /* Writes what has gathered, and syncs when the last time is 5 s ago. */
 void output_flush(struct output *o, int64_t now_us);
 
-/* Why rows aren't being written now, or NULL when all is well. */
+/* Why rows aren't being written now, or may be lost, or NULL when all is well. */
 const char *output_trouble(const struct output *o);
 
 uint64_t output_bytes(const struct output *o); /* in the file */
 const char *output_path(const struct output *o);
 
-/* Writes the rest, syncs, closes, frees.  False when rows are missing or the last write failed;
- * `why` then tells.  NULL is fine. */
-bool output_close(struct output *o, char *why);
+/* Writes the rest, syncs, closes, frees; *bytes (or NULL): how many are in the file.  False when
+ * rows are missing, or the last write or any sync failed; `why` then tells.  NULL is fine. */
+bool output_close(struct output *o, uint64_t *bytes, char *why);
 
 #endif

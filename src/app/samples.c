@@ -5,12 +5,15 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
+#include "app/io.h"
 #include "app/print_out.h"
+#include "app/whole_file.h"
 #include "app/words.h"
 #include "study/baseline.h"
 
@@ -89,7 +92,9 @@ static void set_name(struct sample *s, const char *path) {
 static int load_recording(struct samples *s, const struct options *o, const char *path) {
     struct sample *one = add(s, path);
     struct reading *r = one ? calloc(1, sizeof *r) : NULL;
-    if (r == NULL)
+    if (one && !r)
+        words_say("no memory left");
+    if (!r)
         return STATUS_TROUBLE;
     sample_init(one, 0);
     set_name(one, path);
@@ -108,15 +113,25 @@ static int load_recording(struct samples *s, const struct options *o, const char
 
 /* --- baselines -------------------------------------------------------------------------------- */
 
-static bool is_baseline(const char *path) {
+/* 1 when the file begins as a baseline does, 0 when not, -1 with errno. */
+static int is_baseline(int fd) {
     char begin[BASELINE_HEAD];
-    if (strcmp(path, "-") == 0)
-        return false;
-    FILE *file = fopen(path, "r");
-    size_t len = file ? fread(begin, 1, sizeof begin, file) : 0;
-    if (file)
-        fclose(file);
-    return baseline_recognises(begin, len);
+    ssize_t got = 1;
+    size_t len = 0;
+    for (; got > 0 && len<sizeof begin; len += got> 0 ? (size_t)got : 0)
+        got = io_read(fd, begin + len, sizeof begin - len);
+    return got < 0 || lseek(fd, 0, SEEK_SET) != 0 ? -1 : baseline_recognises(begin, len);
+}
+
+/* The whole file; false with errno. */
+static bool read_file(int fd, struct bytes *out) {
+    char block[4096];
+    ssize_t got;
+    while ((got = io_read(fd, block, sizeof block)) > 0)
+        bytes_put(out, block, (size_t)got);
+    if (out->no_memory)
+        errno = ENOMEM;
+    return got == 0 && !out->no_memory;
 }
 
 static int bad_line(const char *path, unsigned number) {
@@ -127,68 +142,71 @@ static int bad_line(const char *path, unsigned number) {
     return STATUS_TROUBLE;
 }
 
-static int read_baseline(struct samples *s, const char *path, FILE *file) {
+static int take_lines(struct samples *s, const char *path, struct slice text, struct sample *into) {
     struct baseline_reader reader = {false, false, 0};
-    struct sample *into = calloc(1, sizeof *into);
-    char line[BASELINE_LINE];
-    unsigned number = 0;
     enum baseline_step step = BASELINE_MORE;
-    int status = into ? STATUS_ANSWER : STATUS_TROUBLE;
-    while (status == STATUS_ANSWER && fgets(line, sizeof line, file)) {
-        number++;
-        line[strcspn(line, "\r\n")] = '\0';
-        step = baseline_line(&reader, slice_of(line), into);
+    for (unsigned number = 1; text.len > 0; number++) {
+        struct slice line = slice_cut(&text, '\n');
+        if (line.len > 0 && line.at[line.len - 1] == '\r')
+            line.len--;
+        step = line.len < BASELINE_LINE ? baseline_line(&reader, line, into) : BASELINE_BAD;
         struct sample *one = step == BASELINE_DONE ? add(s, path) : NULL;
         if (step == BASELINE_BAD)
-            status = bad_line(path, number);
-        else if (step == BASELINE_DONE && one == NULL)
-            status = STATUS_TROUBLE;
-        else if (one)
+            return bad_line(path, number);
+        if (step == BASELINE_DONE && one == NULL)
+            return STATUS_TROUBLE;
+        if (one)
             *one = *into;
     }
-    free(into);
-    if (status == STATUS_ANSWER && step != BASELINE_DONE) {
-        words_say("%s: the baseline isn't whole: keep it anew with airleash compare --keep", path);
-        status = STATUS_TROUBLE;
-    }
-    return status;
-}
-
-int samples_load(struct samples *s, const struct options *o, const char *path) {
-    char why[WORDS_MAX];
-    if (!is_baseline(path))
-        return load_recording(s, o, path);
-    FILE *file = fopen(path, "r");
-    if (file == NULL) {
-        words_reading(why, path, errno);
-        words_say("%s", why);
-        return STATUS_TROUBLE;
-    }
-    int status = read_baseline(s, path, file);
-    fclose(file);
-    return status;
-}
-
-static void put_file(void *where, const char *bytes, size_t len) {
-    fwrite(bytes, 1, len, where);
+    if (step == BASELINE_DONE)
+        return STATUS_ANSWER;
+    words_say("%s: the baseline isn't whole: keep it anew with airleash compare --keep", path);
+    return STATUS_TROUBLE;
 }
 
 static int refuse(const char *path, int code) {
     char why[WORDS_MAX];
-    words_writing(why, path, code);
+    words_reading(why, path, code);
     words_say("%s", why);
     return STATUS_TROUBLE;
 }
 
+static int read_baseline(struct samples *s, const char *path, int fd) {
+    struct bytes text = {0};
+    struct sample *into = calloc(1, sizeof *into);
+    int code = !into ? ENOMEM : read_file(fd, &text) ? 0 : errno;
+    int status = code == 0 ? take_lines(s, path, (struct slice){text.at, text.len}, into)
+                           : refuse(path, code);
+    free(text.at);
+    free(into);
+    return status;
+}
+
+int samples_load(struct samples *s, const struct options *o, const char *path) {
+    if (strcmp(path, "-") == 0)
+        return load_recording(s, o, path);
+    struct stat st; /* only a plain file can be one: what is read of a pipe to find out is gone */
+    bool plain = stat(path, &st) == 0 && S_ISREG(st.st_mode);
+    int fd = plain ? open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY) : -1;
+    int kind = fd >= 0 ? is_baseline(fd) : plain ? -1 : 0;
+    int status = kind < 0   ? refuse(path, errno)
+                 : kind > 0 ? read_baseline(s, path, fd)
+                            : load_recording(s, o, path);
+    if (fd >= 0)
+        close(fd);
+    return status;
+}
+
 int samples_keep(const struct samples *s, const char *path, bool overwrite) {
-    int fd = open(path, O_WRONLY | O_CREAT | O_CLOEXEC | (overwrite ? O_TRUNC : O_EXCL), 0666);
-    FILE *file = fd >= 0 ? fdopen(fd, "w") : NULL;
-    if (file == NULL)
-        return refuse(path, errno);
-    baseline_head(put_file, file);
+    char why[WORDS_MAX];
+    struct bytes bytes = {0};
+    baseline_head(bytes_put, &bytes);
     for (uint32_t i = 0; i < s->count; i++)
-        baseline_write(s->own[i], put_file, file);
-    bool good = fflush(file) == 0 && ferror(file) == 0 && fsync(fd) == 0;
-    int code = errno;
-    return fclose(file) == 0 && good ? STATUS_ANSWER : refuse(path, code);
+        baseline_write(s->own[i], bytes_put, &bytes);
+    bool good =
+        whole_file_may(path, overwrite, why) && whole_file_write(path, overwrite, &bytes, why);
+    if (!good)
+        words_say("%s", why);
+    free(bytes.at);
+    return good ? STATUS_ANSWER : STATUS_TROUBLE;
 }

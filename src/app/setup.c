@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "app/commands.h"
+#include "app/io.h"
 #include "app/output.h"
 #include "app/words.h"
 #include "base/number.h"
@@ -27,7 +28,7 @@ static char *read_text(const char *path) {
     size_t len = 0;
     ssize_t got = 0;
     while (text && len < SETUP_TEXT_MAX - 1 &&
-           (got = read(fd, text + len, SETUP_TEXT_MAX - 1 - len)) > 0)
+           (got = io_read(fd, text + len, SETUP_TEXT_MAX - 1 - len)) > 0)
         len += (size_t)got;
     int code = text == NULL ? ENOMEM : got < 0 ? errno : len == SETUP_TEXT_MAX - 1 ? EFBIG : 0;
     close(fd);

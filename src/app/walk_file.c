@@ -122,10 +122,19 @@ static int second_pass(struct pass *p, struct setup *setup, const char *path) {
     do
         step = feed_step(f, FEED_BLOCK);
     while (step == FEED_MORE);
+    struct feed_facts facts;
+    feed_facts(f, &facts);
     feed_close(f);
     marked_walk_end(p->marked);
     fold_release(&p->fold);
-    return step == FEED_TROUBLE ? STATUS_TROUBLE : STATUS_ANSWER;
+    if (p->fold.no_memory)
+        return print_out_no_memory(); /* no stop would have been seen */
+    if (step != FEED_TROUBLE)
+        return STATUS_ANSWER;
+    char why[WORDS_MAX];
+    words_reading(why, path, facts.broken);
+    words_say("%s", why);
+    return STATUS_TROUBLE;
 }
 
 static int amended(struct pass *p, struct setup *setup, const char *path) {

@@ -108,7 +108,7 @@ static void end_recording(struct watch *w, const char *why_ended) {
     end.text = slice_of(why_ended);
     output_event(w->output, &end);
     snprintf(path, sizeof path, "%s", output_path(w->output));
-    bool whole = output_close(w->output, why);
+    bool whole = output_close(w->output, NULL, why);
     w->output = NULL;
     w->console.page.recording = false;
     w->console.page.recording_path = NULL;

@@ -9,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "app/io.h"
 #include "app/words.h"
 
 enum { FIRST_ROOM = 64 * 1024, NAME_ROOM = 4096 };
@@ -39,7 +40,7 @@ bool whole_file_may(const char *path, bool overwrite, char *why) {
     if (S_ISDIR(st.st_mode))
         words_writing(why, path, EISDIR);
     else if (!S_ISREG(st.st_mode))
-        snprintf(why, WORDS_MAX, "'%.300s' is no plain file: name one for the picture", path);
+        snprintf(why, WORDS_MAX, "'%.300s' is no plain file: name one", path);
     else if (!overwrite)
         snprintf(why, WORDS_MAX,
                  "'%.300s' exists already and is left as it is: choose another name, or overwrite "
@@ -50,22 +51,6 @@ bool whole_file_may(const char *path, bool overwrite, char *why) {
     return false;
 }
 
-static bool write_all(int fd, const struct bytes *bytes) {
-    size_t done = 0;
-    while (done < bytes->len) {
-        ssize_t put = write(fd, bytes->at + done, bytes->len - done);
-        if (put < 0 && errno == EINTR)
-            continue;
-        if (put <= 0) {
-            errno = put < 0 ? errno : ENOSPC;
-            return false;
-        }
-        done += (size_t)put;
-    }
-    /* Some file systems can't sync; that is no trouble. */
-    return fsync(fd) == 0 || errno == EINVAL || errno == EROFS;
-}
-
 /* 0, or an errno.  A file that isn't to be overwritten is linked, which never replaces one, and
  * renamed where there are no links. */
 static int write_beside(const char *path, const char *beside, bool overwrite,
@@ -73,9 +58,9 @@ static int write_beside(const char *path, const char *beside, bool overwrite,
     int fd = open(beside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC | O_NOCTTY, 0666);
     if (fd < 0)
         return errno;
-    bool written = write_all(fd, bytes);
+    bool written = io_write(fd, bytes->at, bytes->len) && io_sync(fd);
     int code = written ? 0 : errno;
-    if (close(fd) != 0 && code == 0)
+    if (!io_close(fd) && code == 0)
         code = errno;
     if (code == 0 && !overwrite && link(beside, path) == 0)
         unlink(beside);

@@ -16,6 +16,8 @@ static int draw(struct picture *p, char *text, enum chart_form form, enum pictur
     const char *why;
     size_t len = fread(text, 1, INPUT_MAX, stdin);
     text[len] = '\0';
+    if (ferror(stdin)) /* what there is of it may look whole */
+        return trouble("can't read the picture");
     if (len == INPUT_MAX)
         return trouble("the picture is too large");
     unsigned line = chart_read(p, text, &why);

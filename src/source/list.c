@@ -1,6 +1,7 @@
 /* The ports of this machine.  sp_list_ports isn't used: it opens motherboard ports to see whether
  * they are real, and opening raises DTR. */
 #include <dirent.h>
+#include <errno.h>
 #include <libserialport.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -74,16 +75,20 @@ bool source_stable(const char *device, char *path, size_t size) {
     return stat(device, &st) == 0 && S_ISCHR(st.st_mode) && any_stable_name(path, size, st.st_rdev);
 }
 
-static bool describe(struct source_port *p, const char *name) {
+/* 1: a port, 0: none, -1 with errno. */
+static int describe(struct source_port *p, const char *name) {
     struct stat st;
     struct sp_port *port = NULL;
     int len = snprintf(p->device, sizeof p->device, "/dev/%s", name);
     if (len < 0 || (size_t)len >= sizeof p->device || !is_port(name))
-        return false;
+        return 0;
     if (stat(p->device, &st) < 0 || !S_ISCHR(st.st_mode))
-        return false; /* sysfs may show ports that this container doesn't have */
-    if (sp_get_port_by_name(p->device, &port) != SP_OK)
-        return false;
+        return 0; /* sysfs may show ports that this container doesn't have */
+    enum sp_return found = sp_get_port_by_name(p->device, &port);
+    if (found != SP_OK) {
+        errno = ENOMEM;
+        return found == SP_ERR_MEM ? -1 : 0;
+    }
     const char *words = sp_get_port_description(port);
     copy_plain(p->description, sizeof p->description, words ? words : name);
     if (sp_get_port_usb_vid_pid(port, &p->vendor, &p->product) != SP_OK)
@@ -91,7 +96,7 @@ static bool describe(struct source_port *p, const char *name) {
     sp_free_port(port);
     if (!any_stable_name(p->path, sizeof p->path, st.st_rdev))
         memcpy(p->path, p->device, (size_t)len + 1);
-    return true;
+    return 1;
 }
 
 /* ttyUSB2 before ttyUSB10. */
@@ -117,11 +122,13 @@ int source_list(struct source_port *ports, size_t size) {
     if (!dir)
         return -1;
     size_t count = 0;
-    for (struct dirent *d; (d = readdir(dir));) {
+    int is_one = 0;
+    for (struct dirent *d; is_one >= 0 && (d = readdir(dir));) {
         struct source_port p = {0};
-        if (d->d_name[0] != '.' && describe(&p, d->d_name))
+        is_one = d->d_name[0] != '.' ? describe(&p, d->d_name) : 0;
+        if (is_one > 0)
             insert(ports, size, count++, &p);
     }
     closedir(dir);
-    return (int)count;
+    return is_one < 0 ? -1 : (int)count;
 }

@@ -14,6 +14,7 @@ struct source {
     enum source_kind kind;
     int fd;
     int speed;            /* of a port, else 0 */
+    int code;             /* errno of the last read that failed */
     struct sp_port *port; /* of SOURCE_SERIAL; owns fd */
     bool standard_input;  /* not ours to close, nor to make non-blocking for others */
     bool fifo, pseudo;
@@ -180,6 +181,8 @@ static enum source_read read_serial(struct source *s, char *buffer, size_t size,
         *got = (size_t)n;
         return SOURCE_BYTES;
     }
+    if (n < 0 && sp_last_error_code() == EINTR)
+        return SOURCE_EMPTY;
     if (n < 0 || poll_now(s->fd) & (POLLHUP | POLLERR | POLLNVAL))
         return SOURCE_GONE;
     return sp_input_waiting(s->port) < 0 ? SOURCE_GONE : SOURCE_EMPTY;
@@ -205,6 +208,7 @@ static enum source_read read_plain(struct source *s, char *buffer, size_t size, 
     }
     if (n == 0)
         return nothing_read(s);
+    s->code = errno;
     return errno == EAGAIN || errno == EINTR ? SOURCE_EMPTY : SOURCE_GONE;
 }
 
@@ -213,6 +217,10 @@ enum source_read source_read(struct source *s, char *buffer, size_t size, size_t
     if (size == 0)
         return SOURCE_EMPTY;
     return s->port ? read_serial(s, buffer, size, got) : read_plain(s, buffer, size, got);
+}
+
+int source_trouble(const struct source *s) {
+    return s->code ? s->code : EIO; /* as of a port that was pulled out */
 }
 
 int source_fd(const struct source *s) {

@@ -63,6 +63,9 @@ enum source_read {
 };
 enum source_read source_read(struct source *s, char *buffer, size_t size, size_t *got);
 
+/* After SOURCE_GONE: why, an errno, never 0. */
+int source_trouble(const struct source *s);
+
 int source_fd(const struct source *s); /* to poll for reading */
 enum source_kind source_kind(const struct source *s);
 int source_speed(const struct source *s);
