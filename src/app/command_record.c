@@ -330,6 +330,7 @@ static int run(struct record *r) {
     r->progress = isatty(STDERR_FILENO);
     r->told = INTAKE_OPEN;
     tell_port(r, r->intake.state);
+    output_flush(r->output, r->begin_us); /* the facts: the first line may be long in coming */
     struct awake awake = {.pipe = -1};
     if (r->intake.kind != SOURCE_FILE)
         awake_begin(&awake);

@@ -14,6 +14,8 @@ there is none left (tests/tools/fault_shim.c counts them).  What has to hold:
   the reason, unless the output is whole all the same;
 - no file lies under its final name unless it is whole, one that was there before is left as it was,
   and nothing else is left behind;
+- killed (SIGKILL) before any of these calls, or after a part of a write: the same of files, but for
+  one beside its final name; a recording holds whole rows and at most a torn one at its end;
 - memory that ends is said as such, or changes nothing.
 
 Nothing is timed; a command that hangs is ended after PATIENCE seconds.
@@ -24,6 +26,7 @@ import itertools
 import os
 import pathlib
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -229,6 +232,11 @@ class Sweep:
                         break
                 if how == "ENOSPC":
                     judge(f"{call}@{where}@2+@{how}", verdict)
+        for call in ("write", "fsync", "close", "rename", "link") if case.writes else ():
+            for how in ("kill", "torn") if call == "write" else ("kill",):
+                nth = 1
+                while nth <= MOST and judge(f"{call}@*{case.writes}*@{nth}@{how}", plain.killed):
+                    nth += 1
         nth = 1
         # Without memory the C library takes another character set: here it has only one.
         while case.memory and nth < MEMORY_MOST and judge(f"malloc@*@{nth}@ENOMEM",
@@ -299,7 +307,7 @@ class Result:
         if case.torn_may:  # a recording: what is in it is rows from its beginning, in order
             return other.recording_after(self)
         before = OLD if case.there is OLD else \
-            (pathlib.Path(sweep.inputs) / case.there).read_bytes() if case.there else None
+            (sweep.inputs / case.there).read_bytes() if case.there else None
         if other.kept != before:
             return f"left {other.kept!r:.80} under the final name"
         return None
@@ -316,6 +324,20 @@ class Result:
         if body != wanted[: len(body)]:
             return "the recording's rows aren't those that came"
         return None
+
+    def killed(self, other):
+        case = self.case
+        if other.status != -signal.SIGKILL:
+            return f"exit status {other.status}, not killed"
+        if any(not name.startswith(case.writes + ".") for name in other.left):
+            return f"left behind {other.left}"
+        if case.there and case.there is not OLD:  # rows appended
+            before = (sweep.inputs / case.there).read_bytes()
+            good = other.kept.startswith(before) and self.kept.startswith(other.kept)
+            return None if good else "what was there was changed"
+        if case.torn_may:
+            return other.recording_after(self)
+        return None if other.kept in (self.kept, OLD if case.there else None) else "cut"
 
     def memory(self, other):
         wrong = self.sound(other)

@@ -6,8 +6,9 @@
  * CALL  a function below, such as write; WHERE a pattern for the file's path (fnmatch), fd0 or fd1
  * for what stands there, * for anything; WHEN a count of matching calls from 1, with + for each
  * from there on, and with -M until the Mth; HOW an errno by name, `short` (a read or write takes at
- * most 7 bytes), or for `clock` a number of seconds by which the clocks jump ahead (CLOCK_REALTIME
- * also back).  A close that fails has closed, as on Linux.
+ * most 7 bytes), `kill` (SIGKILL instead), `torn` (SIGKILL after at most 7 bytes), or for `clock` a
+ * number of seconds by which the clocks jump ahead (CLOCK_REALTIME also back).  A close that fails
+ * has closed, as on Linux.
  *
  * $FAULT_HITS names a file that gets a byte for each call that was made to fail, so that a test
  * knows when its count lies behind the last one.  What glibc's stdio does inside it isn't seen. */
@@ -18,6 +19,7 @@
 #include <fcntl.h>
 #include <fnmatch.h>
 #include <poll.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdint.h>
@@ -29,7 +31,7 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { RULES = 8, PATH_ROOM = 512, SHORT = 100000, JUMP = 100001, SHORT_BYTES = 7 };
+enum { RULES = 8, PATH_ROOM = 512, SHORT = 100000, JUMP, KILL, TORN, SHORT_BYTES = 7 };
 
 struct rule {
     char call[16], where[PATH_ROOM];
@@ -48,7 +50,7 @@ static const struct {
 } codes[] = {{"EIO", EIO},       {"ENOSPC", ENOSPC}, {"EINTR", EINTR},   {"EAGAIN", EAGAIN},
              {"ENOMEM", ENOMEM}, {"EACCES", EACCES}, {"EDQUOT", EDQUOT}, {"EFBIG", EFBIG},
              {"EMFILE", EMFILE}, {"ENXIO", ENXIO},   {"EROFS", EROFS},   {"ENOENT", ENOENT},
-             {"EPERM", EPERM},   {"short", SHORT}};
+             {"EPERM", EPERM},   {"short", SHORT},   {"kill", KILL},     {"torn", TORN}};
 
 /* A test with a rule that can't be read would pass for the wrong reason. */
 static void give_up(const char *about) {
@@ -144,6 +146,8 @@ static int fate(const char *call, int fd, const char *path) {
         how = r->how;
     }
     errno = kept;
+    if (how == KILL)
+        kill(getpid(), SIGKILL);
     return how;
 }
 
@@ -153,7 +157,7 @@ static int fail(int code) {
 }
 
 static size_t cut(int how, size_t size) {
-    return how == SHORT && size > SHORT_BYTES ? SHORT_BYTES : size;
+    return (how == SHORT || how == TORN) && size > SHORT_BYTES ? SHORT_BYTES : size;
 }
 
 ssize_t read(int fd, void *buffer, size_t size) {
@@ -163,7 +167,12 @@ ssize_t read(int fd, void *buffer, size_t size) {
 
 ssize_t write(int fd, const void *bytes, size_t size) {
     int how = fate("write", fd, NULL);
-    return how && how != SHORT ? fail(how) : syscall(SYS_write, fd, bytes, cut(how, size));
+    if (how && how != SHORT && how != TORN)
+        return fail(how);
+    ssize_t put = syscall(SYS_write, fd, bytes, cut(how, size));
+    if (how == TORN)
+        kill(getpid(), SIGKILL);
+    return put;
 }
 
 ssize_t pread(int fd, void *buffer, size_t size, off_t at) {
