@@ -69,6 +69,11 @@ static int read_live(struct watching *w, const struct options *o) {
     intake_end(&w->intake, "time is up");
     intake_close(&w->intake);
     close(signals);
+    if (w->intake.broken) {
+        intake_words(&w->intake, why);
+        words_say("%s", why);
+        return STATUS_TROUBLE;
+    }
     if (state == INTAKE_WAITING || state == INTAKE_ASKING)
         words_say("the port is gone: the card holds what was seen until then");
     return STATUS_ANSWER;

@@ -34,7 +34,8 @@ struct record {
     bool progress;          /* standard error is a terminal */
     enum intake_state told; /* what the person was told last of the port */
     bool trouble_told;      /* and of the file */
-    const char *end;        /* why it ended, NULL while it runs */
+    bool unsafe_told;
+    const char *end; /* why it ended, NULL while it runs */
     int status;
 };
 
@@ -136,7 +137,12 @@ static void tell_port(struct record *r, enum intake_state state) {
 }
 
 static void tell_output(struct record *r) {
-    const char *trouble = output_trouble(r->output);
+    const char *trouble = output_trouble(r->output), *unsafe = output_unsafe(r->output);
+    if (unsafe && !r->unsafe_told) {
+        r->unsafe_told = true;
+        clear_line(r);
+        words_say("%s", unsafe);
+    }
     if ((trouble != NULL) == r->trouble_told)
         return;
     r->trouble_told = trouble != NULL;
@@ -192,7 +198,7 @@ static void wake_keyboard(struct record *r) {
     struct source_error error;
     char why[WORDS_MAX];
     ssize_t got = read(STDIN_FILENO, typed, sizeof typed);
-    if (got == 0)
+    if (got == 0 || (got < 0 && errno != EINTR && errno != EAGAIN))
         r->end = "end of the keyboard";
     if (got <= 0 || r->intake.state != INTAKE_ASKING)
         return;

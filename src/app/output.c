@@ -192,7 +192,11 @@ void output_flush(struct output *o, int64_t now_us) {
 }
 
 const char *output_trouble(const struct output *o) {
-    return o->trouble != 0 ? o->why : o->unsafe != 0 ? o->why_unsafe : NULL;
+    return o->trouble != 0 ? o->why : NULL;
+}
+
+const char *output_unsafe(const struct output *o) {
+    return o->unsafe != 0 ? o->why_unsafe : NULL;
 }
 
 uint64_t output_bytes(const struct output *o) {

@@ -28,8 +28,11 @@ void output_event(struct output *o, const struct event *event);
 /* Writes what has gathered, and syncs when the last time is 5 s ago. */
 void output_flush(struct output *o, int64_t now_us);
 
-/* Why rows aren't being written now, or may be lost, or NULL when all is well. */
+/* Why rows aren't being written now, or NULL when all is well. */
 const char *output_trouble(const struct output *o);
+
+/* Why rows that were written may be lost all the same (the disk couldn't be synced), or NULL. */
+const char *output_unsafe(const struct output *o);
 
 uint64_t output_bytes(const struct output *o); /* in the file */
 const char *output_path(const struct output *o);

@@ -43,6 +43,8 @@ struct replay {
     uint64_t passed_over; /* rows */
     bool ended;
     bool paused;
+    bool broken;             /* the first reading failed, which was said */
+    char trouble[WORDS_MAX]; /* why reading failed behind the screen, to be said after it */
     int signals;
 };
 
@@ -110,23 +112,30 @@ static bool begin(struct replay *r) {
     r->ended = false;
     r->setup.recorded_len = 0; /* its facts are read anew */
     memset(r->console.was_alarm, 0, sizeof r->console.was_alarm);
-    r->feed = feed_open(r->path, take_event, r);
+    r->feed = feed_begin(r->path, take_event, r, r->trouble);
     if (r->feed != NULL && r->measured)
         feed_hush(r->feed);
     return r->feed != NULL;
 }
 
+static void broken(struct replay *r) {
+    struct feed_facts facts;
+    feed_facts(r->feed, &facts);
+    words_reading(r->trouble, r->path, facts.broken);
+    console_notice(&r->console, clock_us(), "%s", r->trouble);
+}
+
 /* One read; false at the end. */
 static bool step(struct replay *r, size_t size) {
-    if (r->ended || feed_step(r->feed, size) != FEED_MORE) {
-        if (!r->ended && is_amended(r))
-            marked_walk_end(&r->amended);
+    enum feed_step step = r->ended ? FEED_END : feed_step(r->feed, size);
+    if (step == FEED_TROUBLE)
+        broken(r);
+    if (step != FEED_MORE && !r->ended && is_amended(r))
+        marked_walk_end(&r->amended);
+    if (step != FEED_MORE)
         r->ended = true;
-        estimate_time(r);
-        return false;
-    }
     estimate_time(r);
-    return true;
+    return step == FEED_MORE;
 }
 
 /* Feeds up to wanted_us, large steps while that is far.  False when time for keys came first. */
@@ -273,8 +282,8 @@ static void loop(struct replay *r) {
             {.fd = screen_fd(r->console.screen), .events = POLLIN},
         };
         poll(fds, 2, clock_wait_ms(now, next_due_us(r, now)));
-        if ((fds[1].revents & (POLLHUP | POLLERR)) != 0 && (fds[1].revents & POLLIN) == 0)
-            return; /* the terminal is gone */
+        if ((fds[1].revents & (POLLHUP | POLLERR | POLLNVAL)) != 0)
+            return; /* the terminal is gone, though it says that it can be read */
         now = clock_us();
         advance(r, now);
         enum action action;
@@ -289,14 +298,18 @@ static void loop(struct replay *r) {
 
 /* Reads the whole file once for its length; also tells whether it can be read at all. */
 static int measure(struct replay *r, int64_t *length_us) {
-    if (!begin(r))
+    if (!begin(r)) {
+        words_say("%s", r->trouble);
         return STATUS_TROUBLE;
+    }
     while (step(r, FEED_BLOCK))
         continue;
     *length_us = r->at_us;
     struct feed_facts facts;
     feed_facts(r->feed, &facts);
     r->measured = true;
+    r->broken = facts.broken != 0;
+    r->trouble[0] = '\0';
     r->passed_over = facts.rows_bad;
     if (r->lines > 0 || r->fold.bench != NULL)
         return STATUS_ANSWER;
@@ -324,7 +337,9 @@ static int run_console(struct replay *r) {
         loop(r);
     }
     console_close(&r->console);
-    return STATUS_ANSWER;
+    if (r->trouble[0] != '\0' && !r->broken)
+        words_say("%s", r->trouble);
+    return r->broken || r->trouble[0] != '\0' ? STATUS_TROUBLE : STATUS_ANSWER;
 }
 
 int command_replay(const struct options *o) {

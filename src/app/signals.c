@@ -25,7 +25,10 @@ int signals_open(void) {
     signal(SIGXFSZ, SIG_IGN);
     if (sigprocmask(SIG_BLOCK, &set, NULL) != 0)
         return -1;
-    return signalfd(-1, &set, SFD_NONBLOCK | SFD_CLOEXEC);
+    int fd = signalfd(-1, &set, SFD_NONBLOCK | SFD_CLOEXEC);
+    if (fd < 0)
+        sigprocmask(SIG_UNBLOCK, &set, NULL); /* nobody would take them: they end the program */
+    return fd;
 }
 
 int signals_take(int fd) {

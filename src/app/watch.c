@@ -37,6 +37,8 @@ struct watch {
     uint64_t output_rows;
     char output_name[64];       /* of a recording begun by key */
     char last_words[WORDS_MAX]; /* said after the screen is gone */
+    char trouble[WORDS_MAX];    /* the first of a file, said then too */
+    bool unsafe_told;
     struct console console;
     struct walk_live walk;
     struct trial_live trial;
@@ -98,6 +100,11 @@ static bool begin_recording(struct watch *w, const char *path, char *why) {
     return true;
 }
 
+static void trouble_keep(struct watch *w, const char *why) {
+    if (w->trouble[0] == '\0')
+        snprintf(w->trouble, sizeof w->trouble, "%s", why);
+}
+
 static void end_recording(struct watch *w, const char *why_ended) {
     if (w->output == NULL)
         return;
@@ -115,8 +122,10 @@ static void end_recording(struct watch *w, const char *why_ended) {
     if (whole)
         snprintf(w->last_words, sizeof w->last_words, "recorded %llu rows into %.300s",
                  (unsigned long long)w->output_rows, path);
-    else
+    else {
         snprintf(w->last_words, sizeof w->last_words, "%s", why);
+        trouble_keep(w, why);
+    }
 }
 
 static void toggle_recording(struct watch *w, int64_t now_us) {
@@ -147,6 +156,10 @@ static void write_rows(struct watch *w, int64_t now_us) {
     output_flush(w->output, now_us);
     p->recording_bytes = output_bytes(w->output);
     p->recording_trouble = output_trouble(w->output);
+    const char *unsafe = output_unsafe(w->output);
+    if (unsafe && !w->unsafe_told)
+        console_notice(&w->console, now_us, "%s", unsafe);
+    w->unsafe_told = unsafe != NULL;
 }
 
 /* --- marks and the port ----------------------------------------------------------------------- */
@@ -308,7 +321,12 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
     else if (state == INTAKE_NOT_LINES)
         console_notice(&w->console, now_us,
                        "this is a recording, not lines: q quits; then airleash replay shows it");
-    else if (state == INTAKE_ENDED)
+    else if (state == INTAKE_ENDED && w->intake.broken) {
+        char why[WORDS_MAX];
+        intake_words(&w->intake, why);
+        trouble_keep(w, why);
+        console_notice(&w->console, now_us, "%s", why);
+    } else if (state == INTAKE_ENDED)
         console_notice(&w->console, now_us, "that was the end of the input; q quits");
 }
 
@@ -363,8 +381,8 @@ static void wait_for_something(struct watch *w, int64_t now_us) {
     /* A new size of the window comes as a signal, which may fall between two waits. */
     w->person = ready < 0 || fds[0].revents != 0 || fds[1].revents != 0 ||
                 now_us - w->person_us >= PERSON_US;
-    if ((fds[1].revents & (POLLHUP | POLLERR)) != 0 && (fds[1].revents & POLLIN) == 0)
-        w->console.quit = true; /* the terminal is gone */
+    if ((fds[1].revents & (POLLHUP | POLLERR | POLLNVAL)) != 0)
+        w->console.quit = true; /* the terminal is gone, though it says that it can be read */
 }
 
 static void show_walk(struct watch *w) {
@@ -462,8 +480,12 @@ static int run_console(struct watch *w, const char *path) {
     }
     end_recording(w, w->ended_by != 0 ? signals_name(w->ended_by) : "quit");
     char last[WORDS_MAX];
-    if (w->last_words[0] != '\0')
+    if (w->last_words[0] != '\0' && strcmp(w->last_words, w->trouble) != 0)
         puts(printable(last, sizeof last, w->last_words));
+    if (w->trouble[0] != '\0') {
+        words_say("%s", w->trouble);
+        status = status == STATUS_ANSWER ? STATUS_TROUBLE : status;
+    }
     decision_end(&w->decision);
     console_last_words(&w->console);
     return status;

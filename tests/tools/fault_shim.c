@@ -10,6 +10,7 @@
  * number of seconds by which the clocks jump ahead (CLOCK_REALTIME also back).  A close that fails
  * has closed, as on Linux.
  *
+ * $FAULT_GATE names a file: while it isn't there, nothing is counted and nothing fails.
  * $FAULT_HITS names a file that gets a byte for each call that was made to fail, so that a test
  * knows when its count lies behind the last one.  What glibc's stdio does inside it isn't seen. */
 #undef _FILE_OFFSET_BITS /* both families of names are defined here */
@@ -115,6 +116,11 @@ static void note_hit(void) {
     syscall(SYS_close, fd);
 }
 
+static bool gate_open(void) {
+    const char *gate = getenv("FAULT_GATE");
+    return !gate || syscall(SYS_faccessat, AT_FDCWD, gate, F_OK) == 0;
+}
+
 static bool is_there(const struct rule *r, int fd, const char *path) {
     char own[64], of[PATH_ROOM];
     if (strcmp(r->where, "*") == 0)
@@ -137,7 +143,7 @@ static int fate(const char *call, int fd, const char *path) {
         read_rules();
     for (int i = 0; i < rule_count; i++) {
         struct rule *r = &rules[i];
-        if (strcmp(r->call, call) != 0 || !is_there(r, fd, path))
+        if (strcmp(r->call, call) != 0 || !is_there(r, fd, path) || !gate_open())
             continue;
         r->seen++;
         if (r->seen < r->from || r->seen > r->to)
@@ -284,7 +290,7 @@ static long jumped(const char *call) {
         read_rules();
     for (int i = 0; i < rule_count; i++) {
         struct rule *r = &rules[i];
-        if (strcmp(r->call, call) != 0 || r->how != JUMP)
+        if (strcmp(r->call, call) != 0 || r->how != JUMP || !gate_open())
             continue;
         r->seen++;
         if (r->seen == r->from)

@@ -1,0 +1,536 @@
+/* What fails while somebody looks: the terminal, the port at each stage, the disk, the clocks.  The
+ * real console in a terminal emulator, as in tests/pty/; calls fail by tests/tools/fault_shim.c
+ * while the file `gate` is in the folder. */
+#include <fcntl.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "world.h"
+
+/* --- means ------------------------------------------------------------------------------------ */
+
+/* An environment in which these calls fail while the gate is open. */
+struct faults {
+    char preload[300], faults[300], gate[128];
+    const char *env[5];
+};
+
+static struct start faulty(struct world *w, struct faults *f, const char *what) {
+    snprintf(f->preload, sizeof f->preload, "LD_PRELOAD=%s", getenv("FAULT_SHIM"));
+    snprintf(f->faults, sizeof f->faults, "FAULTS=%s", what);
+    snprintf(f->gate, sizeof f->gate, "FAULT_GATE=%s/gate", w->folder);
+    f->env[0] = f->preload;
+    f->env[1] = f->faults;
+    f->env[2] = f->gate;
+    f->env[3] = NULL;
+    return (struct start){.rows = 40, .env = f->env};
+}
+
+static void gate(struct world *w, bool open) {
+    char path[128];
+    snprintf(path, sizeof path, "%s/gate", w->folder);
+    if (!open) {
+        unlink(path);
+        return;
+    }
+    int fd = creat(path, 0600);
+    world_check(w, fd >= 0, "the gate opens");
+    close(fd);
+}
+
+static unsigned count(const char *text, const char *what) {
+    unsigned found = 0;
+    for (const char *at = text; (at = strstr(at, what)); at += strlen(what))
+        found++;
+    return found;
+}
+
+static void quit(struct world *w, int status) {
+    term_send(w->term, "q");
+    int ended = term_wait_end(w->term);
+    if (ended != status) {
+        fprintf(stderr, "exit status %d, not %d\n", ended, status);
+        world_fail(w, "ended otherwise", "");
+    }
+}
+
+static void good(struct world *w, unsigned lines, const char *missing) {
+    char text[32];
+    snprintf(text, sizeof text, "%u good", lines);
+    world_shows_row(w, WORDS("lines", text, missing));
+}
+
+/* --- the terminal ----------------------------------------------------------------------------- */
+
+/* A terminal that isn't the program's controlling one goes without a SIGHUP: it then says for ever
+ * that it can be read. */
+static void ends_when_the_terminal_goes_without_a_signal(void **state) {
+    static const char *const modes[] = {"watch", "replay"};
+    struct world *w = *state;
+    for (size_t i = 0; i < 2; i++) {
+        char script[512];
+        if (i == 0)
+            world_plug(w);
+        snprintf(script, sizeof script, "'%s' %s %s --mute%s; echo $? >ended-%s", w->program,
+                 modes[i], i == 0 ? w->port_name : "gone.csv", i == 0 ? " --out gone.csv" : "",
+                 modes[i]);
+        char setsid[] = "/usr/bin/setsid", wait[] = "--wait", shell[] = "/bin/sh", option[] = "-c";
+        char *argv[] = {setsid, wait, shell, option, script, NULL};
+        struct term_setup setup = {.rows = 24, .columns = 80, .folder = w->folder};
+        term_free(w->term);
+        w->term = term_start(&setup, argv);
+        if (i == 0) {
+            world_shows(w, "no line on the cable");
+            world_reports(w, 10, 5, 0, "fs=0");
+        }
+        good(w, 10, "");
+        term_hang_up(w->term);
+        char name[32];
+        snprintf(name, sizeof name, "ended-%s", modes[i]);
+        free(world_file_holds_unseen(w, name, "\n"));
+    }
+    char *text = world_file(w, "gone.csv");
+    assert_int_equal(count(text, "\nrx,"), 10);
+    assert_int_equal(count(text, "\nend,"), 1);
+    free(text);
+}
+
+/* Ctrl-Z and fg: what came meanwhile waits in the port, and is neither lost nor a fault. */
+static void goes_on_after_a_stop(void **state) {
+    struct world *w = *state;
+    char script[512];
+    world_plug(w);
+    snprintf(script, sizeof script,
+             "set -m; '%s' watch %s --mute --out stop.csv; echo stopped; read x; fg; echo over",
+             w->program, w->port_name);
+    char shell[] = "/bin/sh", option[] = "-c";
+    char *argv[] = {shell, option, script, NULL};
+    struct term_setup setup = {.rows = 40, .columns = 80, .folder = w->folder};
+    w->term = term_start(&setup, argv);
+    world_shows(w, "no line on the cable");
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 5, "");
+    term_send(w->term, "\032");
+    world_shows(w, "stopped");
+    world_reports(w, 10, 5, 0, "fs=0"); /* less than a pseudo-terminal holds */
+    term_send(w->term, "\r");
+    good(w, 15, "0 missing");
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 20, "0 missing");
+    term_send(w->term, "q");
+    world_shows(w, "over");
+    char *text = world_file_holds(w, "stop.csv", "\nend,");
+    assert_int_equal(count(text, "\nrx,"), 20);
+    assert_int_equal(count(text, "\ndamage,"), 0);
+    free(text);
+}
+
+/* --- the port --------------------------------------------------------------------------------- */
+
+static void replug(struct world *w) {
+    world_unplug(w);
+    world_shows(w, "PORT GONE");
+    world_plug(w);
+    world_link(w, "tug");
+    world_hides(w, "PORT GONE");
+}
+
+static void watch_link(struct world *w, const char *out) {
+    world_plug(w);
+    world_run(w, (struct start){.rows = 40},
+              WORDS("watch", world_link(w, "tug"), "--mute", "--out", out));
+    world_shows(w, "no line on the cable");
+}
+
+static void takes_a_port_that_goes_before_its_first_line(void **state) {
+    struct world *w = *state;
+    watch_link(w, "first.csv");
+    replug(w);
+    replug(w);
+    world_identity(w);
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 6, "0 missing");
+    world_shows_row(w, WORDS("restarts", "receiver 0"));
+    quit(w, 0);
+    char *text = world_file(w, "first.csv");
+    assert_int_equal(count(text, ",lost\r"), 2);
+    assert_int_equal(count(text, ",back:"), 2);
+    assert_int_equal(count(text, "\nrx,"), 5);
+    free(text);
+}
+
+/* The two halves never make one line, even where they would fit. */
+static void cuts_the_line_where_the_port_went(void **state) {
+    /* One write: the half is read with the line before it, and not lost in the port. */
+    static const char half[] = "say casting off\nrx n=4004 t=200200 ch=1500,15",
+                      rest[] = "00,1000,1800 got=1020\n";
+    struct world *w = *state;
+    watch_link(w, "half.csv");
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 3, "");
+    world_wire(w, half, sizeof half - 1);
+    world_shows(w, "casting off");
+    replug(w);
+    world_wire(w, rest, sizeof rest - 1);
+    w->n++;
+    w->t_ms += 50;
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 7, "");
+    quit(w, 0);
+    char *text = world_file(w, "half.csv");
+    const char *damage = strstr(text, "\ndamage,"), *lost = strstr(text, ",lost\r");
+    if (damage == NULL || lost == NULL || damage > lost || !strstr(damage, "ch=1500,15") ||
+        strstr(text, "1500,1500,1000") != NULL)
+        fail_msg("the line isn't cut:\n%s", damage != NULL ? damage : text);
+    assert_int_equal(count(text, "\ndamage,"), 2);
+    assert_int_equal(count(text, "\nrx,"), 6);
+    free(text);
+}
+
+/* What was lost in the hole isn't known: the stop's counts come from the receiver's own counters,
+ * which run on, and the packets of the time without lines are in them. */
+static void counts_a_stop_across_a_hole(void **state) {
+    struct world *w = *state;
+    int status;
+    watch_link(w, "walk.csv");
+    world_identity(w);
+    world_reports(w, 20, 5, 0, "fs=0");
+    good(w, 21, "");
+    term_send(w->term, "s10\r");
+    world_shows(w, "marked");
+    world_reports(w, 20, 5, 0, "fs=0");
+    good(w, 41, "");
+    replug(w);
+    world_reports(w, 20, 5, 0, "fs=0");
+    good(w, 61, "");
+    term_send(w->term, "l");
+    world_shows(w, "left the stop");
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 66, "");
+    quit(w, 0);
+    char *out = world_output(w, WORDS("walk", "walk.csv"), &status);
+    assert_int_equal(status, 0);
+    if (strstr(out, "held") == NULL || strstr(out, " 200 ") == NULL)
+        fail_msg("not 40 reports of 5 packets:\n%s", out);
+    free(out);
+}
+
+static void holds_a_port_that_went_while_let_go(void **state) {
+    struct world *w = *state;
+    watch_link(w, "let.csv");
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 3, "");
+    term_send(w->term, "g");
+    world_shows(w, "PORT LET GO");
+    world_unplug(w);
+    char path[128];
+    snprintf(path, sizeof path, "%s/tug", w->folder);
+    unlink(path);
+    term_send(w->term, "g");
+    world_shows(w, "is it plugged in?");
+    world_shows(w, "PORT LET GO");
+    world_plug(w);
+    world_link(w, "tug");
+    term_send(w->term, "g");
+    world_hides(w, "PORT LET GO");
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 6, "0 missing");
+    quit(w, 0);
+}
+
+/* The second one is told who has it, and the first one loses nothing; the same for a program of
+ * somebody else's that has taken the port, while ours waits to take it again. */
+static void shares_a_port_with_nobody(void **state) {
+    struct world *w = *state;
+    char holder[64], line[600];
+    FILE *said;
+    watch_link(w, "mine.csv");
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 3, "");
+    snprintf(holder, sizeof holder, "(pid %d)", (int)term_pid(w->term));
+    static const char *const commands[] = {"record %s --out other.csv", "card %s", "watch %s"};
+    for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
+        char command[256], all[700];
+        snprintf(command, sizeof command, commands[i], w->port_name);
+        snprintf(all, sizeof all, "cd %s; '%s' %s 2>&1 </dev/null; echo status $?", w->folder,
+                 w->program, command);
+        said = popen(all, "r");
+        size_t len = fread(line, 1, sizeof line - 1, said);
+        line[len] = '\0';
+        pclose(said);
+        if (!strstr(line, "is in use by ") || !strstr(line, holder) || !strstr(line, "status 3"))
+            fail_msg("%s: %s", command, line);
+    }
+    assert_null(world_file(w, "other.csv"));
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 6, "0 missing");
+    term_send(w->term, "g");
+    world_shows(w, "PORT LET GO");
+    int other = open(w->port_name, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    assert_true(other >= 0 && flock(other, LOCK_EX | LOCK_NB) == 0);
+    term_send(w->term, "g");
+    world_shows(w, "is in use by test_stages");
+    world_shows(w, "PORT LET GO");
+    close(other);
+    term_send(w->term, "g");
+    world_hides(w, "PORT LET GO");
+    quit(w, 0);
+}
+
+/* --- trials ----------------------------------------------------------------------------------- */
+
+/* A key for a text on the screen; each is pressed once. */
+static const struct {
+    const char *text, *keys;
+} replies[] = {
+    {"loss", "v"},
+    {"A number begins one", "1"},
+    {"Propeller off", "y"},
+    {"Which channel is the throttle?", "2"},
+    {"Press the receiver's reset button", "k"},
+    {"Take the receiver's supply away", "k"},
+    {"Transmitter stays on. Push", "k"},
+    {"Then pull the supply wire", "k"},
+    {"let the signal fade", "k"},
+};
+
+/* When the transmitter goes off in the scene, ms from its first report. */
+static const long offs_ms[] = {11900, 37900, 71900, 97900};
+
+static bool in_hole(long at_ms, size_t holes) {
+    for (size_t i = 0; i < holes; i++)
+        if (at_ms >= offs_ms[i] - 500 && at_ms < offs_ms[i] + 1500)
+            return true;
+    return false;
+}
+
+/* The failsafe scene by the keys of a person, with the port gone at the first so many of these. */
+static void play_with_holes(struct world *w, const char *lines, size_t holes) {
+    size_t next = 0;
+    const char *first = strstr(lines, " t=");
+    long begin = strtol(first + 3, NULL, 10), at = 0;
+    while (*lines != '\0' && strstr(term_text(w->term), "more: Down") == NULL) {
+        size_t len = strcspn(lines, "\n") + 1;
+        const char *time = memmem(lines, len, " t=", 3);
+        at = time != NULL ? strtol(time + 3, NULL, 10) - begin : at;
+        if (in_hole(at, holes) && w->port >= 0) {
+            world_unplug(w);
+            world_shows(w, "PORT GONE");
+        } else if (!in_hole(at, holes) && w->port < 0) {
+            world_plug(w);
+            world_link(w, "tug");
+            world_hides(w, "PORT GONE");
+        }
+        if (w->port >= 0)
+            world_wire(w, lines, len);
+        lines += len;
+        term_pump(w->term, 5);
+        if (next < sizeof replies / sizeof replies[0] &&
+            strstr(term_text(w->term), replies[next].text) != NULL)
+            term_send(w->term, replies[next++].keys);
+    }
+}
+
+/* The port is gone each time that the transmitter goes off: nobody saw the throttle come low, so
+ * nothing says how fast it did.  Gone at the first of them, the others still count. */
+static void no_trial_passes_on_what_was_not_seen(void **state) {
+    static const size_t holes[] = {0, 1, 4};
+    struct world *w = *state;
+    int status;
+    char *lines = world_output(
+        w, WORDS("pretend", "--lines", "--fast", "--scene", "failsafe", "--for", "110"), &status);
+    assert_int_equal(status, 0);
+    for (size_t i = 0; i < sizeof holes / sizeof holes[0]; i++) {
+        char name[32];
+        snprintf(name, sizeof name, "trial-%zu.csv", i);
+        watch_link(w, name);
+        play_with_holes(w, lines, holes[i]);
+        kill(term_pid(w->term), SIGTERM);
+        term_wait_end(w->term);
+        char *out = world_output(w, WORDS("judge", name), &status);
+        bool passed = strstr(out, "failsafe    passed") != NULL;
+        bool told = strstr(out, "not shown   The throttle came low") != NULL &&
+                    strstr(out, "the port was lost meanwhile") != NULL;
+        if (passed != (holes[i] == 0) || told != (holes[i] > 0))
+            fail_msg("with %zu holes:\n%s", holes[i], out);
+        free(out);
+        world_unplug(w);
+    }
+    free(lines);
+}
+
+/* --- the disk --------------------------------------------------------------------------------- */
+
+/* Full for longer than memory holds rows for: it is said at once, the console goes on, and the file
+ * says how many rows it lacks. */
+static void records_on_when_the_disk_has_room_again(void **state) {
+    enum { FLOOD = 12000 }; /* of some 130 bytes each: more than the 1 MiB that is held */
+    struct world *w = *state;
+    struct faults f;
+    int status;
+    world_watch(w, faulty(w, &f, "write@*/full.csv@1+@ENOSPC"),
+                WORDS("--mute", "--out", "full.csv"));
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 5, "");
+    gate(w, true);
+    world_reports(w, 1, 5, 0, "fs=0");
+    world_shows(w, "ROWS ARE NOT WRITTEN");
+    world_shows(w, "the disk is full");
+    good(w, 6, "");
+    world_reports(w, FLOOD, 5, 0, "fs=0");
+    good(w, 6 + FLOOD, "0 missing");
+    gate(w, false);
+    world_hides(w, "ROWS ARE NOT WRITTEN");
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 11 + FLOOD, "0 missing");
+    quit(w, 3);
+    char *text = world_file(w, "full.csv");
+    const char *row = strstr(text, "rows_missing=");
+    assert_non_null(row);
+    unsigned missing = (unsigned)strtoul(row + strlen("rows_missing="), NULL, 10);
+    assert_int_equal(count(text, "rows_missing="), 1);
+    assert_int_equal(count(text, "\nrx,") + missing, 11 + FLOOD);
+    assert_true(missing > 1000);
+    free(text);
+    char *out = world_output(w, WORDS("figures", "full.csv"), &status);
+    char wanted[64];
+    snprintf(wanted, sizeof wanted, "%u", missing);
+    assert_int_equal(status, 0);
+    if (strstr(out, wanted) == NULL)
+        fail_msg("figures don't count %s rows:\n%s", wanted, out);
+    free(out);
+}
+
+/* A sync that failed has lost what it has lost: a later one can't tell. */
+static void tells_of_a_sync_that_failed(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    gate(w, true);
+    world_watch(w, faulty(w, &f, "fsync@*/sync.csv@1@EIO"), WORDS("--mute", "--out", "sync.csv"));
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 5, "");
+    term_send(w->term, "q");
+    world_shows(w, "may be lost");
+    assert_int_equal(term_wait_end(w->term), 3);
+}
+
+/* --- reading ---------------------------------------------------------------------------------- */
+
+static void tells_of_a_replay_that_cannot_be_read(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    watch_link(w, "read.csv");
+    world_reports(w, 100, 5, 0, "fs=0");
+    good(w, 100, "");
+    quit(w, 0);
+    world_run(w, faulty(w, &f, "read@*/read.csv@2+@EIO"),
+              WORDS("replay", "read.csv", "--mute", "--pace", "0"));
+    good(w, 100, "");
+    gate(w, true);
+    term_send(w->term, "\033OH");
+    world_shows(w, "failed (input/output error)");
+    term_send(w->term, "q");
+    assert_int_equal(term_wait_end(w->term), 3);
+    world_shows(w, "failed (input/output error)"); /* after the screen too */
+    gate(w, false);
+    world_run(w, faulty(w, &f, "open@read.csv@1+@EACCES"),
+              WORDS("replay", "read.csv", "--mute", "--pace", "0"));
+    good(w, 100, "");
+    gate(w, true);
+    term_send(w->term, "\033OH");
+    assert_int_equal(term_wait_end(w->term), 3);
+    world_shows(w, "not allowed to read");
+}
+
+static void tells_of_a_pipe_that_cannot_be_read(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    char path[128];
+    snprintf(path, sizeof path, "%s/lines.log", w->folder);
+    FILE *file = fopen(path, "w");
+    fputs("rx n=1 t=50 ch=1500 got=1 lost=0\nrx n=2 t=100 ch=1500 got=6 lost=0\n", file);
+    fclose(file);
+    gate(w, true);
+    world_run(w, faulty(w, &f, "read@*/lines.log@2+@EIO"),
+              WORDS("watch", "lines.log", "--mute", "--out", "kept.csv"));
+    world_shows(w, "failed (input/output error)");
+    good(w, 2, "");
+    quit(w, 3);
+    world_shows(w, "failed (input/output error)");
+}
+
+/* --- clocks ----------------------------------------------------------------------------------- */
+
+/* The wall clock an hour ahead and back: no time of a recording comes from it but its begin. */
+static void minds_no_wall_clock(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    world_watch(w, faulty(w, &f, "realtime@*@1+@3600;realtime@*@1+@-7200"),
+                WORDS("--mute", "--out", "clock.csv"));
+    for (int i = 0; i < 4; i++) {
+        gate(w, i % 2 == 0);
+        world_reports(w, 5, 5, 0, "fs=0");
+        good(w, 5 + 5 * (unsigned)i, "0 missing");
+    }
+    world_lacks(w, "slept");
+    quit(w, 0);
+    char *text = world_file(w, "clock.csv");
+    long long before = 0;
+    for (const char *row = text; (row = strstr(row, "\nrx,")); row++) {
+        long long at = strtoll(row + 4, NULL, 10);
+        assert_true(at >= before && at < 600000000);
+        before = at;
+    }
+    assert_int_equal(count(text, "\nrx,"), 20);
+    free(text);
+}
+
+/* The computer slept for an hour: a row tells of it, and it is no loss and no outage. */
+static void tells_of_a_sleep(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    world_watch(w, faulty(w, &f, "clock@*@1+@3600"), WORDS("--mute", "--out", "slept.csv"));
+    world_identity(w);
+    world_reports(w, 10, 5, 0, "fs=0");
+    good(w, 11, "0 missing");
+    gate(w, true);
+    char *text = world_file_holds(w, "slept.csv", "slept");
+    assert_non_null(strstr(text, "seconds=3600"));
+    free(text);
+    world_reports(w, 10, 5, 0, "fs=0");
+    good(w, 21, "0 missing");
+    world_shows_row(w, WORDS("in all", "0 of 100"));
+    quit(w, 0);
+}
+
+int main(void) {
+#define TEST(name) cmocka_unit_test_setup_teardown(name, world_begin, world_end)
+    const struct CMUnitTest tests[] = {
+        TEST(ends_when_the_terminal_goes_without_a_signal),
+        TEST(goes_on_after_a_stop),
+        TEST(takes_a_port_that_goes_before_its_first_line),
+        TEST(cuts_the_line_where_the_port_went),
+        TEST(counts_a_stop_across_a_hole),
+        TEST(holds_a_port_that_went_while_let_go),
+        TEST(shares_a_port_with_nobody),
+        TEST(no_trial_passes_on_what_was_not_seen),
+        TEST(records_on_when_the_disk_has_room_again),
+        TEST(tells_of_a_sync_that_failed),
+        TEST(tells_of_a_replay_that_cannot_be_read),
+        TEST(tells_of_a_pipe_that_cannot_be_read),
+        TEST(minds_no_wall_clock),
+        TEST(tells_of_a_sleep),
+    };
+    if (getenv("ONLY") != NULL)
+        cmocka_set_test_filter(getenv("ONLY"));
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
