@@ -31,13 +31,15 @@ static bool is_stream(const char *path) {
 
 int truth_check(const char *path) {
     struct stat st;
+    char beside[4096];
     bool there = stat(path, &st) == 0;
-    int fd = open(path, O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC | O_NOCTTY, 0666);
+    snprintf(beside, sizeof beside, "%s%s", path, there ? "" : ".part");
+    int fd = open(beside, O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC | O_NOCTTY, 0666);
     if (fd < 0)
         return refuse_code(path, errno);
     close(fd);
     if (!there)
-        unlink(path); /* it appears when it is whole */
+        unlink(beside); /* it appears when it is whole */
     return STATUS_ANSWER;
 }
 

@@ -181,13 +181,41 @@ class Killed:
         self.look(least, most)
 
 
+def cut_anywhere(program, folder):
+    """A power cut leaves any part of the last row: cut after each byte of the last three, whose texts
+    are quoted, the rows before count, and what is left of the cut one doesn't."""
+    capture, whole, out = folder / "cut.log", folder / "whole.csv", folder / "cut.csv"
+    capture.write_bytes(b"".join(line(n) for n in range(1, 6)) + b'say "so", he said\n' + line(6) +
+                        b"say the end, twelve\n" + line(7))
+    subprocess.run([program, "record", capture, "--out", whole], check=True, timeout=PATIENCE,
+                   stdout=subprocess.DEVNULL)
+    data = whole.read_bytes()
+    rows = data.splitlines(True)[:-1]  # but the `end`
+    tail = sum(len(row) for row in rows[-4:])
+    body = b"".join(rows)
+    for at in range(len(body) - tail, len(body)):
+        out.write_bytes(body[:at])
+        kept = body[:at].count(b"\r\n")
+        done = subprocess.run([program, "figures", out, "--json"], capture_output=True,
+                              timeout=PATIENCE)
+        check(done.returncode == 0, "cut at", at, "figures gave", done.returncode, done.stderr)
+        found = json.loads(done.stdout)["lines"]
+        good = sum(not row.startswith((b"about,", b"kind,")) for row in rows[:kept])
+        torn = not body[:at].endswith(b"\r\n")
+        check((found["good"], found["rows_passed_over"]) == (good, torn), "cut at", at, "gave",
+              found)
+
+
 def main():
     program = pathlib.Path(sys.argv[1]).resolve()
     runs = int(sys.argv[2]) if len(sys.argv) > 2 else 150
     seed = int(sys.argv[3]) if len(sys.argv) > 3 else 1
-    folder = pathlib.Path(tempfile.mkdtemp(prefix="airleash-kill-"))
+    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+    folder = pathlib.Path(tempfile.mkdtemp(prefix="airleash-kill-", dir=memory))
     killed = Killed(program, folder, random.Random(seed))
     try:
+        cut_anywhere(program, folder)
+        print("ok cut_anywhere", flush=True)
         for command, how, times in (("record", killed.kill_in_step, runs),
                                     ("record", killed.kill_flooding, runs),
                                     ("watch", killed.kill_in_step, runs // 5),

@@ -286,6 +286,57 @@ static void shares_a_port_with_nobody(void **state) {
     quit(w, 0);
 }
 
+/* A port that came back may not be opened at once: its permissions come later. */
+static void tries_again_until_it_may_open_the_port(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    world_plug(w);
+    world_run(w, faulty(w, &f, "open@tug@1-2@EACCES"),
+              WORDS("watch", world_link(w, "tug"), "--mute", "--out", "may.csv"));
+    world_shows(w, "no line on the cable");
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 3, "");
+    gate(w, true);
+    replug(w);
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 6, "0 missing");
+    quit(w, 0);
+}
+
+/* Calls that are interrupted, cut short or not ready change nothing. */
+static void minds_no_interruption(void **state) {
+    static const char *const rows[] = {
+        "read@/dev/pts/*@1+@short",      "read@/dev/pts/*@1-100@EINTR",
+        "read@/dev/pts/*@1-100@EAGAIN",  "poll@*@1-100@EINTR",
+        "write@/dev/pts/*@1-200@short",  "write@/dev/pts/*@1-100@EAGAIN",
+        "write@/dev/pts/*@1-100@EINTR",  "write@*/any.csv@1+@short",
+        "write@*/any.csv@1-100@EINTR",   "write@*/any.csv@1-20@EAGAIN",
+        "read@anon_inode*@1-100@EAGAIN",
+    };
+    struct world *w = *state;
+    struct faults f;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char path[128];
+        uint32_t begun = w->n;
+        world_watch(w, faulty(w, &f, rows[i]), WORDS("--mute", "--out", "any.csv"));
+        gate(w, true);
+        world_reports(w, 60, 5, 0, "fs=0");
+        good(w, 60, "0 missing");
+        world_shows_row(w, WORDS("ch4", "1800"));
+        world_shows_row(w, WORDS("q quit", "? help"));
+        gate(w, false);
+        quit(w, 0);
+        char *text = world_file(w, "any.csv");
+        if (count(text, "\nrx,") != w->n - begun || count(text, "\ndamage,") != 0 ||
+            count(text, "\nend,") != 1)
+            fail_msg("%s: not the rows that came:\n%s", rows[i], text);
+        free(text);
+        world_unplug(w);
+        snprintf(path, sizeof path, "%s/any.csv", w->folder);
+        unlink(path);
+    }
+}
+
 /* --- trials ----------------------------------------------------------------------------------- */
 
 /* A key for a text on the screen; each is pressed once. */
@@ -410,17 +461,55 @@ static void records_on_when_the_disk_has_room_again(void **state) {
     free(out);
 }
 
+/* A recording that can't be begun is no recording; the key begins one when there is room. */
+static void begins_a_recording_when_it_can(void **state) {
+    static const char *const rows[][2] = {
+        {"open@airleash-*.csv@1+@EACCES", "not allowed to write"},
+        {"write@*/airleash-*.csv@1+@ENOSPC", "the disk is full"},
+    };
+    struct world *w = *state;
+    struct faults f;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        gate(w, true);
+        world_watch(w, faulty(w, &f, rows[i][0]), WORDS("--mute"));
+        world_reports(w, 5, 5, 0, "fs=0");
+        term_send(w->term, "r");
+        world_shows(w, rows[i][1]);
+        world_lacks(w, "● recording");
+        char *text = world_file(w, "airleash-*.csv");
+        assert_null(text);
+        gate(w, false);
+        term_send(w->term, "r");
+        world_shows(w, "● recording");
+        world_reports(w, 5, 5, 0, "fs=0");
+        good(w, 10, "0 missing");
+        quit(w, 0);
+        text = world_file(w, "airleash-*.csv");
+        assert_int_equal(count(text, "\nrx,"), 5);
+        free(text);
+        world_unplug(w);
+        char all[128];
+        snprintf(all, sizeof all, "rm %s/airleash-*.csv", w->folder);
+        assert_int_equal(system(all), 0);
+    }
+}
+
 /* A sync that failed has lost what it has lost: a later one can't tell. */
 static void tells_of_a_sync_that_failed(void **state) {
+    static const char *const rows[] = {"fsync@*/sync.csv@1@EIO", "close@*-sync.csv@1@EIO"};
     struct world *w = *state;
     struct faults f;
     gate(w, true);
-    world_watch(w, faulty(w, &f, "fsync@*/sync.csv@1@EIO"), WORDS("--mute", "--out", "sync.csv"));
-    world_reports(w, 5, 5, 0, "fs=0");
-    good(w, 5, "");
-    term_send(w->term, "q");
-    world_shows(w, "may be lost");
-    assert_int_equal(term_wait_end(w->term), 3);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        world_watch(w, faulty(w, &f, rows[i]),
+                    WORDS("--mute", "--out", i == 0 ? "sync.csv" : "and-sync.csv"));
+        world_reports(w, 5, 5, 0, "fs=0");
+        good(w, 5, "");
+        term_send(w->term, "q");
+        world_shows(w, "may be lost");
+        assert_int_equal(term_wait_end(w->term), 3);
+        world_unplug(w);
+    }
 }
 
 /* --- reading ---------------------------------------------------------------------------------- */
@@ -522,8 +611,11 @@ int main(void) {
         TEST(counts_a_stop_across_a_hole),
         TEST(holds_a_port_that_went_while_let_go),
         TEST(shares_a_port_with_nobody),
+        TEST(tries_again_until_it_may_open_the_port),
+        TEST(minds_no_interruption),
         TEST(no_trial_passes_on_what_was_not_seen),
         TEST(records_on_when_the_disk_has_room_again),
+        TEST(begins_a_recording_when_it_can),
         TEST(tells_of_a_sync_that_failed),
         TEST(tells_of_a_replay_that_cannot_be_read),
         TEST(tells_of_a_pipe_that_cannot_be_read),
