@@ -117,7 +117,9 @@ CASES = [
     Case("help", "--help"),
     Case("version", "--version"),
 ]
-PNG = Case("chart-png", "chart", "a.csv", "--out", "x.png", writes="x.png", memory=False)
+# What is said to the helper program, and what it answers.
+PNG = Case("chart-png", "chart", "a.csv", "--out", "x.png", reads=["pipe:*"], writes="x.png",
+           memory=False)
 
 
 class Sweep:
@@ -186,10 +188,13 @@ class Sweep:
     def calls(self, case):
         """(call, where, errnos that are failures, what is harmless)"""
         for name in case.reads:
-            where = name if name.startswith("fd") else "*/" + name
+            plain = not name.startswith(("fd", "pipe"))
+            where = "*/" + name if plain else name
             yield "read", where, ("EIO",), HARMLESS
-            if not name.startswith("fd"):
+            if plain:
                 yield "open", name, ("EIO", "EACCES", "EMFILE"), ()
+            if name.startswith("pipe"):
+                yield "write", where, ("EIO",), HARMLESS
         if case.writes:
             where = "*" + case.writes + "*"
             yield "write", where, ("ENOSPC", "EIO", "EDQUOT"), HARMLESS
@@ -217,6 +222,14 @@ class Sweep:
                 wrong.append(f"{case.name}: {faults}: {why}")
             return result.hit
 
+        def told(call, where, how):
+            def verdict(result):
+                if call == "fsync" and result.status != TROUBLE:
+                    return "success, though what was written may be lost"
+                troubles.append(result.status == TROUBLE)
+                return plain.told(result, how, where)
+            return verdict
+
         def must(call, where, hit):
             """A rule that never strikes would pass for the wrong reason."""
             if not hit and call not in ("rename", "link", "poll") and (where != "fd1" or plain.out):
@@ -225,16 +238,21 @@ class Sweep:
         for call, where, failing, harmless in self.calls(case):
             if call in ("read", "write"):
                 judge(f"{call}@{where}@1+@short", plain.same)
+            troubles = []
             for how in harmless + failing:
-                verdict = plain.same if how in harmless else \
-                    lambda r, how=how, where=where: plain.told(r, how, where)
+                verdict = plain.same if how in harmless else told(call, where, how)
                 # Each errno has its words; where it strikes, one stands for all.
                 for nth in range(1, 3 if how in failing[1:] else MOST + 1):
                     if not judge(f"{call}@{where}@{nth}@{how}", verdict):
                         must(call, where, nth > 1)
                         break
-                if how == "ENOSPC":
-                    judge(f"{call}@{where}@2+@{how}", verdict)
+                for nth in range(1, MOST + 1) if how == "ENOSPC" and call == "write" else ():
+                    # A disk takes what it has room for, and then no more.
+                    if not judge(f"write@{where}@{nth}@short;write@{where}@{nth + 1}+@ENOSPC",
+                                 verdict):
+                        break
+            if call == "close" and troubles and not any(troubles):
+                wrong.append(f"{case.name}: no close at {where} that failed was told")
         for call in ("write", "fsync", "close", "rename", "link") if case.writes else ():
             for how in ("kill", "torn") if call == "write" else ("kill",):
                 nth = 1
@@ -294,11 +312,14 @@ class Result:
             return wrong
         if other.status != TROUBLE:
             return f"exit status {other.status}: {other.said}"
-        name = "standard output" if where == "fd1" else \
-            "standard input" if where == "fd0" else where.strip("*/")
+        name = {"fd1": "standard output", "fd0": "standard input",
+                "pipe:*": "helper"}.get(where, where.strip("*/"))
+        if where == "fd1" and not self.out.startswith(other.out):
+            return "something was written behind a gap"
         told = [line for line in other.said.splitlines() if name in line or
                 (name == "standard input" and "'-'" in line)]
-        if not any(reason in line for line in told for reason in REASON[how]):
+        reasons = REASON[how] if name != "helper" else ("failed",)
+        if not any(reason in line for line in told for reason in reasons):
             return f"said {other.said!r}"
         return None if where == "fd1" and self.case.beside else self.file_after(other)
 
