@@ -208,10 +208,12 @@ const char *output_path(const struct output *o) {
 }
 
 /* What to tell of a recording that isn't whole. */
-static void close_words(const struct output *o, uint64_t held, char *why) {
+static void close_words(const struct output *o, char *why) {
+    uint64_t lost = o->missing;
+    for (size_t i = o->from; i < o->len; i++)
+        lost += o->held[i] == '\n'; /* which ends rows and stands in none */
     if (o->trouble != 0)
-        snprintf(why, WORDS_MAX, "%.400s (%llu rows and %llu bytes more are lost)", o->why,
-                 (unsigned long long)o->missing, (unsigned long long)held);
+        snprintf(why, WORDS_MAX, "%.400s (%llu rows are lost)", o->why, (unsigned long long)lost);
     else if (o->unsafe != 0)
         snprintf(why, WORDS_MAX, "%s", o->why_unsafe);
     else
@@ -239,7 +241,7 @@ bool output_close(struct output *o, uint64_t *bytes, char *why) {
         *bytes = o->written;
     bool whole = o->trouble == 0 && o->missing == 0 && o->unsafe == 0;
     if (!whole)
-        close_words(o, o->len - o->from, why);
+        close_words(o, why);
     free(o);
     return whole;
 }

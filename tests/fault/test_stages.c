@@ -461,6 +461,25 @@ static void records_on_when_the_disk_has_room_again(void **state) {
     free(out);
 }
 
+/* Full to the end: how many rows are lost is said, those of seven reports and the end. */
+static void tells_how_many_rows_a_full_disk_cost(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    world_watch(w, faulty(w, &f, "write@*/lost.csv@1+@ENOSPC"),
+                WORDS("--mute", "--out", "lost.csv"));
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 5, "");
+    gate(w, true);
+    world_reports(w, 7, 5, 0, "fs=0");
+    good(w, 12, "");
+    term_send(w->term, "q");
+    world_shows(w, "(8 rows are lost)");
+    assert_int_equal(term_wait_end(w->term), 3);
+    char *text = world_file(w, "lost.csv");
+    assert_int_equal(count(text, "\nrx,"), 5);
+    free(text);
+}
+
 /* A recording that can't be begun is no recording; the key begins one when there is room. */
 static void begins_a_recording_when_it_can(void **state) {
     static const char *const rows[][2] = {
@@ -615,6 +634,7 @@ int main(void) {
         TEST(minds_no_interruption),
         TEST(no_trial_passes_on_what_was_not_seen),
         TEST(records_on_when_the_disk_has_room_again),
+        TEST(tells_how_many_rows_a_full_disk_cost),
         TEST(begins_a_recording_when_it_can),
         TEST(tells_of_a_sync_that_failed),
         TEST(tells_of_a_replay_that_cannot_be_read),
