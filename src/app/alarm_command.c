@@ -1,5 +1,6 @@
 #include "app/alarm_command.h"
 
+#include <errno.h>
 #include <fcntl.h>
 #include <stdlib.h>
 #include <sys/wait.h>
@@ -18,14 +19,17 @@ static _Noreturn void run(const char *command, const char *alarm) {
     _exit(127);
 }
 
-void alarm_command_run(const char *command, const char *alarm) {
+bool alarm_command_run(const char *command, const char *alarm) {
     /* Forked twice, so that the command is nobody's zombie here. */
     pid_t child = fork();
     if (child == 0) {
-        if (fork() == 0)
+        pid_t grandchild = fork();
+        if (grandchild == 0)
             run(command, alarm);
-        _exit(0);
+        _exit(grandchild < 0);
     }
-    if (child > 0)
-        waitpid(child, NULL, 0);
+    int status = 1;
+    while (child > 0 && waitpid(child, &status, 0) < 0 && errno == EINTR)
+        continue;
+    return child > 0 && status == 0;
 }

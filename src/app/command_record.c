@@ -124,6 +124,11 @@ static void tell_port(struct record *r, enum intake_state state) {
         [INTAKE_WAITING] = "the port is gone: plug it in again; recording goes on (Ctrl-C ends it)",
         [INTAKE_ASKING] = "the port is back. Opening it can restart the receiver: Enter opens it",
     };
+    char why[WORDS_MAX];
+    if (intake_refused(&r->intake, why)) {
+        clear_line(r);
+        words_say("%s", why);
+    }
     if (state == r->told)
         return;
     clear_line(r);

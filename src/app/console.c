@@ -360,8 +360,9 @@ static void raise_alarms(struct console *c, int64_t now_us) {
     for (int i = 0; i < ALARMS; i++) {
         if (c->now.alarm[i] && !c->was_alarm[i]) {
             raised = true;
-            if (c->on_alarm != NULL)
-                alarm_command_run(c->on_alarm, alarm_name((enum alarm)i));
+            if (c->on_alarm != NULL && !alarm_command_run(c->on_alarm, alarm_name((enum alarm)i)))
+                console_notice(c, now_us, "the alarm's command can't be started: %s",
+                               alarm_name((enum alarm)i));
         }
         c->was_alarm[i] = c->now.alarm[i];
     }

@@ -264,6 +264,20 @@ static void look(struct intake *in) {
         intake_take(in, &error); /* perhaps not yet allowed: the next look tries again */
     else
         in->state = back ? INTAKE_ASKING : INTAKE_WAITING;
+    /* Permissions come a moment after the port: what still stands at the next look is told. */
+    if (error.fault != SOURCE_MISSING && error.fault == in->seen)
+        in->refused = error;
+    in->seen = error.fault;
+}
+
+bool intake_refused(struct intake *in, char *why) {
+    if (in->state != INTAKE_WAITING)
+        in->refused.fault = SOURCE_OK;
+    bool news = in->refused.fault != SOURCE_OK && in->refused.fault != in->refused_told;
+    in->refused_told = in->refused.fault;
+    if (news)
+        words_source(why, in->path, &in->refused);
+    return news;
 }
 
 static void sleep_check(struct intake *in) {

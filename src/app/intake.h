@@ -27,10 +27,12 @@ struct intake {
     struct source *source;
     enum source_kind kind;
     enum intake_state state;
-    int speed;      /* 0 while it is searched for */
-    bool reopen;    /* take a port again by itself */
-    bool looked_at; /* the first bytes of a file or pipe were */
-    int broken;     /* INTAKE_ENDED because reading failed: errno, else 0 */
+    int speed;                   /* 0 while it is searched for */
+    bool reopen;                 /* take a port again by itself */
+    bool looked_at;              /* the first bytes of a file or pipe were */
+    int broken;                  /* INTAKE_ENDED because reading failed: errno, else 0 */
+    struct source_error refused; /* why a port that is back can't be taken; SOURCE_OK: it can */
+    enum source_fault seen, refused_told; /* at the last look; to the person */
     int64_t start_us, next_look_us, slept_us;
     uint64_t bytes; /* of the run */
     struct speed_search search;
@@ -61,6 +63,10 @@ enum source_fault intake_take(struct intake *in, struct source_error *error);
 
 /* Host time now for events, or TIME_UNKNOWN for a regular file. */
 int64_t intake_host_us(const struct intake *in);
+
+/* True once for each reason for which a port that is back can't be taken; it is tried on.  `why`
+ * (WORDS_MAX bytes) then tells. */
+bool intake_refused(struct intake *in, char *why);
 
 /* Why reading failed, for a person, into `why` (WORDS_MAX bytes). */
 void intake_words(const struct intake *in, char *why);

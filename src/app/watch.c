@@ -308,6 +308,9 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
               : state == INTAKE_LET_GO                             ? LINK_LET_GO
               : state == INTAKE_ENDED || state == INTAKE_NOT_LINES ? LINK_ENDED
                                                                    : LINK_WAITING;
+    char why[WORDS_MAX];
+    if (intake_refused(&w->intake, why))
+        console_notice(&w->console, now_us, "%s", why);
     if (state == before)
         return;
     w->console.dirty = true;
@@ -322,7 +325,6 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
         console_notice(&w->console, now_us,
                        "this is a recording, not lines: q quits; then airleash replay shows it");
     else if (state == INTAKE_ENDED && w->intake.broken) {
-        char why[WORDS_MAX];
         intake_words(&w->intake, why);
         trouble_keep(w, why);
         console_notice(&w->console, now_us, "%s", why);

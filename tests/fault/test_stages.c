@@ -303,6 +303,39 @@ static void tries_again_until_it_may_open_the_port(void **state) {
     quit(w, 0);
 }
 
+/* Somebody else took the port while it was away: that is told, and when it is free it is taken. */
+static void tells_who_has_the_port_that_came_back(void **state) {
+    struct world *w = *state;
+    watch_link(w, "back.csv");
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 3, "");
+    world_unplug(w);
+    world_shows(w, "PORT GONE");
+    world_plug(w);
+    int other = open(w->port_name, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    assert_true(other >= 0 && flock(other, LOCK_EX | LOCK_NB) == 0);
+    world_link(w, "tug");
+    world_shows(w, "is in use by test_stages");
+    close(other);
+    world_hides(w, "PORT GONE");
+    world_reports(w, 3, 5, 0, "fs=0");
+    good(w, 6, "0 missing");
+    quit(w, 0);
+}
+
+static void tells_of_an_alarm_that_cannot_be_run(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    world_watch(w, faulty(w, &f, "fork@*@1+@EAGAIN"),
+                WORDS("--mute", "--on-alarm", "touch alarmed"));
+    gate(w, true);
+    world_reports(w, 5, 5, 0, "fs=0");
+    world_reports(w, 5, 0, 0, "fs=1");
+    world_shows(w, "the alarm's command can't be started");
+    world_state(w, "failsafe");
+    quit(w, 0);
+}
+
 /* Calls that are interrupted, cut short or not ready change nothing. */
 static void minds_no_interruption(void **state) {
     static const char *const rows[] = {
@@ -631,6 +664,8 @@ int main(void) {
         TEST(holds_a_port_that_went_while_let_go),
         TEST(shares_a_port_with_nobody),
         TEST(tries_again_until_it_may_open_the_port),
+        TEST(tells_who_has_the_port_that_came_back),
+        TEST(tells_of_an_alarm_that_cannot_be_run),
         TEST(minds_no_interruption),
         TEST(no_trial_passes_on_what_was_not_seen),
         TEST(records_on_when_the_disk_has_room_again),
