@@ -66,6 +66,7 @@ static int run(int argc, char **argv) {
 }
 
 int main(int argc, char **argv) {
+    standard_hold();
     /* Numbers keep their point in every locale; only the character set is the user's. */
     setlocale(LC_CTYPE, "");
     json_set_alloc_funcs(json_memory, free);

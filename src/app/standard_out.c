@@ -1,6 +1,7 @@
 #include "app/standard_out.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -19,6 +20,13 @@ static ssize_t put(void *cookie, const char *bytes, size_t len) {
         trouble = errno;
     errno = trouble;
     return trouble == 0 ? (ssize_t)len : 0;
+}
+
+void standard_hold(void) {
+    static const int useless[] = {[STDIN_FILENO] = O_WRONLY, O_RDONLY, O_RDONLY};
+    for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
+        if (fcntl(fd, F_GETFD) < 0 && open("/dev/null", useless[fd]) != fd)
+            _exit(STATUS_TROUBLE); /* nobody can be told */
 }
 
 void standard_out_begin(void) {

@@ -3,6 +3,11 @@
 #ifndef APP_STANDARD_OUT_H
 #define APP_STANDARD_OUT_H
 
+/* Where standard input, output or error is closed, puts something there that fails to read and to
+ * write as a closed one does: else the next file that is opened would get its number, and what is
+ * said would be written into it.  Before anything is opened. */
+void standard_hold(void);
+
 /* Puts our own writing under stdout.  Not for a command that draws: ncurses wants the plain one. */
 void standard_out_begin(void);
 

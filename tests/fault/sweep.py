@@ -158,7 +158,7 @@ class Sweep:
         (self.inputs / "torn.csv").write_bytes(whole + b"rx,12")
         (self.inputs / "tug.ini").write_bytes(make("card", "a.csv"))
 
-    def run(self, case, faults, locale="C.UTF-8"):
+    def run(self, case, faults, locale="C.UTF-8", start=None):
         """In a folder of its own: what came of it."""
         here = self.folder / f"run{next(self.count)}"
         here.mkdir()
@@ -176,7 +176,8 @@ class Sweep:
         # Standard output is a file: its calls are then the same each time.
         with open(here / "stdout", "wb") as stdout:
             done = subprocess.run([self.program, *case.args], cwd=here, env=env, stdin=stdin,
-                                  stdout=stdout, stderr=subprocess.PIPE, timeout=PATIENCE)
+                                  stdout=stdout, stderr=subprocess.PIPE, timeout=PATIENCE,
+                                  preexec_fn=start)
         self.runs += 1
         result = Result(case, here, done, hits.exists(), faults)
         shutil.rmtree(here)
@@ -263,6 +264,25 @@ class Sweep:
         while case.memory and nth < MEMORY_MOST and judge(f"malloc@*@{nth}@ENOMEM",
                                                           plain_c.memory, "C"):
             nth += 1 if nth < MEMORY_EACH else nth // 2
+        return wrong
+
+
+    def closed(self):
+        """Started without standard input, output or error: what is said gets into no file."""
+        wrong = []
+        case = Case("closed", "record", "a.log", "--out", "new.csv", writes="new.csv",
+                    torn_may=True)
+        plain = self.run(case, "")
+        for fds in ((0, 2), (0, 1), (2,), (1,), (0, 1, 2)):
+            def close(fds=fds):
+                for fd in fds:
+                    os.close(fd)
+            # It says something while the file is open: that the disk is full, and isn't any more.
+            found = self.run(case, "write@*new.csv@2-3@ENOSPC", start=close)
+            if found.whole() != plain.whole():
+                wrong.append(f"closed {fds}: the recording isn't what came")
+            if found.status != (TROUBLE if 1 in fds else ANSWER):
+                wrong.append(f"closed {fds}: exit status {found.status}")
         return wrong
 
 
@@ -388,6 +408,7 @@ def main():
         with concurrent.futures.ThreadPoolExecutor(WORKERS) as pool:
             for found in pool.map(sweep.one, cases):
                 wrong += found
+        wrong += sweep.closed()
         # A sweep that hit nothing would pass for the wrong reason.
         if sweep.runs < 20:
             wrong.append(f"only {sweep.runs} runs")
