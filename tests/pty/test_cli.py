@@ -406,8 +406,8 @@ def capture(scene, seed):
     return path
 
 
-def compare(*args):
-    done = run("compare", "--json", *args)
+def compare(*args, **more):
+    done = run("compare", "--json", *args, **more)
     check(done.returncode == ANSWER and done.stderr == b"", args, done)
     return json.loads(done.stdout)
 
@@ -422,6 +422,9 @@ def test_compare():
     check(compare(*b, "--with", *a)["verdict"] == "made it worse", "the other way round")
     single = compare(a[0], "--with", b[0])
     check(single["verdict"] in ("differs", "undecided") and single["verdict"] != "helped", single)
+    with subprocess.Popen(["cat", a[0]], stdout=subprocess.PIPE) as pipe:
+        piped = compare("/dev/stdin", "--with", b[0], stdin=pipe.stdout)
+    check(piped["difference"] == single["difference"], "through a pipe", piped["difference"])
     turned = []  # into recordings, one side after the other: no order of theirs
     for path in a + b:
         run("record", path, "--out", path.with_suffix(".csv"))
