@@ -100,6 +100,13 @@ static _Noreturn void become(const char *path, const char *form, enum picture_th
     _exit(127);
 }
 
+static bool ended_well(pid_t child) {
+    int status = -1;
+    while (waitpid(child, &status, 0) < 0 && errno == EINTR)
+        continue;
+    return WIFEXITED(status) && WEXITSTATUS(status) == 0;
+}
+
 static int run(const char *path, const char *form, enum picture_theme theme, struct talk *t) {
     int to[2], from[2];
     if (pipe2(to, O_CLOEXEC) != 0 || pipe2(from, O_CLOEXEC) != 0) {
@@ -114,19 +121,15 @@ static int run(const char *path, const char *form, enum picture_theme theme, str
     close(from[1]);
     t->to = to[1];
     t->from = from[0];
-    if (child > 0)
-        talk_through(t);
-    shut(&t->to);
-    shut(&t->from);
-    int status = -1;
-    while (child > 0 && waitpid(child, &status, 0) < 0 && errno == EINTR)
-        ;
-    if (child > 0 && WIFEXITED(status) && WEXITSTATUS(status) == 0 && !t->broken)
-        return STATUS_ANSWER; /* whether memory sufficed, writing it tells */
     if (child < 0) {
+        shut(&t->to);
+        shut(&t->from);
         words_say("can't start the helper '%s': %s", path, strerror(code));
         return STATUS_TROUBLE;
     }
+    talk_through(t);
+    if (ended_well(child) && !t->broken)
+        return STATUS_ANSWER; /* whether memory sufficed, writing it tells */
     words_say("the helper '%s' failed: build and install airleash anew, or write an .svg file, "
               "which needs no helper",
               path);
