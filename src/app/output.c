@@ -172,9 +172,20 @@ static void unsafe_set(struct output *o, int code) {
     snprintf(o->why_unsafe, WORDS_MAX, "%.400s (rows of the last seconds may be lost)", why);
 }
 
+/* Rows of a file that has no name any more are written without a fault, and gone at the end. */
+static void deleted_check(struct output *o) {
+    struct stat st;
+    if (o->unsafe != 0 || fstat(o->fd, &st) != 0 || !S_ISREG(st.st_mode) || st.st_nlink > 0)
+        return;
+    o->unsafe = ENOENT;
+    snprintf(o->why_unsafe, WORDS_MAX,
+             "'%.300s' was deleted while it was written: its rows are gone", o->path);
+}
+
 static void sync_now(struct output *o) {
     if (!io_sync(o->fd))
         unsafe_set(o, errno);
+    deleted_check(o);
     o->unsynced = false;
 }
 

@@ -31,7 +31,8 @@ void output_flush(struct output *o, int64_t now_us);
 /* Why rows aren't being written now, or NULL when all is well. */
 const char *output_trouble(const struct output *o);
 
-/* Why rows that were written may be lost all the same (the disk couldn't be synced), or NULL. */
+/* Why rows that were written may be lost all the same (the disk couldn't be synced, or somebody
+ * deleted the file), or NULL. */
 const char *output_unsafe(const struct output *o);
 
 uint64_t output_bytes(const struct output *o); /* in the file */

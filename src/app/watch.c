@@ -128,6 +128,14 @@ static void end_recording(struct watch *w, const char *why_ended) {
     }
 }
 
+/* Two may begin in one second, and the wall clock may be put back. */
+static void name_recording(struct watch *w, const char *wall) {
+    enum { MOST = 99 };
+    snprintf(w->output_name, sizeof w->output_name, "airleash-%s.csv", wall);
+    for (int i = 2; i <= MOST && access(w->output_name, F_OK) == 0; i++)
+        snprintf(w->output_name, sizeof w->output_name, "airleash-%s-%d.csv", wall, i);
+}
+
 static void toggle_recording(struct watch *w, int64_t now_us) {
     char why[WORDS_MAX];
     if (w->output != NULL) {
@@ -140,7 +148,7 @@ static void toggle_recording(struct watch *w, int64_t now_us) {
     for (char *c = wall; *c != '\0'; c++)
         if (*c == ':')
             *c = '-';
-    snprintf(w->output_name, sizeof w->output_name, "airleash-%s.csv", wall);
+    name_recording(w, wall);
     if (begin_recording(w, w->output_name, why)) {
         console_notice(&w->console, now_us, "recording into %s", w->output_name);
         trial_live_recording(&w->trial, &w->console, intake_host_us(&w->intake), now_us);

@@ -43,6 +43,7 @@ REASON = {  # what standard error has to say: strerror(3)'s words, or ours in ap
     "EDQUOT": ("your share of the disk",),
     "EMFILE": ("Too many open files",),
     "EACCES": ("not allowed",),
+    "EAGAIN": ("Resource temporarily unavailable",),
     "EROFS": ("read-only", "Read-only"),
 }
 HARMLESS = ("EINTR", "EAGAIN")
@@ -196,6 +197,8 @@ class Sweep:
                 yield "open", name, ("EIO", "EACCES", "EMFILE"), ()
             if name.startswith("pipe"):
                 yield "write", where, ("EIO",), HARMLESS
+                yield "pipe2", "*", ("EMFILE",), ()
+                yield "fork", "*", ("EAGAIN",), ()
         if case.writes:
             where = "*" + case.writes + "*"
             yield "write", where, ("ENOSPC", "EIO", "EDQUOT"), HARMLESS
@@ -241,7 +244,7 @@ class Sweep:
                 judge(f"{call}@{where}@1+@short", plain.same)
             troubles = []
             for how in harmless + failing:
-                verdict = plain.same if how in harmless else told(call, where, how)
+                verdict = told(call, where, how) if how in failing else plain.same
                 # Each errno has its words; where it strikes, one stands for all.
                 for nth in range(1, 3 if how in failing[1:] else MOST + 1):
                     if not judge(f"{call}@{where}@{nth}@{how}", verdict):

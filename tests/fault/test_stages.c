@@ -513,6 +513,47 @@ static void tells_how_many_rows_a_full_disk_cost(void **state) {
     free(text);
 }
 
+static void tells_of_a_recording_that_was_deleted(void **state) {
+    struct world *w = *state;
+    char path[128];
+    world_watch(w, (struct start){.rows = 40}, WORDS("--mute", "--out", "deleted.csv"));
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 5, "");
+    snprintf(path, sizeof path, "%s/deleted.csv", w->folder);
+    assert_int_equal(unlink(path), 0);
+    world_reports(w, 5, 5, 0, "fs=0");
+    good(w, 10, "");
+    term_send(w->term, "q");
+    world_shows(w, "'deleted.csv' was deleted while it was written");
+    assert_int_equal(term_wait_end(w->term), 3);
+}
+
+/* The wall clock stands: a recording of another second would have the same name. */
+static void never_takes_the_name_of_a_recording(void **state) {
+    struct world *w = *state;
+    struct faults f;
+    gate(w, true);
+    world_watch(w, faulty(w, &f, "realtime@*@1+@1767225600"), WORDS("--mute")); /* 2026 begins */
+    for (int i = 0; i < 3; i++) {
+        term_send(w->term, "r");
+        world_shows(w, "● recording");
+        world_reports(w, 5, 5, 0, "fs=0");
+        good(w, 5 * ((unsigned)i + 1), "");
+        term_send(w->term, "r");
+        world_hides(w, "● recording");
+    }
+    quit(w, 0);
+    static const char *const names[] = {"airleash-2026-01-01T00-00-00Z.csv",
+                                        "airleash-2026-01-01T00-00-00Z-2.csv",
+                                        "airleash-2026-01-01T00-00-00Z-3.csv"};
+    for (size_t i = 0; i < 3; i++) {
+        char *text = world_file(w, names[i]);
+        assert_non_null(text);
+        assert_int_equal(count(text, "\nrx,"), 5);
+        free(text);
+    }
+}
+
 /* A recording that can't be begun is no recording; the key begins one when there is room. */
 static void begins_a_recording_when_it_can(void **state) {
     static const char *const rows[][2] = {
@@ -670,6 +711,8 @@ int main(void) {
         TEST(no_trial_passes_on_what_was_not_seen),
         TEST(records_on_when_the_disk_has_room_again),
         TEST(tells_how_many_rows_a_full_disk_cost),
+        TEST(tells_of_a_recording_that_was_deleted),
+        TEST(never_takes_the_name_of_a_recording),
         TEST(begins_a_recording_when_it_can),
         TEST(tells_of_a_sync_that_failed),
         TEST(tells_of_a_replay_that_cannot_be_read),

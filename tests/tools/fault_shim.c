@@ -6,9 +6,10 @@
  * CALL  a function below, such as write; WHERE a pattern for the file's path (fnmatch), fd0 or fd1
  * for what stands there, * for anything; WHEN a count of matching calls from 1, with + for each
  * from there on, and with -M until the Mth; HOW an errno by name, `short` (a read or write takes at
- * most 7 bytes), `kill` (SIGKILL instead), `torn` (SIGKILL after at most 7 bytes), or for `clock` a
- * number of seconds by which the clocks jump ahead (CLOCK_REALTIME also back).  A close that fails
- * has closed, as on Linux.
+ * most 7 bytes), `kill` (SIGKILL instead), `torn` (SIGKILL after at most 7 bytes), or a number of
+ * seconds: for `clock` by which CLOCK_BOOTTIME jumps ahead, as in a sleep, for `realtime` by which
+ * CLOCK_REALTIME jumps ahead or back, or where it stands.  A close that fails has closed, as on
+ * Linux.
  *
  * $FAULT_GATE names a file: while it isn't there, nothing is counted and nothing fails.
  * $FAULT_HITS names a file that gets a byte for each call that was made to fail, so that a test
@@ -31,6 +32,8 @@
 #include <sys/types.h>
 #include <time.h>
 #include <unistd.h>
+
+enum { STANDS = 1000000000 }; /* more seconds than that are a date, at which the clock stands */
 
 enum { RULES = 8, PATH_ROOM = 512, SHORT = 100000, JUMP, KILL, TORN, SHORT_BYTES = 7 };
 
@@ -305,8 +308,10 @@ int clock_gettime(clockid_t id, struct timespec *t) {
     long answer = syscall(SYS_clock_gettime, id, t);
     if (answer == 0 && id == CLOCK_BOOTTIME)
         t->tv_sec += jumped("clock");
-    if (answer == 0 && id == CLOCK_REALTIME)
-        t->tv_sec += jumped("realtime");
+    if (answer == 0 && id == CLOCK_REALTIME) {
+        long seconds = jumped("realtime");
+        t->tv_sec = seconds > STANDS ? seconds : t->tv_sec + seconds;
+    }
     return (int)answer;
 }
 
