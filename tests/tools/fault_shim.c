@@ -5,11 +5,11 @@
  *
  * CALL  a function below, such as write; WHERE a pattern for the file's path (fnmatch), fd0 or fd1
  * for what stands there, * for anything; WHEN a count of matching calls from 1, with + for each
- * from there on, and with -M until the Mth; HOW an errno by name, `short` (a read or write takes at
- * most 7 bytes), `kill` (SIGKILL instead), `torn` (SIGKILL after at most 7 bytes), or a number of
- * seconds: for `clock` by which CLOCK_BOOTTIME jumps ahead, as in a sleep, for `realtime` by which
- * CLOCK_REALTIME jumps ahead or back, or where it stands.  A close that fails has closed, as on
- * Linux.
+ * from there on, with ~ every second one from there on, and with -M until the Mth; HOW an errno by
+ * name, `short` (a read or write takes at most 7 bytes), `kill` (SIGKILL instead), `torn` (SIGKILL
+ * after at most 7 bytes), or a number of seconds: for `clock` by which CLOCK_BOOTTIME jumps ahead,
+ * as in a sleep, for `realtime` by which CLOCK_REALTIME jumps ahead or back, or where it stands.  A
+ * close that fails has closed, as on Linux.
  *
  * $FAULT_GATE names a file: while it isn't there, nothing is counted and nothing fails.
  * $FAULT_HITS names a file that gets a byte for each call that was made to fail, so that a test
@@ -39,7 +39,7 @@ enum { RULES = 8, PATH_ROOM = 512, SHORT = 100000, JUMP, KILL, TORN, SHORT_BYTES
 
 struct rule {
     char call[16], where[PATH_ROOM];
-    unsigned long from, to, seen;
+    unsigned long from, to, step, seen;
     int how; /* an errno, or SHORT, or JUMP */
     long seconds;
 };
@@ -86,7 +86,8 @@ static void read_rule(char *text) {
     snprintf(r->where, sizeof r->where, "%s", part[1]);
     char *end;
     r->from = r->to = strtoul(part[2], &end, 10);
-    if (*end == '+')
+    r->step = *end == '~' ? 2 : 1;
+    if (*end == '+' || *end == '~')
         r->to = (unsigned long)-1;
     else if (*end == '-')
         r->to = strtoul(end + 1, &end, 10);
@@ -149,7 +150,7 @@ static int fate(const char *call, int fd, const char *path) {
         if (strcmp(r->call, call) != 0 || !is_there(r, fd, path) || !gate_open())
             continue;
         r->seen++;
-        if (r->seen < r->from || r->seen > r->to)
+        if (r->seen < r->from || r->seen > r->to || (r->seen - r->from) % r->step != 0)
             continue;
         note_hit();
         how = r->how;
