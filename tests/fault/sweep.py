@@ -75,6 +75,7 @@ CASES = [
     Case("figures-piped", "figures", "-", reads=["fd0"], stdin="a.csv"),
     Case("figures-card", "figures", "a.csv", "--card", "tug.ini", reads=["tug.ini"]),
     Case("walk", "walk", "walk.csv", reads=["walk.csv"]),
+    Case("walk-all", "walk", "--all", "walk.csv"),
     Case("walk-json", "walk", "--json", "walk.csv"),
     Case("judge", "judge", "a.csv", "--other", "b.csv", reads=["a.csv", "b.csv"]),
     Case("judge-json", "judge", "--json", "a.csv"),
