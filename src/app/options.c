@@ -257,7 +257,7 @@ static bool take_until(void *field, const char *value) {
     until->differs = rest.at == NULL && slice_is(word, "differs");
     if (until->differs)
         return true;
-    bool percent = rest.len > 0 && rest.at[rest.len - 1] == '%';
+    bool percent = rest.at != NULL && rest.len > 0 && rest.at[rest.len - 1] == '%';
     if (!slice_is(word, "loss") ||
         number_decimal(slice_sub(rest, 0, rest.len - percent), &until->loss) != NUMBER_OK)
         return false;

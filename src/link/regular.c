@@ -93,6 +93,7 @@ static struct regular_drift fit(const struct regular *g) {
             point[points++] = g->block[i];
     struct regular_drift d;
     memset(&d, 0, sizeof d); /* the bytes between its members too: drifts are compared as bytes */
+    /* cppcheck-suppress uninitvar ; where points > 0, as many were filled */
     d.span_ms = points > 0 ? point[points - 1].rx_ms - point[0].rx_ms : 0;
     if (points < REGULAR_BLOCKS_LEAST || d.span_ms < REGULAR_SPAN_LEAST_MS)
         return d;

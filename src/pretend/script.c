@@ -496,7 +496,7 @@ static const struct script_step image[] = {
 };
 
 #define STEPS(table)                                                                               \
-    { table, sizeof table / sizeof *table }
+    { (table), sizeof(table) / sizeof *(table) }
 
 /* One a line, so that scenes are added side by side. */
 /* clang-format off */

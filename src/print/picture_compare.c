@@ -43,13 +43,12 @@ static void interval(struct compare_page *c, struct picture_rect lane, enum pict
 static void draw_side(struct compare_page *c, const char *name, const struct side_samples *samples,
                       const struct side *side, enum picture_role role) {
     struct picture_rect lane = sheet_lane(&c->sheet, name);
-    double middle = (lane.top + lane.bottom) / 2;
     picture_group(c->sheet.p, name);
     interval(c, lane, role, 100 * side->loss.low, 100 * side->rate, 100 * side->loss.high);
     if (samples->count < 2)
         return;
     struct picture_rect each = sheet_lane(&c->sheet, "each recording");
-    middle = (each.top + each.bottom) / 2;
+    double middle = (each.top + each.bottom) / 2;
     for (uint32_t i = 0; i < samples->count; i++) {
         double rate = rate_of(samples->sample[i]);
         if (!isnan(rate))

@@ -73,7 +73,7 @@ static void start_colours(struct screen *s, bool wanted) {
         s->colour = false; /* a ground that we can't leave alone: attributes say enough */
         return;
     }
-    for (short tone = 0; tone < TONES; tone++) {
+    for (int tone = 0; tone < TONES; tone++) {
         const struct ink *ink = &inks[tone];
         bool many = COLORS >= 256;
         init_pair((short)(tone + 1), many ? ink->text256 : ink->text8,
@@ -132,7 +132,7 @@ static void sheet_end(struct screen *s) {
     hold_stops(SIG_UNBLOCK);
     off_t size = lseek(s->page, 0, SEEK_CUR); /* what this picture has written over the last one */
     size_t wanted = s->owed_len + (size_t)(size > 0 ? size : 0);
-    char *room = wanted > s->owed_room ? realloc(s->owed, wanted) : s->owed;
+    char *room = size > 0 && wanted > s->owed_room ? realloc(s->owed, wanted) : s->owed;
     if (room != NULL && size > 0) {
         s->owed = room;
         s->owed_room = wanted > s->owed_room ? wanted : s->owed_room;

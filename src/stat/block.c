@@ -26,14 +26,14 @@ static void describe(const double *values, size_t count, size_t length, size_t b
 
 bool stat_block_circular(const double *values, size_t count, size_t length,
                          struct stat_block *out) {
-    if (length == 0 || length > count)
+    if (count == 0 || length == 0 || length > count)
         return false;
     describe(values, count, length, count, out);
     return true;
 }
 
 bool stat_block_moving(const double *values, size_t count, size_t length, struct stat_block *out) {
-    if (length == 0 || length > count)
+    if (count == 0 || length == 0 || length > count)
         return false;
     describe(values, count, length, count - length + 1, out);
     return true;

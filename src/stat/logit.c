@@ -121,7 +121,7 @@ static bool climb_up(const struct logit_point *points, size_t count, const struc
             return false;
         double d0 = (s.i11 * s.u[0] - s.i01 * s.u[1]) / determinant;
         double d1 = (s.i00 * s.u[1] - s.i01 * s.u[0]) / determinant;
-        double next[2], found = INFINITY;
+        double next[2] = {coefficients[0], coefficients[1]}, found = INFINITY;
         for (double share = 1; share > 1e-6 && !(found <= deviance + 1e-9); share /= 2) {
             next[0] = coefficients[0] + share * d0;
             next[1] = coefficients[1] + share * d1;

@@ -81,7 +81,7 @@ static void swap(unsigned char *a, unsigned char *b) {
 /* The labelling of begin..end-1 that follows in the order of the dictionary; false where it was the
  * last, and the first is put there. */
 static bool next_labelling(unsigned char *second, size_t begin, size_t end) {
-    size_t i = end - 1, j = end - 1;
+    size_t i = end - 1, j = i;
     while (i > begin && second[i - 1] >= second[i])
         i--;
     if (i > begin) {

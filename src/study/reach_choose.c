@@ -80,7 +80,7 @@ void reach_choose(const struct walk_stop *stops, uint32_t count, struct reach_po
     out->left_out = count - points->count;
     if (points->count == 0)
         return;
-    strcpy(out->facing, curve->facing);
+    memcpy(out->facing, curve->facing, sizeof out->facing);
     out->step_known = curve->step_known;
     out->step = curve->step;
     out->steps = curve->steps;

@@ -336,7 +336,7 @@ static void take_heading(struct trace *t, struct slice text) {
 }
 
 static int16_t in_decimetres(double metres) {
-    return metres >= 0 && metres < 3000 ? (int16_t)(metres * 10 + 0.5) : TRACE_NOTHING;
+    return metres >= 0 && metres < 3000 ? (int16_t)lround(metres * 10) : TRACE_NOTHING;
 }
 
 static void take_mark(struct trace *t, const struct moment *m) {

@@ -21,7 +21,8 @@ static void end_stop(struct walk *w, int64_t at_ms) {
     w->here = w->dying = false;
 }
 
-static void begin_stop(struct walk *w, int64_t at_ms, double distance_m, const char *facing) {
+static void begin_stop(struct walk *w, int64_t at_ms, double distance_m,
+                       const char facing[static WALK_FACING]) {
     if (w->count == WALK_STOPS_MAX) {
         w->passed_over++;
         return;
@@ -34,7 +35,7 @@ static void begin_stop(struct walk *w, int64_t at_ms, double distance_m, const c
                             .block_ms = WALK_BLOCK_MS,
                             .longest_gap_ms = TIME_UNKNOWN,
                             .longest_gap_low_ms = TIME_UNKNOWN};
-    strcpy(s->facing, facing);
+    memcpy(s->facing, facing, WALK_FACING);
     w->here = true;
 }
 
@@ -53,7 +54,7 @@ void walk_copy_facing(char out[static WALK_FACING], struct slice text) {
 }
 
 void walk_stop_at(struct walk *w, int64_t at_ms, double distance_m, struct slice facing) {
-    char heading[WALK_FACING];
+    char heading[WALK_FACING] = "";
     walk_copy_facing(heading, facing);
     if (at_ms == TIME_UNKNOWN) {
         w->marks_untimed++;

@@ -110,12 +110,12 @@ static void ruler_draw(struct grid *g, const struct scale *scale, int row, int c
 /* The usual Wi-Fi channels, as wide as they are. */
 static void wifi_draw(struct grid *g, const struct scale *scale, int row, int column, int right) {
     static const int channels[] = {1, 6, 11};
-    int from = column + SCALE_COLUMNS, to = from;
+    int from = column + SCALE_COLUMNS;
     lay_text(g, row, column, right, TONE_FAINT, "Wi-Fi");
     for (size_t i = 0; i < sizeof channels / sizeof *channels; i++) {
         double centre = wifi_centre_mhz(channels[i]);
         int first = from + column_of(scale, centre - WIFI_OFDM_HALF_MHZ);
-        to = from + column_of(scale, centre + WIFI_OFDM_HALF_MHZ) - 1;
+        int to = from + column_of(scale, centre + WIFI_OFDM_HALF_MHZ) - 1;
         for (int c = first; c <= to; c++)
             grid_glyph(g, row, c, TONE_FAINT, c == first || c == to ? 0x2534 : 0x2500,
                        c == first || c == to ? '+' : '-');

@@ -1,7 +1,8 @@
 #include "view/keys.h"
 
 #include <stdbool.h>
-#include <string.h>
+
+#include "base/text.h"
 
 #define ALWAYS (IN_LIVE | IN_REPLAY)
 
@@ -100,10 +101,12 @@ enum action keys_action(int key, unsigned where) {
     return ACTION_NONE;
 }
 
-void keys_name(int key, char *out) {
+void keys_name(int key, char out[static KEYS_NAME]) {
+    struct text t;
     for (size_t i = 0; i < sizeof key_names / sizeof key_names[0]; i++) {
         if (key_names[i].key == key) {
-            strcpy(out, key_names[i].name);
+            text_init(&t, out, KEYS_NAME);
+            text_string(&t, key_names[i].name);
             return;
         }
     }

@@ -108,8 +108,9 @@ extern const size_t key_rows_count;
 /* What `key` does where `where` (one of IN_...) holds. */
 enum action keys_action(int key, unsigned where);
 
-/* The key as a person reads it ("PgUp", "space", "s"), into out of at least 8 bytes; UTF-8 arrows
- * are left to the caller: arrows are "Up", "Left" and so on. */
-void keys_name(int key, char *out);
+/* The key as a person reads it ("PgUp", "space", "s"); UTF-8 arrows are left to the caller: arrows
+ * are "Up", "Left" and so on. */
+enum { KEYS_NAME = 8 };
+void keys_name(int key, char out[static KEYS_NAME]);
 
 #endif

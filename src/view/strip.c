@@ -32,7 +32,7 @@ const struct state_look *state_look_of(enum link_state state) {
 void state_word(char *out, enum link_state state) {
     const char *name = link_state_name(state);
     size_t i = 0;
-    for (; name[i] != '\0' && i < NAME_MAX_BYTES - 1; i++) {
+    for (; i < NAME_MAX_BYTES - 1 && name[i] != '\0'; i++) {
         out[i] = (char)toupper((unsigned char)name[i]);
     }
     out[i] = '\0';
