@@ -161,6 +161,22 @@ static void guide(struct drive *d) {
     }
 }
 
+/* What the console would show meanwhile: whole lines without control characters. */
+static void look(const struct drive *d) {
+    struct trial_pane pane;
+    const struct trial_place *place;
+    if (book_step(d->live.book, &place) == NULL)
+        return;
+    book_pane(d->live.book, &d->live.s, &pane);
+    assert_true(pane.lines <= TRIAL_LINES_MAX);
+    assert_true(pane.progress <= 1);
+    for (uint32_t i = 0; i < pane.lines; i++) {
+        assert_non_null(memchr(pane.line[i], '\0', sizeof pane.line[i]));
+        for (const char *c = pane.line[i]; *c != '\0'; c++)
+            assert_false((unsigned char)*c < 0x20 || *c == 0x7F);
+    }
+}
+
 static void tick(struct drive *d) {
     char text[BOOK_TEXT];
     bench_advance(d->live.bench, d->now_us);
@@ -171,6 +187,7 @@ static void tick(struct drive *d) {
     }
     act(d);
     guide(d);
+    look(d);
 }
 
 static void pass(struct drive *d, int64_t to_us) {
