@@ -514,6 +514,49 @@ static void few_twitches_tell_nothing(void **state) {
     release(&r);
 }
 
+/* The port goes away and comes back, once by our opening with a restart: the lead's, no drop's. */
+static void the_port_is_no_drop(void **state) {
+    struct run r;
+    struct lines l;
+    struct event port = {.kind = EVENT_PORT};
+    (void)state;
+    begin_lines(&l, &r, "rate=50");
+    for (int i = 0; i < 40; i++)
+        report(&l, 0, 1, "");
+    uint32_t drops = r.trace.drops;
+    port.host_us = r.host_us;
+    port.port.change = PORT_LOST;
+    take(&r, &port);
+    port.port.change = PORT_SLEPT;
+    take(&r, &port);
+    port.port.change = PORT_BACK;
+    take(&r, &port);
+    assert_int_equal(r.trace.port_losses, 1);
+    assert_int_equal(r.trace.drops, drops);
+    end(&r);
+    release(&r);
+}
+
+/* The failsafe comes and goes half a second before each twitch: found; else no change of it is. */
+static void twitches_by_the_failsafe(void **state) {
+    struct run r;
+    struct lines l;
+    (void)state;
+    begin_lines(&l, &r, "rate=50");
+    for (int i = 0; i < 3000; i++) {
+        int at = i % 200 - i / 200 % 7 * 3;
+        report(&l, 0, 1, at == 100 ? " fs=1 fsn=1" : " fs=0 fsn=1");
+        if (at == 106)
+            mark(&r, MARK_TWITCH, -1, "");
+    }
+    end(&r);
+    assert_true(causes_twitches(&r.trace, &found));
+    const struct cause *c = cause_of(CAUSE_FAILSAFE, false);
+    assert_non_null(c);
+    assert_int_equal(c->shown, CAUSE_SHOWN);
+    release(&r);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(drops_are_found),
@@ -530,6 +573,8 @@ int main(void) {
         cmocka_unit_test(retries_show_in_the_rate),
         cmocka_unit_test(twitches_look_back),
         cmocka_unit_test(few_twitches_tell_nothing),
+        cmocka_unit_test(the_port_is_no_drop),
+        cmocka_unit_test(twitches_by_the_failsafe),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

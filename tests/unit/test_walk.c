@@ -756,7 +756,9 @@ static void walk_lines(struct rig *g, bool rightly) {
     reports(g, 20, "ooxoo"); /* 5 s */
     if (rightly)
         mark(g, MARK_STOP, 20, "", 0);
-    reports(g, 20, "oooxo"); /* 6 s */
+    reports(g, 10, "oooxo");
+    mark(g, MARK_FACING, -1, "away", 0); /* at 5.5 s: parts the stop */
+    reports(g, 10, "oooxo");             /* 6 s */
     mark(g, MARK_STOP, rightly ? 99 : 20, "", 0);
     reports(g, 30, "ooooo");
     if (!rightly)
@@ -768,7 +770,7 @@ static void test_amended_marks_count_as_if_set_so(void **state) {
     (void)state;
     static const struct {
         const char *key, *value;
-    } about[] = {{"amend_add", "4.020:leave"}, {"amend_move", "2:5"}, {"amend_strike", "3"},
+    } about[] = {{"amend_add", "4.020:leave"}, {"amend_move", "3:5"}, {"amend_strike", "4"},
                  {"amend_add", "6:99"},        {"amend_strike", "9"}, {"amend_move", "1"},
                  {"program", "airleash"}};
     struct rig *right = rig_new(), *wrong = rig_new(), *mended = rig_new();
@@ -787,16 +789,41 @@ static void test_amended_marks_count_as_if_set_so(void **state) {
     marked_walk_init(marked, &mended->walk, marks);
     walk_lines(mended, false);
     marked_walk_end(marked);
-    assert_int_equal(right->walk.count, 3);
-    assert_int_equal(mended->walk.count, 3);
+    assert_int_equal(right->walk.count, 4);
+    assert_int_equal(mended->walk.count, 4);
+    assert_string_equal(mended->walk.stop[2].facing, "away");
     assert_int_not_equal(wrong->walk.stop[0].to_ms, right->walk.stop[0].to_ms);
-    for (int i = 0; i < 3; i++)
+    for (int i = 0; i < 4; i++)
         assert_memory_equal(&mended->walk.stop[i], &right->walk.stop[i], sizeof(struct walk_stop));
     free(marks);
     free(marked);
     rig_free(right);
     rig_free(wrong);
     rig_free(mended);
+}
+
+/* More marks than there is room for are counted; what was kept stays as it is. */
+static void test_marks_beyond_the_room(void **state) {
+    (void)state;
+    struct marks *marks = calloc(1, sizeof *marks);
+    struct event e = {.kind = EVENT_MARK};
+    struct amendment one_more = {.kind = AMEND_ADD, .at_ms = 1, .distance_m = 7};
+    assert_non_null(marks);
+    for (int i = 0; i < MARKS_MAX + 3; i++) {
+        struct moment m = {.event = &e, .link_ms = i};
+        e.mark.distance_m = i;
+        marks_take(marks, &m);
+    }
+    assert_int_equal(marks->count, MARKS_MAX);
+    assert_int_equal(marks->passed_over, 3);
+    assert_true(marks->mark[MARKS_MAX - 1].distance_m == MARKS_MAX - 1);
+    assert_false(marks_amend(marks, &one_more));
+    assert_true(marks_about(marks, slice_of("amend_add"), slice_of("1:5")));
+    assert_int_equal(marks->refused, 1);
+    assert_int_equal(marks->amendments, 0);
+    assert_true(marks_about(marks, slice_of("amend_strike"), slice_of("512")));
+    assert_true(marks->mark[MARKS_MAX - 1].struck);
+    free(marks);
 }
 
 int main(void) {
@@ -825,6 +852,7 @@ int main(void) {
         cmocka_unit_test(test_a_whole_walk_by_the_switch),
         cmocka_unit_test(test_amendments_read_and_write),
         cmocka_unit_test(test_amended_marks_count_as_if_set_so),
+        cmocka_unit_test(test_marks_beyond_the_room),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
