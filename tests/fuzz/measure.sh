@@ -34,7 +34,7 @@ dictionary_of() {
 lines_of() {
   llvm-profdata merge -o "$corpus/$1.profdata" "$corpus/$1.profraw"
   llvm-cov report "$build/tests/fuzz/fuzz_$1" -instr-profile="$corpus/$1.profdata" \
-    "$source/src" | awk '$1 == "TOTAL" { print $8 - $9 " of " $8 }'
+    -ignore-filename-regex='(^|/)tests/' | awk '$1 == "TOTAL" { print $8 - $9 " of " $8 }'
 }
 
 status=0
@@ -64,7 +64,10 @@ done
 # shellcheck disable=SC2086
 llvm-profdata merge -o "$corpus/all.profdata" $raw
 # shellcheck disable=SC2086
-llvm-cov report $objects -instr-profile="$corpus/all.profdata" "$source/src" >"$corpus/lines.txt"
-awk '$1 == "TOTAL" { printf "together, of all files in these programs: %d of %d lines (%.1f %%); each file: %s\n",
-  $8 - $9, $8, 100 * ($8 - $9) / $8, FILENAME }' "$corpus/lines.txt"
+llvm-cov report $objects -instr-profile="$corpus/all.profdata" -ignore-filename-regex='(^|/)tests/' \
+  >"$corpus/lines.txt"
+awk '$1 ~ /^src\// { split($1, part, "/"); all[part[2]] += $8; missed[part[2]] += $9 }
+  END { for (f in all) printf "%-10s %5d of %5d lines, %.1f %%\n", f, all[f] - missed[f], all[f],
+          100 * (all[f] - missed[f]) / all[f] }' "$corpus/lines.txt" | sort
+echo "each file: $corpus/lines.txt"
 exit $status
