@@ -270,6 +270,22 @@ static void every_view_only_draws(void **state) {
     quits(w);
 }
 
+static void every_chart_only_draws(void **state) {
+    enum { CHARTS = 12 }; /* more than there are: the last is followed by the first, or stays */
+    struct world *w = *state;
+    begin(w);
+    term_send(w->term, "c");
+    for (int i = 0; i < CHARTS; i++) {
+        attack_all(w);
+        term_send(w->term, sent_as(PRESS_RIGHT));
+        draws_anew(w);
+        only_draws(w, "a chart");
+    }
+    term_send(w->term, "\033");
+    world_shows_row(w, WORDS("lines", "good"));
+    quits(w);
+}
+
 static void every_trial_only_draws(void **state) {
     struct world *w = *state;
     begin(w);
@@ -538,11 +554,17 @@ static void a_drip_leaves_it_alive(void **state) {
 int main(void) {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, world_begin, world_end)
     const struct CMUnitTest tests[] = {
-        TEST(every_view_only_draws),   TEST(every_trial_only_draws),
-        TEST(every_size_only_draws),   TEST(what_is_typed_only_draws),
-        TEST(names_only_draw),         TEST(a_replay_only_draws),
-        TEST(record_only_draws),       TEST(ten_thousand_keys_take_no_memory),
-        TEST(a_flood_leaves_it_alive), TEST(a_drip_leaves_it_alive),
+        TEST(every_view_only_draws),
+        TEST(every_trial_only_draws),
+        TEST(every_chart_only_draws),
+        TEST(every_size_only_draws),
+        TEST(what_is_typed_only_draws),
+        TEST(names_only_draw),
+        TEST(a_replay_only_draws),
+        TEST(record_only_draws),
+        TEST(ten_thousand_keys_take_no_memory),
+        TEST(a_flood_leaves_it_alive),
+        TEST(a_drip_leaves_it_alive),
     };
     if (getenv("ONLY") != NULL)
         cmocka_set_test_filter(getenv("ONLY"));
