@@ -75,15 +75,12 @@ static int print(const struct options *o, const struct sides *sides, struct comp
 
 int command_compare(const struct options *o) {
     struct compare_walk walk;
-    struct sides *sides = calloc(1, sizeof *sides);
     int status = check(o);
-    if (status == STATUS_ANSWER && sides == NULL) {
-        status = print_out_no_memory();
-    }
-    if (status != STATUS_ANSWER) {
-        free(sides);
+    if (status != STATUS_ANSWER)
         return status;
-    }
+    struct sides *sides = calloc(1, sizeof *sides);
+    if (sides == NULL)
+        return print_out_no_memory();
     status = load(sides, o);
     if (status == STATUS_ANSWER && o->keep != NULL)
         status = samples_keep(&sides->a, o->keep, o->force);
