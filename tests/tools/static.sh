@@ -10,7 +10,7 @@ set -eu
 build=$1
 cd "$(dirname "$0")/../.."
 
-cppcheck --project="$build/compile_commands.json" --file-filter='*/src/*' --std=c11 --quiet -j2 \
+cppcheck --project="$build/compile_commands.json" --file-filter='*src/*' --std=c11 --quiet -j2 \
   --enable=warning,performance,portability --inline-suppr --error-exitcode=1
 
 said=$(mktemp)
