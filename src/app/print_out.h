@@ -4,7 +4,7 @@
 
 #include <stddef.h>
 
-/* Onto standard output; a figures_put, picture_put and the like. `where` isn't used. */
+/* Onto standard output; a say_put. `where` isn't used. */
 void print_out(void *where, const char *bytes, size_t len);
 
 /* Prints a JSON text and its line end, and frees it; NULL is no memory.  An enum status. */

@@ -12,7 +12,7 @@ struct bytes { /* all zero: none; free(at) when done */
     bool no_memory; /* some are missing */
 };
 
-/* Appends; a picture_put, figures_put and the like, with the struct bytes as `where`. */
+/* Appends; a say_put, with the struct bytes as `where`. */
 void bytes_put(void *where, const char *bytes, size_t len);
 
 /* Whether a file of this name may be made: it isn't there, or may be overwritten.  To be asked

@@ -42,7 +42,7 @@ bool budget_surely_missing(const struct budget_facts *facts, double *db);
 
 /* Text with \n line ends. */
 void budget_text(const struct budget_inputs *in, const struct budget *b,
-                 const struct budget_facts *facts, figures_put *put, void *where);
+                 const struct budget_facts *facts, say_put *put, void *where);
 
 /* One JSON object ("airleash-budget-1") without a line end, to be freed; NULL: no memory. */
 char *budget_json(const struct budget_inputs *in, const struct budget *b,

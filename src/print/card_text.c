@@ -1,31 +1,15 @@
 #include "print/card_text.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/printable.h"
 #include "card/card.h"
 
-enum { LINE_BYTES = 256 };
-
 struct out {
     const struct card_seen *seen;
-    card_put *put;
-    void *where;
+    struct say to;
 };
-
-static void say(const struct out *o, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void say(const struct out *o, const char *format, ...) {
-    char line[LINE_BYTES];
-    va_list list;
-    va_start(list, format);
-    int len = vsnprintf(line, sizeof line, format, list);
-    va_end(list);
-    if (len > 0)
-        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
 
 void card_seen_event(struct card_seen *seen, const struct event *event) {
     if (event->kind != EVENT_ID || event->id.transmitter)
@@ -76,7 +60,7 @@ static void say_meaning(const struct out *o, const struct card_key *k) {
     for (size_t i = 0; i < sizeof defaults / sizeof defaults[0]; i++)
         if (is_key(k, defaults[i].section, defaults[i].key))
             text = defaults[i].text;
-    say(o, "# %s%s%s\n", k->meaning, text ? "; without it: " : "", text ? text : "");
+    say(&o->to, "# %s%s%s\n", k->meaning, text ? "; without it: " : "", text ? text : "");
 }
 
 /* A name that means the same once it is read back: the library takes " ;" and " #" for a comment,
@@ -99,18 +83,18 @@ static uint32_t channels(const struct card_seen *seen) {
 static void say_names(const struct out *o) {
     const struct card_seen *seen = o->seen;
     if (channels(seen) == 0)
-        say(o, "#1 =\n");
+        say(&o->to, "#1 =\n");
     for (uint32_t i = 0; i < channels(seen); i++) {
         const struct channel_state *c = &seen->s->channel[i];
         char plain[NAME_MAX_BYTES];
         snprintf(plain, sizeof plain, "ch%u", i + 1);
         if (strcmp(c->name, plain) != 0 && can_stand(c->name)) {
-            say(o, "%u = %s\n", i + 1, c->name);
+            say(&o->to, "%u = %s\n", i + 1, c->name);
             continue;
         }
         if (c->ends_known)
-            say(o, "# seen from %d to %d\n", c->low, c->high);
-        say(o, "#%u =\n", i + 1);
+            say(&o->to, "# seen from %d to %d\n", c->low, c->high);
+        say(&o->to, "#%u =\n", i + 1);
     }
 }
 
@@ -121,7 +105,7 @@ static void suggest_throttle(const struct out *o) {
     for (uint32_t i = 0; i < channels(o->seen); i++) {
         const struct channel_state *c = &s->channel[i];
         if (c->rest_known && c->ends_known && c->high > c->low && c->rest < s->span_low + near)
-            say(o, "# channel %u rests at its low end: if it is the throttle, say so here\n",
+            say(&o->to, "# channel %u rests at its low end: if it is the throttle, say so here\n",
                 i + 1);
     }
 }
@@ -129,11 +113,11 @@ static void suggest_throttle(const struct out *o) {
 static void say_ends(const struct out *o) {
     const struct card_seen *seen = o->seen;
     if (channels(seen) > 0)
-        say(o, "# seen: %u channels\n", channels(seen));
+        say(&o->to, "# seen: %u channels\n", channels(seen));
     if (seen->chans > 0 && seen->chans != channels(seen))
-        say(o, "# the receiver's id line says %u channels\n", seen->chans);
+        say(&o->to, "# the receiver's id line says %u channels\n", seen->chans);
     if (seen->span_told)
-        say(o, "# their ends, as the receiver says: %d to %d\n", seen->s->span_low,
+        say(&o->to, "# their ends, as the receiver says: %d to %d\n", seen->s->span_low,
             seen->s->span_high);
 }
 
@@ -141,38 +125,39 @@ static void say_ends(const struct out *o) {
 static void say_safe(const struct out *o) {
     const struct card_seen *seen = o->seen;
     if (seen->safe_count == 0) {
-        say(o, "#1 =\n");
+        say(&o->to, "#1 =\n");
         return;
     }
-    say(o, "# the receiver says that it does this; take the # away where it is what you want\n");
+    say(&o->to,
+        "# the receiver says that it does this; take the # away where it is what you want\n");
     for (uint32_t i = 0; i < seen->safe_count && i < CHANNELS_MAX; i++) {
         if (seen->safe[i] == CHANNEL_HOLD || seen->safe[i] == CHANNEL_OFF)
-            say(o, "#%u = %s\n", i + 1, seen->safe[i] == CHANNEL_HOLD ? "hold" : "off");
+            say(&o->to, "#%u = %s\n", i + 1, seen->safe[i] == CHANNEL_HOLD ? "hold" : "off");
         else
-            say(o, "#%u = %d\n", i + 1, seen->safe[i]);
+            say(&o->to, "#%u = %d\n", i + 1, seen->safe[i]);
     }
 }
 
 static void say_rate(const struct out *o) {
     if (o->seen->rate_hz > 0)
-        say(o, "rate = %.10g\n", o->seen->rate_hz);
+        say(&o->to, "rate = %.10g\n", o->seen->rate_hz);
     else
-        say(o, "#rate =\n");
+        say(&o->to, "#rate =\n");
 }
 
 static void say_full_step(const struct out *o) {
     const struct snapshot *s = o->seen->s;
     if (!s->step_known || s->steps == 0) {
-        say(o, "#full_step =\n");
+        say(&o->to, "#full_step =\n");
         return;
     }
-    say(o, "# seen: step %u of %u\nfull_step = %u\n", s->step, s->steps, s->steps);
+    say(&o->to, "# seen: step %u of %u\nfull_step = %u\n", s->step, s->steps, s->steps);
 }
 
 static void say_told(const struct out *o) {
     if (o->seen->s->supply_known)
-        say(o, "# seen last: %d\n", o->seen->s->supply_mv);
-    say(o, "#told_mv =\n");
+        say(&o->to, "# seen last: %d\n", o->seen->s->supply_mv);
+    say(&o->to, "#told_mv =\n");
 }
 
 /* Keys of which the wire tells something. */
@@ -195,27 +180,27 @@ static void say_key(const struct out *o, const struct card_key *k) {
             return;
         }
     }
-    say(o, "#%s =\n", strcmp(k->key, "1 to 16") == 0 ? "1" : k->key);
+    say(&o->to, "#%s =\n", strcmp(k->key, "1 to 16") == 0 ? "1" : k->key);
 }
 
 /* What the person typed, without what would end the comment or steer a terminal. */
 static void say_head(const struct out *o) {
     char where[160];
-    say(o, "# Receiver card, begun by airleash from what was seen on %s.\n",
+    say(&o->to, "# Receiver card, begun by airleash from what was seen on %s.\n",
         printable(where, sizeof where, o->seen->where));
     if (o->seen->s->firmware[0] != '\0')
-        say(o, "# Firmware of the receiver: %s\n", o->seen->s->firmware);
-    say(o, "# A line behind # says nothing yet: take the # away and fill it in.\n");
+        say(&o->to, "# Firmware of the receiver: %s\n", o->seen->s->firmware);
+    say(&o->to, "# A line behind # says nothing yet: take the # away and fill it in.\n");
 }
 
-void card_text(const struct card_seen *seen, card_put *put, void *where) {
-    const struct out o = {seen, put, where};
+void card_text(const struct card_seen *seen, say_put *put, void *where) {
+    const struct out o = {seen, {put, where}};
     const char *section = "";
     say_head(&o);
     for (size_t i = 0; i < card_key_count; i++) {
         const struct card_key *k = &card_keys[i];
         if (strcmp(section, k->section) != 0)
-            say(&o, "\n[%s]\n", k->section);
+            say(&o.to, "\n[%s]\n", k->section);
         if (strcmp(section, k->section) != 0 && strcmp(k->section, "channels") == 0)
             say_ends(&o);
         section = k->section;

@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 #include "link/snapshot.h"
+#include "print/say.h"
 
 struct card_seen {
     const struct snapshot *s;
@@ -21,9 +22,7 @@ struct card_seen {
 /* Takes what an id line of the receiver says; other events have no effect. */
 void card_seen_event(struct card_seen *seen, const struct event *event);
 
-typedef void card_put(void *where, const char *bytes, size_t len);
-
 /* Lines with \n ends. */
-void card_text(const struct card_seen *seen, card_put *put, void *where);
+void card_text(const struct card_seen *seen, say_put *put, void *where);
 
 #endif

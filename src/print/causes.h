@@ -16,7 +16,7 @@ struct causes_facts {
 };
 
 /* Text with \n line ends. */
-void causes_text(const struct causes_facts *facts, figures_put *put, void *where);
+void causes_text(const struct causes_facts *facts, say_put *put, void *where);
 
 /* One JSON object ("airleash-causes-1") without a line end, to be freed; NULL: no memory. */
 char *causes_json(const struct causes_facts *facts);

@@ -12,41 +12,22 @@ enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
 
 struct out {
     const struct causes_facts *f;
-    figures_put *put;
-    void *where;
+    struct say to;
     uint32_t facts; /* counted things that were said */
 };
 
-static void say(struct out *o, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void say(struct out *o, const char *format, ...) {
-    char line[LINE_BYTES];
-    va_list list;
-    va_start(list, format);
-    int len = vsnprintf(line, sizeof line, format, list);
-    va_end(list);
-    if (len > 0)
-        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
-
-/* A long sentence in lines of 80 columns; those after the first are indented further. */
-static void say_filled(struct out *o, int indent, const char *format, ...)
+/* A long sentence; its lines after the first are indented by two columns more. */
+static void say_sentence(const struct out *o, int indent, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
-static void say_filled(struct out *o, int indent, const char *format, ...) {
-    enum { COLUMNS = 80, HANGING = 2 };
+static void say_sentence(const struct out *o, int indent, const char *format, ...) {
     char text[LINE_BYTES];
-    const char *rest = text;
     va_list list;
     va_start(list, format);
     vsnprintf(text, sizeof text, format, list);
     va_end(list);
-    do {
-        const char *line = rest;
-        size_t len = text_fill(line, (size_t)(COLUMNS - indent), &rest);
-        say(o, "%*s%.*s\n", indent, "", (int)len, line);
-        indent += line == text ? HANGING : 0;
-    } while (*rest != '\0');
+    say(&o->to, "%*s", indent, "");
+    say_filled(&o->to, indent, indent + 2, text);
 }
 
 void causes_label(char *out, size_t size, const struct cause *c, const struct snapshot *s) {
@@ -93,7 +74,7 @@ static const char *kind_of(const struct trace_drop *d) {
 }
 
 static void say_moment(struct out *o, int64_t ms) {
-    say(o, "%4lld:%02lld.%lld  ", (long long)(ms / 60000), (long long)(ms / 1000 % 60),
+    say(&o->to, "%4lld:%02lld.%lld  ", (long long)(ms / 60000), (long long)(ms / 1000 % 60),
         (long long)(ms / 100 % 10));
 }
 
@@ -108,12 +89,12 @@ static void say_drop(struct out *o, const struct trace_drop *d) {
     if (b.noise_looks > 0)
         snprintf(noise, sizeof noise, "%u of %u", b.noise_hits, b.noise_looks);
     say_moment(o, d->from_ms - o->f->trace->begin_ms);
-    say(o, "%-9s %6lld ms %5llu   %-14s %-9s ", kind_of(d), (long long)(d->to_ms - d->from_ms),
+    say(&o->to, "%-9s %6lld ms %5llu   %-14s %-9s ", kind_of(d), (long long)(d->to_ms - d->from_ms),
         (unsigned long long)d->lost, moved, dip);
     if (b.known)
-        say(o, "%s\n", noise);
+        say(&o->to, "%s\n", noise);
     else
-        say(o, "%-11s lines missing\n", noise);
+        say(&o->to, "%-11s lines missing\n", noise);
 }
 
 static bool worth_a_row(const struct trace_drop *d) {
@@ -128,19 +109,19 @@ static void say_drops(struct out *o) {
         rows += worth_a_row(&t->drop[i]) || o->f->all;
     if (rows == 0)
         return;
-    say(o, "\nDrops, each with the 1.5 s before it\n");
-    say(o, "    time  kind         length  lost   moved most     dip       noise in it\n");
+    say(&o->to, "\nDrops, each with the 1.5 s before it\n");
+    say(&o->to, "    time  kind         length  lost   moved most     dip       noise in it\n");
     for (uint32_t i = 0; i < kept && (shown < DROPS_SHOWN || o->f->all); i++)
         if (worth_a_row(&t->drop[i]) || o->f->all) {
             say_drop(o, &t->drop[i]);
             shown++;
         }
     if (shown < rows)
-        say(o, "    and %u more: --all shows them\n", rows - shown);
+        say(&o->to, "    and %u more: --all shows them\n", rows - shown);
     if (kept - rows > 0)
-        say(o, "    and %u of one or two packets\n", kept - rows);
+        say(&o->to, "    and %u of one or two packets\n", kept - rows);
     if (t->drops > kept)
-        say(o, "    and %u later ones that were not kept\n", t->drops - kept);
+        say(&o->to, "    and %u later ones that were not kept\n", t->drops - kept);
 }
 
 /* --- facts ------------------------------------------------------------------------------------ */
@@ -148,13 +129,13 @@ static void say_drops(struct out *o) {
 static void say_fact(struct out *o, uint64_t count, const char *one, const char *many) {
     if (count == 0)
         return;
-    say(o, "  %llu %s\n", (unsigned long long)count, count == 1 ? one : many);
+    say(&o->to, "  %llu %s\n", (unsigned long long)count, count == 1 ? one : many);
     o->facts++;
 }
 
 static void say_facts(struct out *o) {
     const struct trace *t = o->f->trace;
-    say(o, "Counted\n");
+    say(&o->to, "Counted\n");
     say_fact(o, o->f->found->outages, "outage or restart", "outages and restarts");
     say_fact(o, o->f->found->losses, "shorter loss", "shorter losses");
     say_fact(o, t->restarts[BOOT_BROWNOUT], "restart of the receiver by brown-out",
@@ -177,9 +158,9 @@ static void say_facts(struct out *o) {
              "holes in the lines (the serial lead)");
     say_fact(o, t->port_losses, "loss of the port", "losses of the port");
     if (o->facts == 0)
-        say(o, "  no drop, no restart, no hole in the lines\n");
+        say(&o->to, "  no drop, no restart, no hole in the lines\n");
     if (t->cells == TRACE_CELLS)
-        say(o, "  only the first six hours were searched\n");
+        say(&o->to, "  only the first six hours were searched\n");
 }
 
 /* --- causes ----------------------------------------------------------------------------------- */
@@ -211,7 +192,7 @@ static void say_evidence(struct out *o, const struct cause *c, bool twitches) {
         text_format(&t, "; chance would give %.1f (p %s%.4f)", c->expected,
                     c->p < 0.0001 ? "< " : "", c->p < 0.0001 ? 0.0001 : c->p);
     add_figure(&t, c, o->f->trace);
-    say_filled(o, 5, "%s", sentence);
+    say_sentence(o, 5, "%s", sentence);
 }
 
 /* What is shown of both sorts of events stands together. */
@@ -236,7 +217,7 @@ static void say_shown(struct out *o, const struct causes *found, bool twitches) 
         for (uint32_t k = i; k < i + n; k++)
             news = news || !told[k];
         if (news)
-            say_filled(o, 2, "%u. %s", ++number, chain);
+            say_sentence(o, 2, "%u. %s", ++number, chain);
         for (uint32_t k = i; k < i + n; k++) {
             if (!told[k])
                 say_evidence(o, &found->cause[k], twitches);
@@ -244,14 +225,14 @@ static void say_shown(struct out *o, const struct causes *found, bool twitches) 
                 say_other_sort(o, found, &found->cause[k], told);
         }
         if (news)
-            say_filled(o, 5, "Next: %s", cause_next(found->cause[i].id));
+            say_sentence(o, 5, "Next: %s", cause_next(found->cause[i].id));
         i += n;
     }
     if (number == 0)
-        say_filled(o, 2, "No cause is shown%s.",
-                   found->tested > 0
-                       ? ": none of the candidates comes before them more than by chance"
-                       : "");
+        say_sentence(o, 2, "No cause is shown%s.",
+                     found->tested > 0
+                         ? ": none of the candidates comes before them more than by chance"
+                         : "");
 }
 
 /* The names of what was tested and not shown, or can't be told, each once. */
@@ -275,12 +256,12 @@ static void say_rest(struct out *o, const struct causes *found, enum cause_shown
             text_format(&t, " (without %s)", c->missing);
     }
     if (t.len > 0)
-        say_filled(o, 2, "%s", sentence);
+        say_sentence(o, 2, "%s", sentence);
 }
 
 static void say_causes(struct out *o, const struct causes *found, bool twitches) {
     if (found->too_few != NULL)
-        say(o, "  Not tested: %s.\n", found->too_few);
+        say(&o->to, "  Not tested: %s.\n", found->too_few);
     say_shown(o, found, twitches);
     say_rest(o, found, CAUSE_NOT_SHOWN, "Not shown: ");
     say_rest(o, found, CAUSE_CANT_TELL, "Can't tell: ");
@@ -290,27 +271,27 @@ static void say_throttle(struct out *o) {
     struct throttle_step step[THROTTLE_STEPS];
     if (!causes_throttle(o->f->trace, step) || step[0].from >= step[THROTTLE_STEPS - 1].to)
         return;
-    say(o, "\nLoss against the throttle's output, a fifth of the time each\n");
+    say(&o->to, "\nLoss against the throttle's output, a fifth of the time each\n");
     for (int i = 0; i < THROTTLE_STEPS; i++) {
-        say(o, "  %6.0f to %4.0f  %5.2f %%", step[i].from, step[i].to, 100 * step[i].loss);
+        say(&o->to, "  %6.0f to %4.0f  %5.2f %%", step[i].from, step[i].to, 100 * step[i].loss);
         if (step[i].interval_known)
-            say(o, " (%.2f to %.2f %%)", 100 * step[i].low, 100 * step[i].high);
-        say(o, "\n");
+            say(&o->to, " (%.2f to %.2f %%)", 100 * step[i].low, 100 * step[i].high);
+        say(&o->to, "\n");
     }
 }
 
-void causes_text(const struct causes_facts *facts, figures_put *put, void *where) {
-    struct out o = {facts, put, where, 0};
+void causes_text(const struct causes_facts *facts, say_put *put, void *where) {
+    struct out o = {facts, {put, where}, 0};
     char file[256];
-    say(&o, "Why it dropped: %s\n\n", printable(file, sizeof file, facts->file));
+    say(&o.to, "Why it dropped: %s\n\n", printable(file, sizeof file, facts->file));
     say_facts(&o);
     say_drops(&o);
-    say(&o, "\nCauses, the strongest first\n");
+    say(&o.to, "\nCauses, the strongest first\n");
     say_causes(&o, facts->found, false);
     say_throttle(&o);
     if (facts->twitched == NULL)
         return;
-    say(&o, "\nTwitches: %u marked, looked at from %.2f s to %.2f s before the key\n",
+    say(&o.to, "\nTwitches: %u marked, looked at from %.2f s to %.2f s before the key\n",
         facts->trace->twitches, TWITCH_BEFORE_MS / 1000.0, TWITCH_AFTER_MS / 1000.0);
     say_causes(&o, facts->twitched, true);
 }

@@ -14,7 +14,7 @@ struct compare_walk {
 
 /* Text with \n line ends.  w: NULL where no walk was given. */
 void compare_text(const struct compare *c, const struct side_samples *a,
-                  const struct side_samples *b, const struct compare_walk *w, figures_put *put,
+                  const struct side_samples *b, const struct compare_walk *w, say_put *put,
                   void *where);
 
 /* One JSON object ("airleash-compare-1") without a line end, to be freed; NULL: no memory. */

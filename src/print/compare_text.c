@@ -1,63 +1,50 @@
 #include <math.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "base/printable.h"
 #include "print/compare.h"
 
-enum { LINE_MAX_BYTES = 512, NAMES_SHOWN = 4 };
+enum { NAMES_SHOWN = 4 };
 
 struct out {
     const struct compare *c;
     const struct side_samples *a, *b;
     const struct compare_walk *w;
-    figures_put *put;
-    void *where;
+    struct say to;
 };
-
-static void say(struct out *o, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void say(struct out *o, const char *format, ...) {
-    char line[LINE_MAX_BYTES];
-    va_list list;
-    va_start(list, format);
-    int len = vsnprintf(line, sizeof line, format, list);
-    va_end(list);
-    if (len > 0)
-        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
 
 static void text_side(struct out *o, const char *label, const struct side *s,
                       const struct side_samples *samples) {
     char name[SAMPLE_NAME];
-    say(o, "%-9s", label);
+    say(&o->to, "%-9s", label);
     for (uint32_t i = 0; i < samples->count && i < NAMES_SHOWN; i++)
-        say(o, "%s %s", i > 0 ? "," : "", printable(name, sizeof name, samples->sample[i]->name));
+        say(&o->to, "%s %s", i > 0 ? "," : "",
+            printable(name, sizeof name, samples->sample[i]->name));
     if (samples->count > NAMES_SHOWN)
-        say(o, " and %u more", samples->count - NAMES_SHOWN);
-    say(o, "\n");
+        say(&o->to, " and %u more", samples->count - NAMES_SHOWN);
+    say(&o->to, "\n");
     if (!s->counted)
         return;
-    say(o, "%-9s %.2f %% lost", "", 100 * s->rate);
+    say(&o->to, "%-9s %.2f %% lost", "", 100 * s->rate);
     if (o->c->lack == COMPARE_LACKS_NOTHING)
-        say(o, " (%.2f to %.2f %%)", 100 * s->loss.low, 100 * s->loss.high);
-    say(o, ", %llu of %llu packets in %.1f min\n", (unsigned long long)s->lost,
+        say(&o->to, " (%.2f to %.2f %%)", 100 * s->loss.low, 100 * s->loss.high);
+    say(&o->to, ", %llu of %llu packets in %.1f min\n", (unsigned long long)s->lost,
         (unsigned long long)(s->got + s->lost), s->minutes);
 }
 
 static void text_undecided(struct out *o) {
     const struct compare *c = o->c;
     if (!c->tested)
-        say(o, "%-9s too short: %u and %u blocks of %.0f s, it takes %d a side\n", "", c->a.blocks,
-            c->b.blocks, (double)c->block_ms / 1000, SIDE_BLOCKS_LEAST);
+        say(&o->to, "%-9s too short: %u and %u blocks of %.0f s, it takes %d a side\n", "",
+            c->a.blocks, c->b.blocks, (double)c->block_ms / 1000, SIDE_BLOCKS_LEAST);
     if (c->more_minutes > 0)
-        say(o,
+        say(&o->to,
             "%-9s about %.*f more minutes of each would likely decide it, if both go on like "
             "this\n",
             "next", c->more_minutes < 10 ? 1 : 0, c->more_minutes);
     else
-        say(o, "%-9s not within an hour of each: the difference is too small for that, or none\n",
+        say(&o->to,
+            "%-9s not within an hour of each: the difference is too small for that, or none\n",
             "next");
 }
 
@@ -77,36 +64,38 @@ static void text_differs(struct out *o) {
         [COMPARE_ORDER] = "record again in turns: A, B, B, A",
     };
     const struct compare *c = o->c;
-    say(o, "%-9s differs: B loses %s, %s\n", "verdict", c->difference.rate < 0 ? "less" : "more",
-        doubts[c->doubt]);
-    say(o, "%-9s %s\n", "next", nexts[c->doubt]);
+    say(&o->to, "%-9s differs: B loses %s, %s\n", "verdict",
+        c->difference.rate < 0 ? "less" : "more", doubts[c->doubt]);
+    say(&o->to, "%-9s %s\n", "next", nexts[c->doubt]);
 }
 
 static void text_verdict(struct out *o) {
     const struct compare *c = o->c;
     switch (c->verdict) {
     case COMPARE_HELPED:
-        say(o, "%-9s helped: B loses less, time after time\n", "verdict");
+        say(&o->to, "%-9s helped: B loses less, time after time\n", "verdict");
         break;
     case COMPARE_WORSE:
-        say(o, "%-9s made it worse: B loses more, time after time\n", "verdict");
+        say(&o->to, "%-9s made it worse: B loses more, time after time\n", "verdict");
         break;
     case COMPARE_DIFFERS:
         text_differs(o);
         break;
     case COMPARE_ALIKE:
-        say(o, "%-9s no difference larger than %.2f points (95 %%)\n", "verdict", 100 * c->largest);
+        say(&o->to, "%-9s no difference larger than %.2f points (95 %%)\n", "verdict",
+            100 * c->largest);
         break;
     case COMPARE_UNDECIDED:
         if (c->difference.rate != 0)
-            say(o, "%-9s undecided: the difference may be chance\n", "verdict");
+            say(&o->to, "%-9s undecided: the difference may be chance\n", "verdict");
         else
-            say(o, "%-9s undecided: no difference seen, but up to %.2f points aren't ruled out\n",
+            say(&o->to,
+                "%-9s undecided: no difference seen, but up to %.2f points aren't ruled out\n",
                 "verdict", 100 * c->largest);
         text_undecided(o);
         break;
     case COMPARE_REFUSED:
-        say(o, "%-9s not compared: %s\n", "verdict", compare_lack_words(c));
+        say(&o->to, "%-9s not compared: %s\n", "verdict", compare_lack_words(c));
         break;
     }
 }
@@ -115,33 +104,34 @@ static void text_loss(struct out *o) {
     const struct compare *c = o->c;
     if (c->lack != COMPARE_LACKS_NOTHING)
         return;
-    say(o, "%-9s %+.2f points (%+.2f to %+.2f, 95 %%)", "B - A", 100 * c->difference.rate,
+    say(&o->to, "%-9s %+.2f points (%+.2f to %+.2f, 95 %%)", "B - A", 100 * c->difference.rate,
         100 * c->difference.limits.low, 100 * c->difference.limits.high);
     if (c->ratio.known && c->ratio.high_known)
-        say(o, "; B / A %.2f (%.2f to %.2f)", c->ratio.value, c->ratio.limits.low,
+        say(&o->to, "; B / A %.2f (%.2f to %.2f)", c->ratio.value, c->ratio.limits.low,
             c->ratio.limits.high);
     else if (c->ratio.known)
-        say(o, "; B / A %.2f (from %.2f on, without limit)", c->ratio.value, c->ratio.limits.low);
-    say(o, "\n");
+        say(&o->to, "; B / A %.2f (from %.2f on, without limit)", c->ratio.value,
+            c->ratio.limits.low);
+    say(&o->to, "\n");
     if (!c->tested)
         return;
-    say(o, "%-9s p = %.4f, by dealing out anew %s%.0f s blocks (%u and %u)%s\n", "chance", c->p,
-        c->a.recordings == c->b.recordings && c->a.recordings > 1 ? "within each pair " : "",
+    say(&o->to, "%-9s p = %.4f, by dealing out anew %s%.0f s blocks (%u and %u)%s\n", "chance",
+        c->p, c->a.recordings == c->b.recordings && c->a.recordings > 1 ? "within each pair " : "",
         (double)c->block_ms / 1000, c->a.blocks, c->b.blocks,
         c->whole ? " and whole recordings" : "");
 }
 
 static void say_ends(struct out *o, const struct worth *w) {
-    say(o, "%-9s ", "");
+    say(&o->to, "%-9s ", "");
     if (isfinite(w->low_db) && isfinite(w->high_db))
-        say(o, "%+.1f to %+.1f dB", w->low_db, w->high_db);
+        say(&o->to, "%+.1f to %+.1f dB", w->low_db, w->high_db);
     else if (isfinite(w->low_db))
-        say(o, "from %+.1f dB on, without limit", w->low_db);
+        say(&o->to, "from %+.1f dB on, without limit", w->low_db);
     else if (isfinite(w->high_db))
-        say(o, "up to %+.1f dB, without limit the other way", w->high_db);
+        say(&o->to, "up to %+.1f dB, without limit the other way", w->high_db);
     else
-        say(o, "without limit either way");
-    say(o, " within all intervals%s\n",
+        say(&o->to, "without limit either way");
+    say(&o->to, " within all intervals%s\n",
         w->low_db <= 0 && w->high_db >= 0 ? ": it may be nothing at all" : "");
 }
 
@@ -151,26 +141,26 @@ static void text_worth(struct out *o) {
     const char *lack = compare_worth_lack(o->w);
     char name[SAMPLE_NAME];
     if (lack) {
-        say(o, "%-9s can't tell in dB by %s: %s\n", "worth",
+        say(&o->to, "%-9s can't tell in dB by %s: %s\n", "worth",
             printable(name, sizeof name, o->w->file), lack);
         return;
     }
     if (w->n_known)
-        say(o, "%-9s as if B got %.1f dB %s (n = %.2f)", "worth", fabs(w->db),
+        say(&o->to, "%-9s as if B got %.1f dB %s (n = %.2f)", "worth", fabs(w->db),
             w->db < 0 ? "less" : "more", w->n);
     else
-        say(o, "%-9s as if B got %.1f to %.1f dB %s (free space to near the ground)", "worth",
+        say(&o->to, "%-9s as if B got %.1f to %.1f dB %s (free space to near the ground)", "worth",
             fabs(w->free_db), fabs(w->ground_db), w->free_db < 0 ? "less" : "more");
-    say(o, "\n%-9s or stood at %.2f times the distance, by the curve of %s\n", "", w->distance,
+    say(&o->to, "\n%-9s or stood at %.2f times the distance, by the curve of %s\n", "", w->distance,
         printable(name, sizeof name, o->w->file));
     say_ends(o, w);
 }
 
 static void text_unknown(struct out *o, const char *side, const char *why) {
     if (strchr(why, ' '))
-        say(o, "can't tell: %s's %s\n", side, why);
+        say(&o->to, "can't tell: %s's %s\n", side, why);
     else
-        say(o, "can't tell without %s (%s's lines)\n", why, side);
+        say(&o->to, "can't tell without %s (%s's lines)\n", why, side);
 }
 
 static void text_figure(struct out *o, enum compare_figure_id id) {
@@ -178,48 +168,48 @@ static void text_figure(struct out *o, enum compare_figure_id id) {
     const struct compare_row *row = &compare_rows[id];
     const char *no_a = compare_unknown(o->c, id, o->a, f->known_a);
     const char *no_b = compare_unknown(o->c, id, o->b, f->known_b);
-    say(o, "%-9s ", row->name);
+    say(&o->to, "%-9s ", row->name);
     if (no_a || no_b) {
         text_unknown(o, no_a ? "A" : "B", no_a ? no_a : no_b);
         return;
     }
-    say(o, "A %.*f, B %.*f%s: ", row->decimals, row->times * f->a, row->decimals, row->times * f->b,
-        row->unit);
+    say(&o->to, "A %.*f, B %.*f%s: ", row->decimals, row->times * f->a, row->decimals,
+        row->times * f->b, row->unit);
     if (!f->tested)
-        say(o, "too short to tell\n");
+        say(&o->to, "too short to tell\n");
     else if (f->answer == COMPARE_SAME)
-        say(o, "no difference shown\n");
+        say(&o->to, "no difference shown\n");
     else
-        say(o, "B is %s (p = %.4f)\n", compare_answer_name(f->answer), f->p);
+        say(&o->to, "B is %s (p = %.4f)\n", compare_answer_name(f->answer), f->p);
 }
 
 static void text_counts(struct out *o) {
     const struct side *a = &o->c->a, *b = &o->c->b;
     if (a->failsafe_known && b->failsafe_known)
-        say(o, "%-9s entered: A %llu, B %llu times\n", "failsafe", (unsigned long long)a->failsafes,
-            (unsigned long long)b->failsafes);
+        say(&o->to, "%-9s entered: A %llu, B %llu times\n", "failsafe",
+            (unsigned long long)a->failsafes, (unsigned long long)b->failsafes);
     else
-        say(o, "%-9s can't tell without fs (%s's lines)\n", "failsafe",
+        say(&o->to, "%-9s can't tell without fs (%s's lines)\n", "failsafe",
             a->failsafe_known ? "B" : "A");
     if (a->registers_known && b->registers_known)
-        say(o, "%-9s forgotten: A %llu, B %llu times\n", "registers",
+        say(&o->to, "%-9s forgotten: A %llu, B %llu times\n", "registers",
             (unsigned long long)a->amnesias, (unsigned long long)b->amnesias);
     else
-        say(o, "%-9s can't tell without reg (%s's lines)\n", "registers",
+        say(&o->to, "%-9s can't tell without reg (%s's lines)\n", "registers",
             a->registers_known ? "B" : "A");
-    say(o, "%-9s receiver: A %llu, B %llu", "restarts", (unsigned long long)a->receiver_reboots,
-        (unsigned long long)b->receiver_reboots);
+    say(&o->to, "%-9s receiver: A %llu, B %llu", "restarts",
+        (unsigned long long)a->receiver_reboots, (unsigned long long)b->receiver_reboots);
     if (a->transmitter_reboots_known && b->transmitter_reboots_known)
-        say(o, "; transmitter: A %llu, B %llu\n", (unsigned long long)a->transmitter_reboots,
+        say(&o->to, "; transmitter: A %llu, B %llu\n", (unsigned long long)a->transmitter_reboots,
             (unsigned long long)b->transmitter_reboots);
     else
-        say(o, "; transmitter: can't tell without tboot or seq\n");
+        say(&o->to, "; transmitter: can't tell without tboot or seq\n");
 }
 
 void compare_text(const struct compare *c, const struct side_samples *a,
-                  const struct side_samples *b, const struct compare_walk *w, figures_put *put,
+                  const struct side_samples *b, const struct compare_walk *w, say_put *put,
                   void *where) {
-    struct out o = {c, a, b, w, put, where};
+    struct out o = {c, a, b, w, {put, where}};
     text_side(&o, "A", &c->a, a);
     text_side(&o, "B", &c->b, b);
     text_verdict(&o);
@@ -228,8 +218,8 @@ void compare_text(const struct compare *c, const struct side_samples *a,
         text_worth(&o);
     const char *note;
     for (unsigned i = 0; (note = compare_note(c, i)) != NULL; i++)
-        say(&o, "%-9s %s\n", "note", note);
-    say(&o, "\n");
+        say(&o.to, "%-9s %s\n", "note", note);
+    say(&o.to, "\n");
     for (int i = 0; i < COMPARE_FIGURES; i++)
         text_figure(&o, (enum compare_figure_id)i);
     text_counts(&o);

@@ -6,7 +6,7 @@
 
 #include "base/number.h"
 
-void ends_print(const struct ends *e, figures_put *put, void *where) {
+void ends_print(const struct ends *e, say_put *put, void *where) {
     static const char title[] = "What the two ends say of themselves\n";
     if (!e->receiver.known && !e->transmitter.known)
         return;

@@ -8,7 +8,7 @@
 struct json_t; /* jansson's */
 
 /* A table, the facts that differ marked by a word and a '!'; nothing when neither end is known. */
-void ends_print(const struct ends *e, figures_put *put, void *where);
+void ends_print(const struct ends *e, say_put *put, void *where);
 
 /* {"receiver": {...}, "transmitter": {...}, "differ": [...]}; an end that isn't known, and a fact
  * that it doesn't say, is null, for which `because` gets the reason.  NULL: no memory. */

@@ -7,6 +7,7 @@
 
 #include "link/measure.h"
 #include "link/snapshot.h"
+#include "print/say.h"
 #include "print/sections.h"
 #include "study/survey.h"
 
@@ -20,8 +21,6 @@ struct figures_facts {
     uint32_t only;               /* these sections alone; 0: all of them */
 };
 
-typedef void figures_put(void *where, const char *bytes, size_t len);
-
 enum figures_depth {
     FIGURES_BRIEF, /* without the channels and what is of second rank */
     FIGURES_USUAL,
@@ -30,7 +29,7 @@ enum figures_depth {
 
 /* Text with \n line ends. */
 void figures_text(const struct snapshot *s, const struct measures *m,
-                  const struct figures_facts *facts, enum figures_depth depth, figures_put *put,
+                  const struct figures_facts *facts, enum figures_depth depth, say_put *put,
                   void *where);
 
 /* One JSON object ("airleash-figures-1") without a line end, to be freed; NULL: no memory. */

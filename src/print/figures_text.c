@@ -1,6 +1,5 @@
 #include "print/figures.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -10,33 +9,20 @@
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
-enum { LINE_MAX_BYTES = 512, FAILSAFE_SHOWN = 6, FEW_PACKETS = 300 };
+enum { FAILSAFE_SHOWN = 6, FEW_PACKETS = 300 };
 
 struct out {
     const struct snapshot *s;
     const struct measures *m;
-    figures_put *put;
-    void *where;
+    struct say to;
 };
-
-static void say(struct out *o, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void say(struct out *o, const char *format, ...) {
-    char line[LINE_MAX_BYTES];
-    va_list list;
-    va_start(list, format);
-    int len = vsnprintf(line, sizeof line, format, list);
-    va_end(list);
-    if (len > 0)
-        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
 
 /* "unknown", with the key to add. */
 static void say_unknown(struct out *o, const char *label, const char *why) {
     if (strchr(why, ' '))
-        say(o, "%-9s unknown: %s\n", label, why);
+        say(&o->to, "%-9s unknown: %s\n", label, why);
     else
-        say(o, "%-9s unknown: the receiver's lines have no %s\n", label, why);
+        say(&o->to, "%-9s unknown: the receiver's lines have no %s\n", label, why);
 }
 
 static unsigned long long count(uint64_t n) {
@@ -66,19 +52,19 @@ static void text_head(struct out *o, const struct figures_facts *facts) {
     const struct snapshot *s = o->s;
     char time[32] = "";
     char file[256];
-    say(o, "%-9s %s%s\n", "file", printable(file, sizeof file, facts->file),
+    say(&o->to, "%-9s %s%s\n", "file", printable(file, sizeof file, facts->file),
         facts->recording ? "" : " (a capture of lines)");
     if (s->link_ms == TIME_UNKNOWN)
-        say(o, "%-9s unknown, %llu report%s\n", "time", count(s->reports), plural(s->reports));
+        say(&o->to, "%-9s unknown, %llu report%s\n", "time", count(s->reports), plural(s->reports));
     else
-        say(o, "%-9s %s%s, %llu report%s\n", "time", span(time, sizeof time, s->link_ms),
+        say(&o->to, "%-9s %s%s, %llu report%s\n", "time", span(time, sizeof time, s->link_ms),
             s->link_time_rough ? " by the computer's clock" : "", count(s->reports),
             plural(s->reports));
     if (facts->rows_bad > 0)
-        say(o, "%-9s %llu row%s passed over\n", "", count(facts->rows_bad),
+        say(&o->to, "%-9s %llu row%s passed over\n", "", count(facts->rows_bad),
             plural(facts->rows_bad));
     if (facts->rows_missing > 0)
-        say(o, "%-9s %llu row%s missing: the disk was full\n", "", count(facts->rows_missing),
+        say(&o->to, "%-9s %llu row%s missing: the disk was full\n", "", count(facts->rows_missing),
             plural(facts->rows_missing));
 }
 
@@ -100,23 +86,25 @@ static void text_interval(struct out *o) {
     switch (m->ground) {
     case GROUND_NONE_LOST:
         if (m->observed_ms > 0)
-            say(o, "%-9s none seen: at most %.2g drops a minute (95 %%)\n", "", m->drops_a_minute);
+            say(&o->to, "%-9s none seen: at most %.2g drops a minute (95 %%)\n", "",
+                m->drops_a_minute);
         break;
     case GROUND_BOUND:
-        say(o, "%-9s at most %.2f %% (95 %%), by only %llu drop%s\n", "", high,
+        say(&o->to, "%-9s at most %.2f %% (95 %%), by only %llu drop%s\n", "", high,
             count(m->runs.runs.count), plural(m->runs.runs.count));
         break;
     case GROUND_RUNS:
     case GROUND_BLOCKS:
-        say(o, "%-9s %.2f to %.2f %% (95 %%), by %s\n", "", low, high,
+        say(&o->to, "%-9s %.2f to %.2f %% (95 %%), by %s\n", "", low, high,
             m->ground == GROUND_RUNS ? "its drops" : "blocks of time");
         break;
     case GROUND_NOT_STEADY:
-        say(o, "%-9s not steady: it changed over the run, so there is no one loss to bound\n", "");
+        say(&o->to, "%-9s not steady: it changed over the run, so there is no one loss to bound\n",
+            "");
         break;
     case GROUND_NONE:
         if (m->why)
-            say(o, "%-9s how well that is known can't be told: %s\n", "", m->why);
+            say(&o->to, "%-9s how well that is known can't be told: %s\n", "", m->why);
         break;
     }
 }
@@ -130,25 +118,25 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
     }
     uint64_t all = s->total.got + s->total.lost;
     if (no_loss) {
-        say(o, "%-9s %llu got\n", "packets", count(s->total.got));
+        say(&o->to, "%-9s %llu got\n", "packets", count(s->total.got));
         say_unknown(o, "loss", no_loss);
         return;
     }
-    say(o, "%-9s %llu got, %llu lost\n", "packets", count(s->total.got), count(s->total.lost));
+    say(&o->to, "%-9s %llu got, %llu lost\n", "packets", count(s->total.got), count(s->total.lost));
     if (all > 0)
-        say(o, "%-9s %.2f %%%s, by %s%s\n", "loss", 100 * (double)s->total.lost / (double)all,
+        say(&o->to, "%-9s %.2f %%%s, by %s%s\n", "loss", 100 * (double)s->total.lost / (double)all,
             s->acked ? " after retries" : "", evidence_words(s->evidence),
             all < FEW_PACKETS ? "; few packets, so rough" : "");
     if (all > 0)
         text_interval(o);
     if (s->lost_estimated > 0)
-        say(o, "%-9s about %llu more, in gaps too long for the sequence number\n", "",
+        say(&o->to, "%-9s about %llu more, in gaps too long for the sequence number\n", "",
             count(s->lost_estimated));
     if (s->evidence == EVIDENCE_RATE && s->rate_hz > 0)
-        say(o, "%-9s %g packets a second, from %s\n", "rate", s->rate_hz,
+        say(&o->to, "%-9s %g packets a second, from %s\n", "rate", s->rate_hz,
             facts->rate_from ? facts->rate_from : "the id line");
     if (s->refused_known && s->refused > 0)
-        say(o, "%-9s %llu packet%s of wrong length or owner\n", "refused", count(s->refused),
+        say(&o->to, "%-9s %llu packet%s of wrong length or owner\n", "refused", count(s->refused),
             plural(s->refused));
 }
 
@@ -160,33 +148,35 @@ static void text_silences(struct out *o) {
         say_unknown(o, "silences", why);
         return;
     }
-    say(o, "%-9s %llu longer than %s", "silences", count(s->outages),
+    say(&o->to, "%-9s %llu longer than %s", "silences", count(s->outages),
         span(a, sizeof a, s->outage_limit_ms));
     if (s->outages_unsure > 0)
-        say(o, ", %llu more may have been", count(s->outages_unsure));
-    say(o, "; longest %s", span(b, sizeof b, s->longest_gap_ms));
+        say(&o->to, ", %llu more may have been", count(s->outages_unsure));
+    say(&o->to, "; longest %s", span(b, sizeof b, s->longest_gap_ms));
     if (s->longest_low_ms != TIME_UNKNOWN && s->longest_low_ms < s->longest_gap_ms)
-        say(o, " (at least %s)", span(c, sizeof c, s->longest_low_ms));
-    say(o, "\n");
+        say(&o->to, " (at least %s)", span(c, sizeof c, s->longest_low_ms));
+    say(&o->to, "\n");
     if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
-        say(o, "%-9s no link for the last %s\n", "", span(a, sizeof a, s->silence_ms));
+        say(&o->to, "%-9s no link for the last %s\n", "", span(a, sizeof a, s->silence_ms));
 }
 
 static void text_lines(struct out *o) {
     const struct snapshot *s = o->s;
     const char *why = unknown_why(s, FIGURE_MISSING_LINES);
-    say(o, "%-9s %llu good, %llu damaged", "lines", count(s->lines_good), count(s->lines_damaged));
+    say(&o->to, "%-9s %llu good, %llu damaged", "lines", count(s->lines_good),
+        count(s->lines_damaged));
     if (why && strchr(why, ' '))
-        say(o, "\n");
+        say(&o->to, "\n");
     else if (why)
-        say(o, "; missing on the cable: unknown without %s\n", why);
+        say(&o->to, "; missing on the cable: unknown without %s\n", why);
     else
-        say(o, ", %llu missing on the cable\n", count(s->lines_missing));
+        say(&o->to, ", %llu missing on the cable\n", count(s->lines_missing));
     for (int i = 0; i < DAMAGE_REASONS; i++)
         if (s->damaged[i] > 0)
-            say(o, "%-9s %llu: %s\n", "", count(s->damaged[i]), damage_name((enum damage_reason)i));
+            say(&o->to, "%-9s %llu: %s\n", "", count(s->damaged[i]),
+                damage_name((enum damage_reason)i));
     if (s->load_peak > 0.7)
-        say(o,
+        say(&o->to,
             "%-9s they filled %.0f %% of %u bit/s; above 70 %% the receiver may wait for its "
             "port\n",
             "", s->load_peak * 100, s->speed);
@@ -198,20 +188,20 @@ static void text_restarts(struct out *o) {
     if (why)
         say_unknown(o, "restarts", why);
     else {
-        say(o, "%-9s receiver %llu", "restarts", count(s->receiver_reboots));
+        say(&o->to, "%-9s receiver %llu", "restarts", count(s->receiver_reboots));
         for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
             if (s->reboots_by_cause[i] > 0)
-                say(o, " (%s %llu)", boot_cause_name((enum boot_cause)i),
+                say(&o->to, " (%s %llu)", boot_cause_name((enum boot_cause)i),
                     count(s->reboots_by_cause[i]));
         if (s->opening_reboots > 0)
-            say(o, ", %llu more by opening the port", count(s->opening_reboots));
-        say(o, "\n");
+            say(&o->to, ", %llu more by opening the port", count(s->opening_reboots));
+        say(&o->to, "\n");
     }
     why = unknown_why(s, FIGURE_TRANSMITTER_REBOOTS);
     if (!why)
-        say(o, "%-9s transmitter %llu\n", "", count(s->transmitter_reboots));
+        say(&o->to, "%-9s transmitter %llu\n", "", count(s->transmitter_reboots));
     else if (!strchr(why, ' '))
-        say(o, "%-9s transmitter unknown without %s\n", "", why);
+        say(&o->to, "%-9s transmitter unknown without %s\n", "", why);
 }
 
 /* "12.300 to 12.350 s", "12.300 s", or "unknown". */
@@ -229,7 +219,7 @@ static const char *moment(char *text, size_t size, int64_t low_ms, int64_t high_
 
 static void say_bounds(struct out *o, const char *what, struct time_bounds b) {
     if (b.low_ms != TIME_UNKNOWN)
-        say(o, "%-9s   %s %.3f to %.3f s\n", "", what, (double)b.low_ms / 1000,
+        say(&o->to, "%-9s   %s %.3f to %.3f s\n", "", what, (double)b.low_ms / 1000,
             (double)b.high_ms / 1000);
 }
 
@@ -246,11 +236,11 @@ static void text_failsafe_event(struct out *o, const struct failsafe_event *e) {
     moment(out, sizeof out, e->leave.low_ms, e->leave.high_ms);
     bool lasts = e->leave.low_ms == TIME_UNKNOWN && e->leave.high_ms == TIME_UNKNOWN;
     if (e->unseen)
-        say(o, "%-9s entered and left between two reports, at %s\n", "", in);
+        say(&o->to, "%-9s entered and left between two reports, at %s\n", "", in);
     else if (lasts)
-        say(o, "%-9s entered at %s, no leaving was seen\n", "", in);
+        say(&o->to, "%-9s entered at %s, no leaving was seen\n", "", in);
     else
-        say(o, "%-9s entered at %s, left at %s\n", "", in, out);
+        say(&o->to, "%-9s entered at %s, left at %s\n", "", in, out);
     text_delays(o, e);
 }
 
@@ -261,12 +251,12 @@ static void text_failsafe(struct out *o, bool brief) {
         say_unknown(o, "failsafe", why);
         return;
     }
-    say(o, "%-9s entered %llu time%s%s\n", "failsafe", count(s->failsafe_entries),
+    say(&o->to, "%-9s entered %llu time%s%s\n", "failsafe", count(s->failsafe_entries),
         plural(s->failsafe_entries), s->failsafe ? ", active at the end" : "");
     for (uint32_t i = 0; !brief && i < s->failsafe_count && i < FAILSAFE_SHOWN; i++)
         text_failsafe_event(o, &s->failsafe_events[i]);
     if (!brief && s->failsafe_count > FAILSAFE_SHOWN)
-        say(o, "%-9s ... all of them: --json\n", "");
+        say(&o->to, "%-9s ... all of them: --json\n", "");
 }
 
 static void text_supply(struct out *o, bool brief) {
@@ -275,20 +265,20 @@ static void text_supply(struct out *o, bool brief) {
     if (why && no_low)
         say_unknown(o, "supply", why);
     else if (no_low)
-        say(o, "%-9s %d mV, lowest %d mV at a report; dips between them: unknown without %s\n",
+        say(&o->to, "%-9s %d mV, lowest %d mV at a report; dips between them: unknown without %s\n",
             "supply", s->supply_mv, s->supply_low_mv, no_low);
     else if (why)
-        say(o, "%-9s lowest %d mV\n", "supply", s->supply_low_mv);
+        say(&o->to, "%-9s lowest %d mV\n", "supply", s->supply_low_mv);
     else
-        say(o, "%-9s %d mV, lowest %d mV\n", "supply", s->supply_mv, s->supply_low_mv);
+        say(&o->to, "%-9s %d mV, lowest %d mV\n", "supply", s->supply_mv, s->supply_low_mv);
     if (!brief && s->transmitter_supply_known)
-        say(o, "%-9s transmitter %d mV, lowest %d mV\n", "", s->transmitter_mv,
+        say(&o->to, "%-9s transmitter %d mV, lowest %d mV\n", "", s->transmitter_mv,
             s->transmitter_low_mv);
     if (s->registers_forgotten > 0)
-        say(o, "%-9s the radio forgot its settings in %llu report%s: it lost power\n", "radio",
+        say(&o->to, "%-9s the radio forgot its settings in %llu report%s: it lost power\n", "radio",
             count(s->registers_forgotten), plural(s->registers_forgotten));
     if (s->step_known && s->step < s->steps)
-        say(o,
+        say(&o->to,
             "%-9s transmitter at power step %u of %u: put it back to full before the model "
             "goes out\n",
             "power", s->step, s->steps);
@@ -307,8 +297,8 @@ static void text_channels(struct out *o) {
     const struct snapshot *s = o->s;
     if (s->channel_count == 0)
         return;
-    say(o, "\n%-16s %6s %6s %6s %8s %6s %9s\n", "channel", "now", "low", "high", "rest", "noise",
-        "changes/s");
+    say(&o->to, "\n%-16s %6s %6s %6s %8s %6s %9s\n", "channel", "now", "low", "high", "rest",
+        "noise", "changes/s");
     for (uint32_t i = 0; i < s->channel_count; i++) {
         const struct channel_state *c = &s->channel[i];
         char name[NAME_MAX_BYTES], now[16], low[16], high[16], rest[16] = "?", noise[16] = "?",
@@ -324,20 +314,20 @@ static void text_channels(struct out *o) {
         if (changes_hz >= 0)
             snprintf(rate, sizeof rate, "%.1f", changes_hz);
         printable(name, sizeof name, c->name);
-        say(o, "%-16s %6s %6s %6s %8s %6s %9s\n", name, now, low, high, rest, noise, rate);
+        say(&o->to, "%-16s %6s %6s %6s %8s %6s %9s\n", name, now, low, high, rest, noise, rate);
     }
 }
 
 static void text_ends(struct out *o) {
     const struct snapshot *s = o->s;
     if (s->channel_count > 0)
-        say(o, "\n%-16s %6s %6s\n", "channel", "low", "high");
+        say(&o->to, "\n%-16s %6s %6s\n", "channel", "low", "high");
     for (uint32_t i = 0; i < s->channel_count; i++) {
         const struct channel_state *c = &s->channel[i];
         char name[NAME_MAX_BYTES], low[16], high[16];
         number(low, sizeof low, c->ends_known, c->low);
         number(high, sizeof high, c->ends_known, c->high);
-        say(o, "%-16s %6s %6s\n", printable(name, sizeof name, c->name), low, high);
+        say(&o->to, "%-16s %6s %6s\n", printable(name, sizeof name, c->name), low, high);
     }
 }
 
@@ -354,7 +344,7 @@ static void text_all(struct out *o, const struct figures_facts *facts, enum figu
     if (!brief)
         text_channels(o);
     if (depth == FIGURES_ALL)
-        standards_text(o->m, o->put, o->where);
+        standards_text(o->m, o->to.put, o->to.where);
 }
 
 static void text_only(struct out *o, const struct figures_facts *facts) {
@@ -377,15 +367,15 @@ static void text_only(struct out *o, const struct figures_facts *facts) {
     else if (figures_wanted(facts, SECTION_ENDS))
         text_ends(o);
     if (figures_wanted(facts, SECTION_STANDARDS))
-        standards_text(o->m, o->put, o->where);
+        standards_text(o->m, o->to.put, o->to.where);
     if (figures_wanted(facts, SECTION_BAND) && (!facts->survey || facts->survey->sweeps == 0))
         say_unknown(o, "band", "no sweep");
 }
 
 void figures_text(const struct snapshot *s, const struct measures *m,
-                  const struct figures_facts *facts, enum figures_depth depth, figures_put *put,
+                  const struct figures_facts *facts, enum figures_depth depth, say_put *put,
                   void *where) {
-    struct out o = {s, m, put, where};
+    struct out o = {s, m, {put, where}};
     if (facts->only == 0)
         text_all(&o, facts, depth);
     else

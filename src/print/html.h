@@ -12,7 +12,7 @@
 #include "print/figures.h"
 
 struct html { /* the caller's: put and where set, the rest zero */
-    figures_put *put;
+    say_put *put;
     void *where;
     unsigned char held[4]; /* of a character that isn't whole yet */
     unsigned have, need;
@@ -29,7 +29,7 @@ void html_say(struct html *h, const char *format, ...) __attribute__((format(pri
 void html_element(struct html *h, const char *element, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
-/* A figures_put and picture_put for markup that others made; where is the struct html.  It escapes
+/* A say_put for markup that others made; where is the struct html.  It escapes
  * nothing, but checks the bytes as above. */
 void html_pass(void *h, const char *bytes, size_t len);
 

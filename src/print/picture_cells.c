@@ -247,7 +247,7 @@ bool picture_each_cell(const struct picture *p, bool ascii, picture_take *take, 
 /* --- as rows of text */
 
 struct rows {
-    picture_put *put;
+    say_put *put;
     void *where;
     int row, column;
     size_t len; /* of the row so far */
@@ -287,7 +287,7 @@ static void take_cell(void *where, int row, int column, uint32_t rune, enum pict
     r->column++;
 }
 
-bool picture_cells(const struct picture *p, bool ascii, picture_put *put, void *where) {
+bool picture_cells(const struct picture *p, bool ascii, say_put *put, void *where) {
     struct rows r = {.put = put, .where = where};
     if (!picture_each_cell(p, ascii, take_cell, &r))
         return false;

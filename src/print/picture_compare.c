@@ -88,7 +88,7 @@ static void draw_difference(struct compare_page *c) {
                  "difference of loss, points");
 }
 
-static void say(struct compare_page *c) {
+static void tell(struct compare_page *c) {
     const struct compare *found = c->facts->found;
     struct sheet *s = &c->sheet;
     sheet_words(s, ROLE_INK, "B against A: %s.", compare_verdict_name(found->verdict));
@@ -119,7 +119,7 @@ void picture_compare(struct picture *p, enum picture_size size,
     sheet_begin(&c.sheet, p, "Did the change help?", true);
     picture_about(p, "Loss of %u recordings before a change and %u after it: %s.", facts->a->count,
                   facts->b->count, compare_verdict_name(facts->found->verdict));
-    say(&c);
+    tell(&c);
     if (facts->found->verdict != COMPARE_REFUSED) {
         draw_sides(&c);
         draw_difference(&c);

@@ -5,7 +5,7 @@
 
 struct out {
     const struct picture *p;
-    picture_put *put;
+    say_put *put;
     void *where;
 };
 
@@ -75,7 +75,7 @@ static void put_item(const struct out *o, const struct picture_item *item) {
     put_string(o, "\n");
 }
 
-void picture_lines(const struct picture *p, picture_put *put, void *where) {
+void picture_lines(const struct picture *p, say_put *put, void *where) {
     struct out o = {p, put, where};
     put_string(&o, "airleash-picture 1\npage");
     put_tenths(&o, (int32_t)(p->width * 10 + 0.5));

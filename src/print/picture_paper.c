@@ -206,7 +206,7 @@ static void say_field(struct paper *w) {
                     "--walked, or a measured level.");
 }
 
-static void say(struct paper *w) {
+static void tell(struct paper *w) {
     const struct budget_inputs *in = w->facts->in;
     struct budget_bracket range = budget_range_m(in, in->margin_db);
     if (w->facts->file)
@@ -273,7 +273,7 @@ void picture_paper(struct picture *p, enum picture_size size, const struct pictu
     sheet_begin(&w.sheet, p, "Paper against field", false);
     picture_about(p, "The level that arrives over the distance by the link budget, what the "
                      "receiver needs, and where the link ended in the field.");
-    say(&w);
+    tell(&w);
     w.plot = sheet_plot(&w.sheet, 1.1, "level at the receiver, dBm");
     axes(&w);
     picture_group(p, "level over distance");

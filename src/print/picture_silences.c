@@ -93,7 +93,7 @@ static void draw(struct sheet *s, const struct picture_facts *facts) {
     sheet_keys(s, keys, 4);
 }
 
-static void say(struct sheet *s, const struct picture_facts *facts) {
+static void tell(struct sheet *s, const struct picture_facts *facts) {
     const struct snapshot *now = facts->s;
     const char *why = unknown_why(now, FIGURE_SILENCES);
     char limit[32], longest[32];
@@ -125,7 +125,7 @@ void picture_silences(struct picture *p, enum picture_size size,
         sheet_words(&s, ROLE_MUTED, "%s", facts->file);
     picture_about(p, "How many of %llu silences lasted at least so long.",
                   (unsigned long long)facts->course->silences);
-    say(&s, facts);
+    tell(&s, facts);
     if (facts->course->silences > 0)
         draw(&s, facts);
     sheet_end(&s);

@@ -148,7 +148,7 @@ static void draw_lanes(struct walk_page *w) {
                                             axis_at(&w->x, r->farthest_m), lane.bottom - 2});
 }
 
-static void say(struct walk_page *w) {
+static void tell(struct walk_page *w) {
     const struct reach *r = w->facts->reach;
     struct sheet *s = &w->sheet;
     double limit = 100 * r->loss_limit;
@@ -212,7 +212,7 @@ static void draw(struct walk_page *w) {
         return;
     }
     if (!sheet_brief(&w->sheet))
-        say(w);
+        tell(w);
     w->plot = sheet_plot(&w->sheet, 1.1, "loss, % of packets");
     axis_log(&w->x, near / 1.3, far * 1.3, sheet_most_x(&w->sheet));
     axis_place(&w->x, w->plot.left, w->plot.right);
@@ -239,7 +239,7 @@ static void draw(struct walk_page *w) {
                  "distance, m (logarithmic)");
     say_keys(w);
     if (sheet_brief(&w->sheet))
-        say(w);
+        tell(w);
 }
 
 void picture_walk(struct picture *p, enum picture_size size, const struct picture_walk *facts) {

@@ -1,29 +1,14 @@
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 
 #include "print/reach.h"
 #include "radio/chip.h"
 
-enum { LINE_MAX_BYTES = 512 };
-
 struct out {
     const struct walk_facts *facts;
     const struct reach *r;
-    figures_put *put;
-    void *where;
+    struct say to;
 };
-
-__attribute__((format(printf, 2, 3))) static void say(const struct out *o, const char *format,
-                                                      ...) {
-    char line[LINE_MAX_BYTES];
-    va_list arguments;
-    va_start(arguments, format);
-    int len = vsnprintf(line, sizeof line, format, arguments);
-    va_end(arguments);
-    if (len > 0)
-        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
 
 /* A length with three figures at least. */
 struct words {
@@ -39,33 +24,34 @@ static struct words metres(double m) {
 static void say_bounds(const struct out *o, double limit) {
     const struct reach *r = o->r;
     if (r->at_least_m > 0)
-        say(o, "          at least %s m%s: as far as that, less than %g %% are lost\n",
+        say(&o->to, "          at least %s m%s: as far as that, less than %g %% are lost\n",
             metres(r->at_least_m).at,
             r->at_least_m >= r->farthest_m ? ", as far as you walked" : "", limit);
     if (isfinite(r->at_most_m))
-        say(o, "          at most %s m: there, more than %g %% are lost\n", metres(r->at_most_m).at,
-            limit);
+        say(&o->to, "          at most %s m: there, more than %g %% are lost\n",
+            metres(r->at_most_m).at, limit);
     if (r->at_least_m <= 0 && isinf(r->at_most_m))
-        say(o, "          nor does any stop alone lie surely below it or above it\n");
+        say(&o->to, "          nor does any stop alone lie surely below it or above it\n");
 }
 
 static void say_stops(const struct out *o) {
     const struct reach *r = o->r;
     if (r->stops > 0)
-        say(o, "          by %u stop%s of %.4g to %.4g m%s%s", r->stops, r->stops == 1 ? "" : "s",
-            r->nearest_m, r->farthest_m, r->facing[0] ? ", heading: " : "", r->facing);
+        say(&o->to, "          by %u stop%s of %.4g to %.4g m%s%s", r->stops,
+            r->stops == 1 ? "" : "s", r->nearest_m, r->farthest_m,
+            r->facing[0] ? ", heading: " : "", r->facing);
     if (r->stops > 0 && r->left_out > 0)
-        say(o, "; %u of another heading or power, or without packets, left out", r->left_out);
+        say(&o->to, "; %u of another heading or power, or without packets, left out", r->left_out);
     if (r->stops > 0)
-        say(o, "\n");
+        say(&o->to, "\n");
     if (r->fit.known)
-        say(o,
+        say(&o->to,
             "          allowed for: bursts, %.2g packets of a stop counting as one, and %.2g logit "
             "by "
             "place\n",
             r->fit.bursts, r->fit.between);
     if (r->assumed_lost > 0)
-        say(o,
+        say(&o->to,
             "          where the link died, %.0f packets that must have been lost are assumed (in "
             "no count)\n",
             r->assumed_lost);
@@ -75,11 +61,11 @@ static void text_limit(const struct out *o) {
     const struct reach *r = o->r;
     double limit = 100 * r->loss_limit;
     if (r->verdict == REACH_CLOSED)
-        say(o, "range     %g %% of the packets are lost at %s m (95 %%: %s to %s m)\n", limit,
+        say(&o->to, "range     %g %% of the packets are lost at %s m (95 %%: %s to %s m)\n", limit,
             metres(r->m).at, metres(r->low_m).at, metres(r->high_m).at);
     else {
-        say(o, "range     no distance for %g %% loss: %s\n", limit, reach_word(r->verdict));
-        say(o, "          %s\n", reach_reason(r->verdict));
+        say(&o->to, "range     no distance for %g %% loss: %s\n", limit, reach_word(r->verdict));
+        say(&o->to, "          %s\n", reach_reason(r->verdict));
         say_bounds(o, limit);
     }
     say_stops(o);
@@ -91,29 +77,30 @@ static void text_stricter(const struct out *o, const struct walk *w) {
     walk_plan(w, o->facts->drive, &p);
     double least = o->r->verdict == REACH_CLOSED ? o->r->low_m : o->r->at_most_m;
     if (p.planned_m >= 0 && p.share * least < p.planned_m)
-        say(o, "          its lower end plans less: %s m, %s of %s m; take that\n",
+        say(&o->to, "          its lower end plans less: %s m, %s of %s m; take that\n",
             metres(p.share * least).at, o->facts->drive ? "half" : "a quarter", metres(least).at);
 }
 
 static void text_exponent(const struct out *o) {
     const struct reach_exponent *e = &o->r->exponent;
     if (e->known)
-        say(o,
+        say(&o->to,
             "level     falls by %.0f dB for ten times the distance (n = %.2f; free space 2, near "
             "the ground 4),\n          scattered by %.1f dB; only packets that arrived have one, "
             "so n is rather too small\n",
             10 * e->n, e->n, e->sigma_db);
     if (e->margin_known)
-        say(o, "          at the farthest stop that has one, %.1f dB over the sensitivity\n",
+        say(&o->to, "          at the farthest stop that has one, %.1f dB over the sensitivity\n",
             e->margin_db);
     else if (e->known)
-        say(o, "          how much that is over the sensitivity: --sensitivity-dbm would tell\n");
+        say(&o->to,
+            "          how much that is over the sensitivity: --sensitivity-dbm would tell\n");
 }
 
 static void text_flip(const struct out *o) {
     const struct reach_flip *f = &o->r->flip;
     if (f->known)
-        say(o,
+        say(&o->to,
             "carrier   detected in less than half of the looks from %s m on (stops at %.4g and "
             "%.4g m):\n          a second estimate, of where about %d dBm arrive on chips like the "
             "nRF24L01+\n",
@@ -136,17 +123,17 @@ static void say_full_range(const struct out *o) {
     const struct reach_full *f = &o->facts->reduced->full;
     bool low = f->low_m > 0, high = isfinite(f->high_m);
     if (low && high)
-        say(o, "%s to %s m", metres(f->low_m).at, metres(f->high_m).at);
+        say(&o->to, "%s to %s m", metres(f->low_m).at, metres(f->high_m).at);
     else
-        say(o, low ? "%s m or more" : "%s m or less", metres(low ? f->low_m : f->high_m).at);
+        say(&o->to, low ? "%s m or more" : "%s m or less", metres(low ? f->low_m : f->high_m).at);
     if (f->fitted_m > 0)
-        say(o, ", %s m by the level's own fall", metres(f->fitted_m).at);
-    say(o, "\n          as an estimate: ");
+        say(&o->to, ", %s m by the level's own fall", metres(f->fitted_m).at);
+    say(&o->to, "\n          as an estimate: ");
     if (low)
-        say(o, "near the ground, 40 dB for ten times the distance%s", high ? "; " : "");
+        say(&o->to, "near the ground, 40 dB for ten times the distance%s", high ? "; " : "");
     if (high)
-        say(o, "in free space, 20 dB");
-    say(o, ".\n          Nobody walked that: walk it at full power before you rely on it\n");
+        say(&o->to, "in free space, 20 dB");
+    say(&o->to, ".\n          Nobody walked that: walk it at full power before you rely on it\n");
 }
 
 static const char *db_from(enum reduced_kind kind) {
@@ -160,21 +147,20 @@ static void text_full_power(const struct out *o) {
     const struct reduced *d = o->facts->reduced;
     if (d->kind == REDUCED_NOT || d->kind == REDUCED_NO_STEP)
         return;
-    say(o, "at full   ");
+    say(&o->to, "at full   ");
     if (d->kind < REDUCED_GIVEN) {
-        say(o, "not shown: %s\n", why_not_shown(d->kind));
+        say(&o->to, "not shown: %s\n", why_not_shown(d->kind));
         return;
     }
-    say(o, "%.3g dB more (%s):\n          ", d->db, db_from(d->kind));
+    say(&o->to, "%.3g dB more (%s):\n          ", d->db, db_from(d->kind));
     if (d->full_known)
         say_full_range(o);
     else
-        say(o, "not shown, since the walk bounds no range\n");
+        say(&o->to, "not shown, since the walk bounds no range\n");
 }
 
-void reach_text(const struct walk *w, const struct walk_facts *facts, figures_put *put,
-                void *where) {
-    struct out o = {facts, facts->reach, put, where};
+void reach_text(const struct walk *w, const struct walk_facts *facts, say_put *put, void *where) {
+    struct out o = {facts, facts->reach, {put, where}};
     text_limit(&o);
     text_stricter(&o, w);
     text_exponent(&o);

@@ -142,7 +142,7 @@ static void put_section(struct report_page *p, int i) {
     html_markup(&p->h, "</section>\n");
 }
 
-void report_html(const struct report_facts *facts, figures_put *put, void *where) {
+void report_html(const struct report_facts *facts, say_put *put, void *where) {
     struct report_page p = {.h = {.put = put, .where = where}, .f = facts};
     put_head(&p);
     for (int i = 0; i < PAGE_SECTIONS; i++)

@@ -47,6 +47,6 @@ struct report_facts {
     struct picture *canvas; /* to draw on, the caller's */
 };
 
-void report_html(const struct report_facts *facts, figures_put *put, void *where);
+void report_html(const struct report_facts *facts, say_put *put, void *where);
 
 #endif

@@ -1,27 +1,10 @@
 #include "print/standards.h"
 
 #include <inttypes.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
 /* --- text ------------------------------------------------------------------------------------- */
-
-struct out {
-    figures_put *put;
-    void *where;
-};
-
-__attribute__((format(printf, 2, 3))) static void say(const struct out *o, const char *format,
-                                                      ...) {
-    char line[256];
-    va_list arguments;
-    va_start(arguments, format);
-    int len = vsnprintf(line, sizeof line, format, arguments);
-    va_end(arguments);
-    if (len > 0)
-        o->put(o->where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
-}
 
 /* "0.123 %", or a question mark for a negative share. */
 static const char *share(char *text, size_t size, double value) {
@@ -32,82 +15,82 @@ static const char *share(char *text, size_t size, double value) {
     return text;
 }
 
-static void text_patterns(const struct out *o, const struct measures *m) {
+static void text_patterns(const struct say *to, const struct measures *m) {
     const struct runs *r = &m->runs;
     char density[32], gaps[32];
-    say(o, "order     of %" PRIu64 " packets known, of %" PRIu64 " not\n", r->packets,
+    say(to, "order     of %" PRIu64 " packets known, of %" PRIu64 " not\n", r->packets,
         r->unordered_got + r->unordered_lost);
-    say(o, "drops     %" PRIu64 " loss period%s (RFC 3357); longest %" PRIu64 " packets",
+    say(to, "drops     %" PRIu64 " loss period%s (RFC 3357); longest %" PRIu64 " packets",
         r->runs.count, r->runs.count == 1 ? "" : "s", r->runs.longest);
     if (m->ground == GROUND_NONE_LOST)
-        say(o, "; were there drops of about 10 packets, they would be at most %.2g %% (95 %%)",
+        say(to, "; were there drops of about 10 packets, they would be at most %.2g %% (95 %%)",
             100 * m->high_if_drop_10);
     if (r->runs.count > 0)
-        say(o, ", mean %.3g", (double)r->runs.sum / (double)r->runs.count);
-    say(o, "\n");
+        say(to, ", mean %.3g", (double)r->runs.sum / (double)r->runs.count);
+    say(to, "\n");
     if (r->lost > 0)
-        say(o, "          %.4g %% of losses within 16 packets of the one before\n",
+        say(to, "          %.4g %% of losses within 16 packets of the one before\n",
             100 * (double)runs_noticeable(r, 16) / (double)r->lost);
-    say(o, "bursts    %" PRIu64 " (RFC 3611, Gmin 16), density %s; gap density %s\n",
+    say(to, "bursts    %" PRIu64 " (RFC 3611, Gmin 16), density %s; gap density %s\n",
         m->bursts.count, share(density, sizeof density, m->bursts.density),
         share(gaps, sizeof gaps, m->bursts.gap_density));
     if (m->bursts.count > 0 && m->bursts.mean_ms >= 0)
-        say(o, "          mean burst %.4g packets, %.4g ms\n", m->bursts.mean_packets,
+        say(to, "          mean burst %.4g packets, %.4g ms\n", m->bursts.mean_packets,
             m->bursts.mean_ms);
 }
 
-static void text_model(const struct out *o, const struct measures *m) {
+static void text_model(const struct say *to, const struct measures *m) {
     const struct gilbert *g = &m->gilbert;
     char p[32], r[32];
-    say(o, "two-state p %s, r %s", share(p, sizeof p, g->p), share(r, sizeof r, g->r));
+    say(to, "two-state p %s, r %s", share(p, sizeof p, g->p), share(r, sizeof r, g->r));
     if (g->run >= 0)
-        say(o, ": runs of %.3g packets expected", g->run);
+        say(to, ": runs of %.3g packets expected", g->run);
     if (g->correlation_known)
-        say(o, ", correlation %.3g", g->correlation);
-    say(o, "\n");
+        say(to, ", correlation %.3g", g->correlation);
+    say(to, "\n");
 }
 
-static void text_timing(const struct out *o, const struct measures *m) {
+static void text_timing(const struct say *to, const struct measures *m) {
     if (m->jitter_ms >= 0)
-        say(o, "jitter    %.3g ms (RFC 3550, receiver's clock), greatest difference %.3g ms\n",
+        say(to, "jitter    %.3g ms (RFC 3550, receiver's clock), greatest difference %.3g ms\n",
             m->jitter_ms, m->jitter_peak_ms);
     else
-        say(o, "jitter    unknown: needs t, age and the packet rate\n");
+        say(to, "jitter    unknown: needs t, age and the packet rate\n");
     if (m->report_ms >= 0 && m->report_sd_ms >= 0)
-        say(o, "reports   every %.4g ms, deviation %.3g ms, longest wait %" PRId64 " ms\n",
+        say(to, "reports   every %.4g ms, deviation %.3g ms, longest wait %" PRId64 " ms\n",
             m->report_ms, m->report_sd_ms, m->report_longest_ms);
     if (m->drift.known)
-        say(o, "clock     receiver %+.1f ppm against this computer (%.1f to %.1f)\n", m->drift.ppm,
+        say(to, "clock     receiver %+.1f ppm against this computer (%.1f to %.1f)\n", m->drift.ppm,
             m->drift.low_ppm, m->drift.high_ppm);
 }
 
-static void text_steady(const struct out *o, const struct measures *m) {
+static void text_steady(const struct say *to, const struct measures *m) {
     if (!m->steady_known) {
-        say(o, "steady    unknown: too short for 8 blocks of time\n");
+        say(to, "steady    unknown: too short for 8 blocks of time\n");
         return;
     }
-    say(o, "steady    %s, by %" PRIu32 " blocks of %.3g s: trend p %.3g", m->steady ? "yes" : "no",
+    say(to, "steady    %s, by %" PRIu32 " blocks of %.3g s: trend p %.3g", m->steady ? "yes" : "no",
         m->blocks, (double)m->block_ms / 1000, m->trend_p);
     if (m->scatter_p >= 0)
-        say(o, ", scatter p %.3g", m->scatter_p);
-    say(o, "\n");
+        say(to, ", scatter p %.3g", m->scatter_p);
+    say(to, "\n");
 }
 
-static void text_outages(const struct out *o, const struct measures *m) {
+static void text_outages(const struct say *to, const struct measures *m) {
     for (unsigned bin = 0; bin < OUTAGES_BINS; bin++)
         if (m->outages.bin[bin] > 0)
-            say(o, "silence   from %g s: %" PRIu64 "\n", (double)outages_bin_from_ms(bin) / 1000,
+            say(to, "silence   from %g s: %" PRIu64 "\n", (double)outages_bin_from_ms(bin) / 1000,
                 m->outages.bin[bin]);
 }
 
-void standards_text(const struct measures *m, figures_put *put, void *where) {
-    struct out o = {put, where};
-    say(&o, "\n");
-    text_patterns(&o, m);
-    text_model(&o, m);
-    text_steady(&o, m);
-    text_outages(&o, m);
-    text_timing(&o, m);
+void standards_text(const struct measures *m, say_put *put, void *where) {
+    const struct say to = {put, where};
+    say(&to, "\n");
+    text_patterns(&to, m);
+    text_model(&to, m);
+    text_steady(&to, m);
+    text_outages(&to, m);
+    text_timing(&to, m);
 }
 
 /* --- JSON ------------------------------------------------------------------------------------- */

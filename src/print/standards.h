@@ -7,7 +7,7 @@
 
 #include "print/figures.h"
 
-void standards_text(const struct measures *m, figures_put *put, void *where);
+void standards_text(const struct measures *m, say_put *put, void *where);
 
 /* The loss with its interval. */
 void standards_loss_json(const struct measures *m, json_t *root, json_t *because);

@@ -14,7 +14,7 @@ struct trials_facts {
 };
 
 /* Text with \n line ends. */
-void trials_text(const struct book *book, const struct trials_facts *facts, figures_put *put,
+void trials_text(const struct book *book, const struct trials_facts *facts, say_put *put,
                  void *where);
 
 /* One JSON object ("airleash-judge-1") without a line end, to be freed; NULL: no memory. */

@@ -48,7 +48,7 @@ const char *walk_fault_name(unsigned fault); /* of one bit, "loss", "gap", ... *
 /* "held", "failed", or "can't tell". */
 const char *walk_verdict(unsigned faults, const struct walk_stop *stop);
 
-void walk_text(const struct walk *w, const struct walk_facts *facts, figures_put *put, void *where);
+void walk_text(const struct walk *w, const struct walk_facts *facts, say_put *put, void *where);
 
 /* One JSON object ("airleash-walk-1") without a line end, to be freed; NULL: no memory. */
 char *walk_json(const struct walk *w, const struct walk_facts *facts);
