@@ -37,9 +37,17 @@ static bool draws(const struct command *c) {
     return id == COMMAND_WATCH || id == COMMAND_REPLAY || id == COMMAND_DEMO;
 }
 
+/* Numbers keep their point in every locale; only the character set is the user's.  It takes a while
+ * to load, and what is said without a command is ASCII. */
+static void take_locale(void) {
+    setlocale(LC_CTYPE, "");
+}
+
 static int run(int argc, char **argv) {
-    if (argc < 2)
+    if (argc < 2) {
+        take_locale();
         return command_offer();
+    }
     const struct command *c = command_find(argv[1]);
     if (!c || !draws(c))
         standard_out_begin();
@@ -53,6 +61,7 @@ static int run(int argc, char **argv) {
     }
     if (!c)
         return unknown_command(argv[1]);
+    take_locale();
     struct options o;
     switch (options_parse(&o, (enum command_id)(c - commands), argc - 1, argv + 1)) {
     case PARSED_HELP:
@@ -67,8 +76,6 @@ static int run(int argc, char **argv) {
 
 int main(int argc, char **argv) {
     standard_hold();
-    /* Numbers keep their point in every locale; only the character set is the user's. */
-    setlocale(LC_CTYPE, "");
     json_set_alloc_funcs(json_memory, free);
     return standard_out_end(run(argc, argv));
 }
