@@ -12,7 +12,7 @@
 
 enum {
     CONSOLE_FRAME_US = 16000, /* between repaints: a change is seen within 1/60 s */
-    CONSOLE_FLOOD_US = 49000, /* in a flood, where nobody could read more pictures: 1/20 s */
+    CONSOLE_FLOOD_US = 49000, /* in a flood, which nobody can read: 1/20 s */
     CONSOLE_IDLE_US = 250000, /* and without data as often as clocks on the page want it */
     CONSOLE_ENTRY_MAX = 120,
 };
