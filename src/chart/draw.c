@@ -38,10 +38,14 @@ static void path(const struct pen *pen, const struct picture_item *item) {
 }
 
 static void strokes(const struct pen *pen, const struct picture_item *item) {
-    static const double dashes[3][2] = {{0, 0}, {6, 4}, {1.5, 3.5}};
+    static const double dashes[][4] = {
+        [DASH_DASHED] = {6, 4, 6, 4},
+        [DASH_DOTTED] = {1.5, 3.5, 1.5, 3.5},
+        [DASH_DASHDOT] = {10, 3, 2, 3},
+    };
     cairo_set_line_width(pen->c, item->width / 10.0);
     cairo_set_line_join(pen->c, CAIRO_LINE_JOIN_ROUND);
-    cairo_set_dash(pen->c, dashes[item->dash], item->dash == DASH_SOLID ? 0 : 2, 0);
+    cairo_set_dash(pen->c, dashes[item->dash], item->dash == DASH_SOLID ? 0 : 4, 0);
     path(pen, item);
     cairo_stroke(pen->c);
     cairo_set_dash(pen->c, NULL, 0, 0);

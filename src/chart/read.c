@@ -92,7 +92,7 @@ static void points(struct picture *p, struct picture_item *item, struct line *l,
 }
 
 static void read_item(struct picture *p, struct picture_item *item, struct line *l) {
-    static const char *const dashes[] = {"solid", "dashed", "dotted"};
+    static const char *const dashes[] = {"solid", "dashed", "dotted", "dashdot"};
     static const char *const faces[] = {"title", "body", "small"};
     static const char *const anchors[] = {"start", "middle", "end"};
     uint32_t number = item->kind == PICTURE_BOX ? 2 : 1;
@@ -103,7 +103,7 @@ static void read_item(struct picture *p, struct picture_item *item, struct line 
     item->role = role(l);
     if (item->kind == PICTURE_LINE || item->kind == PICTURE_SEGMENTS) {
         item->width = tenths(l);
-        item->dash = one_of(l, dashes, 3);
+        item->dash = one_of(l, dashes, 4);
     }
     if (item->kind == PICTURE_LINE || item->kind == PICTURE_SEGMENTS || item->kind == PICTURE_AREA)
         number = count(l);

@@ -44,7 +44,7 @@ enum picture_role {
 };
 const char *picture_role_name(enum picture_role role); /* "paper", ... */
 
-enum picture_dash { DASH_SOLID, DASH_DASHED, DASH_DOTTED };
+enum picture_dash { DASH_SOLID, DASH_DASHED, DASH_DOTTED, DASH_DASHDOT };
 
 enum picture_shape {
     SHAPE_DOT,

@@ -64,6 +64,8 @@ static bool shows(const struct canvas *c, const struct picture_item *item, int x
         return c->ascii || (x + 2 * y) % 4 < 2;
     case DASH_DOTTED:
         return (x + y) % 2 == 0 || (c->ascii && step % 4 < 2);
+    case DASH_DASHDOT:
+        return c->ascii || (x + 2 * y) % 4 < 3;
     case DASH_SOLID:
         break;
     }
@@ -79,6 +81,8 @@ static void stroke(struct canvas *c, const struct picture_item *item, struct pic
         plain = y1 == y2 ? '-' : x1 == x2 ? '|' : '.';
     else if (item->dash == DASH_DASHED)
         plain = '~'; /* beside a solid line of the same role */
+    else if (item->dash == DASH_DASHDOT)
+        plain = '='; /* beside a dotted one */
     for (int i = 0; i <= steps; i++) {
         double share = steps > 0 ? (double)i / steps : 0;
         int x = x1 + (int)lround(share * (x2 - x1)), y = y1 + (int)lround(share * (y2 - y1));

@@ -45,7 +45,7 @@ static void put_text(const struct out *o, const char *text) {
 static void put_item(const struct out *o, const struct picture_item *item) {
     static const char *const words[PICTURE_KINDS] = {"group", "line", "segments", "area",
                                                      "box",   "mark", "words"};
-    static const char *const dashes[] = {" solid", " dashed", " dotted"};
+    static const char *const dashes[] = {" solid", " dashed", " dotted", " dashdot"};
     static const char *const faces[PICTURE_FACES] = {" title", " body", " small"};
     static const char *const anchors[] = {" start", " middle", " end"};
     put_string(o, words[item->kind]);

@@ -7,7 +7,7 @@
  *   title TEXT
  *   about TEXT
  *   group TEXT
- *   line ROLE WIDTH DASH COUNT X Y ...       dash: solid, dashed, dotted
+ *   line ROLE WIDTH DASH COUNT X Y ...       dash: solid, dashed, dotted, dashdot
  *   segments ROLE WIDTH DASH COUNT X Y ...   in pairs
  *   area ROLE COUNT X Y ...
  *   box ROLE X Y X Y

@@ -66,7 +66,7 @@ static void draw_needed(struct paper *w) {
     const struct budget_inputs *in = w->facts->in;
     struct picture *p = w->sheet.p;
     double needed = axis_at(&w->y, in->sensitivity_dbm);
-    picture_line(p, (struct picture_pen){ROLE_BAD, 1.5, DASH_SOLID}, w->plot.left, needed,
+    picture_line(p, (struct picture_pen){ROLE_BAD, 1.8, DASH_DASHDOT}, w->plot.left, needed,
                  w->plot.right, needed);
     double wanted = axis_at(&w->y, in->sensitivity_dbm + in->margin_db);
     if (in->margin_db > 0)
@@ -250,7 +250,8 @@ static void say_keys(struct paper *w) {
     keys[count++] =
         (struct sheet_key){SAMPLE_LINE, ROLE_ACCENT, SHAPE_DOT, "paper, over this ground"};
     keys[count++] = (struct sheet_key){SAMPLE_DASHED, ROLE_ACCENT, SHAPE_DOT, "in free space"};
-    keys[count++] = (struct sheet_key){SAMPLE_LINE, ROLE_BAD, SHAPE_DOT, "what the receiver needs"};
+    keys[count++] =
+        (struct sheet_key){SAMPLE_DASHDOT, ROLE_BAD, SHAPE_DOT, "what the receiver needs"};
     if (w->facts->in->margin_db > 0)
         keys[count++] = (struct sheet_key){SAMPLE_DOTTED, ROLE_BAD, SHAPE_DOT, "wanted in hand"};
     if (w->ended.missing && w->ended.known != MISSING_BETWEEN)

@@ -34,7 +34,8 @@ static struct picture_point at(const struct out *o, const struct picture_item *i
 
 static void put_strokes(const struct out *o, const struct picture_item *item) {
     static const char *const dashes[] = {"", " stroke-dasharray=\"6 4\"",
-                                         " stroke-dasharray=\"1.5 3.5\""};
+                                         " stroke-dasharray=\"1.5 3.5\"",
+                                         " stroke-dasharray=\"10 3 2 3\""};
     bool pairs = item->kind == PICTURE_SEGMENTS;
     say(&o->to, "<path class=\"s-%s\" stroke-width=\"%.1f\"%s d=\"",
         picture_role_name((enum picture_role)item->role), unit(item->width), dashes[item->dash]);

@@ -216,9 +216,10 @@ static void sample(struct sheet *s, const struct sheet_key *key, double x, doubl
                    double width) {
     width -= s->p->size == PICTURE_CELLS ? 4 : 0; /* the last dot counts */
     struct picture_rect r = {x, middle - 5, x + width, middle + 5};
-    enum picture_dash dash = key->sample == SAMPLE_DASHED   ? DASH_DASHED
-                             : key->sample == SAMPLE_DOTTED ? DASH_DOTTED
-                                                            : DASH_SOLID;
+    enum picture_dash dash = key->sample == SAMPLE_DASHED    ? DASH_DASHED
+                             : key->sample == SAMPLE_DOTTED  ? DASH_DOTTED
+                             : key->sample == SAMPLE_DASHDOT ? DASH_DASHDOT
+                                                             : DASH_SOLID;
     switch (key->sample) {
     case SAMPLE_AREA:
         picture_box(s->p, key->role, r);

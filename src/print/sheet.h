@@ -51,6 +51,7 @@ enum sheet_sample {
     SAMPLE_LINE,
     SAMPLE_DASHED,
     SAMPLE_DOTTED,
+    SAMPLE_DASHDOT,
     SAMPLE_AREA,
     SAMPLE_HATCH,
     SAMPLE_MARK

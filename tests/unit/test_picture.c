@@ -246,6 +246,30 @@ static void nothing_leaves_the_page(const struct picture *p, const char *what) {
     }
 }
 
+/* A sample of the key: a short level line with its words right after it. */
+static const struct picture_item *key_line(const struct picture *p, uint32_t i) {
+    const struct picture_item *line = &p->item[i], *words = line + 1;
+    if (i + 1 >= p->items || line->kind != PICTURE_LINE || line->points != 2 ||
+        words->kind != PICTURE_WORDS || words->anchor != ANCHOR_START)
+        return NULL;
+    struct picture_point a = p->point[line->point], b = p->point[line->point + 1];
+    int32_t gap = p->point[words->point].x - b.x;
+    return a.y == b.y && b.x - a.x < 250 && gap > 0 && gap < 150 ? line : NULL;
+}
+
+/* Without colours the key still tells its lines apart: printed in grey, or by weak eyes. */
+static void keys_differ_in_grey(const struct picture *p, const char *what) {
+    for (uint32_t i = 0; i < p->items; i++) {
+        const struct picture_item *a = key_line(p, i);
+        for (uint32_t j = 0; a && j < i; j++) {
+            const struct picture_item *b = key_line(p, j);
+            if (b && b->dash == a->dash && b->width == a->width)
+                fail_msg("%s: the keys \"%s\" and \"%s\" differ in colour alone", what,
+                         p->text + b[1].text, p->text + a[1].text);
+        }
+    }
+}
+
 struct bytes {
     char *at;
     size_t len;
@@ -355,6 +379,7 @@ static void check_picture(struct picture *p, const char *what) {
         fail_msg("%s: %llu things had no room", what, (unsigned long long)p->left_out);
     nothing_overlaps(p, what);
     nothing_leaves_the_page(p, what);
+    keys_differ_in_grey(p, what);
     survives_the_helper(p, what);
     if (p->size == PICTURE_CELLS)
         fits_a_terminal(p, what);
