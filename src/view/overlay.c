@@ -95,45 +95,61 @@ static const struct {
 };
 enum { LEGENDS = sizeof legend / sizeof legend[0] };
 
-static void help_key(struct grid *g, const struct key_row *key, int row, int column, int right) {
+static void help_key(struct grid *g, const struct key_row *key, struct place at) {
     char name[8], also[8] = "", both[20];
+    if (at.rows == 0)
+        return;
     keys_name(key->key, name);
     if (key->also != PRESS_NONE && key->also != ' ') {
         keys_name(key->also, also);
     }
     snprintf(both, sizeof both, "%s%s%s", name, also[0] != '\0' ? " " : "", also);
-    lay_text(g, row, column, column + KEY_COLUMNS - 1, TONE_KEY, both);
-    lay_text(g, row, column + KEY_COLUMNS, right, TONE_PLAIN, key->help);
+    lay_text(g, at.row, at.column, at.column + KEY_COLUMNS - 1, TONE_KEY, both);
+    lay_text(g, at.row, at.column + KEY_COLUMNS, at.column + at.columns, TONE_PLAIN, key->help);
 }
 
-static void help_draw(struct grid *g, unsigned where) {
-    int count = 0;
-    for (size_t i = 0; i < key_rows_count; i++) {
-        count += (key_rows[i].where & where) != 0 ? 1 : 0;
-    }
+/* First a place's own keys; on a chart, then those of the console that go on working there. */
+enum told { TOLD_NOT, TOLD_FIRST, TOLD_THEN };
+
+static enum told key_told(const struct page *p, const struct key_row *key) {
+    unsigned where = page_keys(p), console = p->replay == REPLAY_NONE ? IN_LIVE : IN_REPLAY;
+    if ((key->where & where) != 0)
+        return TOLD_FIRST;
+    bool through = where == IN_CHARTS && (key->where & console) != 0;
+    return through && page_action(p, key->key) == key->action ? TOLD_THEN : TOLD_NOT;
+}
+
+static void legend_draw(struct grid *g, int i, struct place at) {
+    if (at.rows == 0)
+        return;
+    grid_glyph(g, at.row, at.column, TONE_PLAIN, legend[i].rune, legend[i].ascii);
+    lay_text(g, at.row, at.column + KEY_COLUMNS, at.column + at.columns, TONE_FAINT,
+             legend[i].text);
+}
+
+/* The place of the at-th line of the help, in columns of so many rows; rows 0: it has no room. */
+static struct place help_place(struct place in, int across, int rows, int at) {
+    int width = in.columns / across, row = at % rows;
+    return (struct place){in.row + row, in.column + at / rows * width, row < in.rows ? 1 : 0,
+                          width - 1};
+}
+
+static void help_draw(struct grid *g, const struct page *p) {
+    int legends = page_keys(p) == IN_CHARTS ? 0 : LEGENDS; /* a chart has its own */
+    int all = legends, at = 0;
+    for (size_t i = 0; i < key_rows_count; i++)
+        all += key_told(p, &key_rows[i]) != TOLD_NOT ? 1 : 0;
     int across = g->columns >= 2 * HELP_COLUMNS + 4 ? 2 : 1;
-    int all = count + LEGENDS, rows = (all + across - 1) / across;
+    int rows = (all + across - 1) / across;
     bool cut = rows + 2 > g->rows;
     struct place in = box_open(g, rows, across * HELP_COLUMNS + 4, TONE_HEADING, false,
                                cut ? "keys (Esc; larger screens show more)" : "keys (Esc closes)");
-    int width = in.columns / across, at = 0;
-    for (size_t i = 0; i < key_rows_count; i++) {
-        if ((key_rows[i].where & where) == 0) {
-            continue;
-        }
-        int column = in.column + at / rows * width;
-        if (at % rows < in.rows) {
-            help_key(g, &key_rows[i], in.row + at % rows, column, column + width - 1);
-        }
-        at++;
-    }
-    for (int i = 0; i < LEGENDS; i++, at++) {
-        int column = in.column + at / rows * width, row = in.row + at % rows;
-        if (at % rows < in.rows) {
-            grid_glyph(g, row, column, TONE_PLAIN, legend[i].rune, legend[i].ascii);
-            lay_text(g, row, column + KEY_COLUMNS, column + width - 1, TONE_FAINT, legend[i].text);
-        }
-    }
+    for (enum told part = TOLD_FIRST; part <= TOLD_THEN; part++)
+        for (size_t i = 0; i < key_rows_count; i++)
+            if (key_told(p, &key_rows[i]) == part)
+                help_key(g, &key_rows[i], help_place(in, across, rows, at++));
+    for (int i = 0; i < legends; i++)
+        legend_draw(g, i, help_place(in, across, rows, at++));
 }
 
 static void band_draw(struct grid *g, const struct survey *survey) {
@@ -145,19 +161,12 @@ static void band_draw(struct grid *g, const struct survey *survey) {
     air_draw(g, s, in);
 }
 
-/* On a chart the keys of the console work too; they are told then, as ever. */
-static unsigned help_where(const struct page *p) {
-    unsigned where = page_keys(p);
-    unsigned console = p->replay == REPLAY_NONE ? IN_LIVE : IN_REPLAY;
-    return where == IN_CHARTS ? console : where;
-}
-
 void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     (void)s;
     const char *question = p->question != NULL ? p->question : "";
     switch (p->overlay) {
     case OVERLAY_HELP:
-        help_draw(g, help_where(p));
+        help_draw(g, p);
         break;
     case OVERLAY_BAND:
         band_draw(g, p->survey);

@@ -64,6 +64,12 @@ static void shows_what_was_replayed(void **state) {
     world_shows_row(w, WORDS("Supply over time", "3 of 6"));
     term_send(w->term, "\033OD");
     world_shows_row(w, WORDS("How long the silences were", "2 of 6"));
+    term_send(w->term, "?");
+    world_shows_row(w, WORDS("Left", "the chart before"));
+    world_shows_row(w, WORDS("f", "far view, read from 3 m"));
+    world_lacks(w, "10 s back"); /* Left is the chart's */
+    term_send(w->term, "\033");  /* closes the help, not the chart */
+    world_hides(w, "the chart before");
     term_send(w->term, "q"); /* closes the chart, not the program */
     world_hides(w, "2 of 6");
     world_shows(w, "ch1");

@@ -27,6 +27,8 @@ static const struct shot {
     {"chart-band", "survey", 30, BAND, 0, REPLAY_NONE, false},
     {"chart-channels", "demo", 210, CHANNELS, 0, REPLAY_NONE, false},
     {"chart-nothing", NULL, 0, 0, 0, REPLAY_NONE, false},
+    {"chart-help", "demo", 210, 0, 0, REPLAY_NONE, false},
+    {"chart-help-replay", "demo", 100, 0, 0, REPLAY_PAUSED, false},
     {"chart-no-loss", "bare", 30, 0, 0, REPLAY_NONE, false},
     {"chart-no-silences", "bare", 30, SILENCES, 0, REPLAY_NONE, false},
     {"chart-no-supply", "bare", 30, SUPPLY, 0, REPLAY_NONE, false},
@@ -130,6 +132,7 @@ static void draw(const struct shot *shot, struct grid *g) {
     for (int i = 0; i < shot->down; i++)
         charts_live_action(&charts, ACTION_CHART_DOWN);
     p.charts = charts_live_view(&charts, &run.s, rows, columns, g->ascii, 1);
+    p.overlay = strstr(shot->name, "help") ? OVERLAY_HELP : OVERLAY_NONE;
     page_draw(g, &run.s, &p);
 }
 

@@ -472,6 +472,28 @@ static void help_lists_every_key(void **state) {
     }
 }
 
+/* On a chart: its own keys, and those of the console that it doesn't take. */
+static void help_on_a_chart_lists_its_keys(void **state) {
+    static const struct charts_view chart = {.title = "Loss over time", .count = 1};
+    static const char *const scenes[] = {"calm", "replay"};
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        assert_true(scene_make(&scene, scenes[i]));
+        scene.p.charts = &chart;
+        scene.p.overlay = OVERLAY_HELP;
+        grid.ascii = false;
+        const char *screen = drawn(24, 80);
+        for (size_t k = 0; k < key_rows_count; k++)
+            if ((key_rows[k].where & IN_CHARTS) != 0)
+                assert_shows(screen, key_rows[k].help);
+        assert_shows(screen, "this page of keys");
+        assert_shows(screen, i == 0 ? "a servo twitched just now" : "to its start");
+        assert_lacks(screen, "happenings: one line older"); /* Up goes up the chart */
+        assert_lacks(screen, "charts of the run so far");
+        assert_lacks(screen, "its rest position"); /* what the page's signs mean */
+    }
+}
+
 static void lines_wrap_between_words(void **state) {
     (void)state;
     static const struct {
@@ -519,6 +541,7 @@ int main(void) {
         cmocka_unit_test(charts_have_room),
         cmocka_unit_test(keys_are_told_apart),
         cmocka_unit_test(help_lists_every_key),
+        cmocka_unit_test(help_on_a_chart_lists_its_keys),
         cmocka_unit_test(lines_wrap_between_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
