@@ -112,6 +112,13 @@ static void replay_draw(struct grid *g, const struct page *p, int row) {
     }
 }
 
+/* A key that would do nothing now leaves its room to others; the help tells it all the same. */
+static bool key_idle(const struct page *p, const struct key_row *key) {
+    bool at_stop = p->walk != NULL && p->walk->walk->here;
+    return (key->action == ACTION_RECORD && p->replay != REPLAY_NONE) ||
+           (key->action == ACTION_LEAVE && !at_stop);
+}
+
 /* The most wanted keys, by rank, as many as fit. */
 static void keys_draw(struct grid *g, const struct page *p, unsigned where, int row) {
     enum { RANKS = 16 };
@@ -120,8 +127,7 @@ static void keys_draw(struct grid *g, const struct page *p, unsigned where, int 
         for (size_t i = 0; i < key_rows_count; i++) {
             const struct key_row *key = &key_rows[i];
             char name[8];
-            bool idle = key->action == ACTION_RECORD && p->replay != REPLAY_NONE;
-            if (key->rank != rank || (key->where & where) == 0 || idle) {
+            if (key->rank != rank || (key->where & where) == 0 || key_idle(p, key)) {
                 continue;
             }
             keys_name(key->key, name);

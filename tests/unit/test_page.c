@@ -472,6 +472,26 @@ static void help_lists_every_key(void **state) {
     }
 }
 
+/* At 80 columns the bottom line has room for the charts, but at a stop, which may be left. */
+static void bottom_line_names_the_charts(void **state) {
+    static const struct {
+        const char *scene;
+        bool charts, leave;
+    } cases[] = {{"calm", true, false},
+                 {"way", true, false},
+                 {"stop", false, true},
+                 {"replay", true, false}};
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        assert_true(scene_make(&scene, cases[i].scene));
+        grid.ascii = false;
+        const char *screen = drawn(24, 80);
+        (cases[i].charts ? assert_shows : assert_lacks)(screen, "c chart");
+        (cases[i].leave ? assert_shows : assert_lacks)(screen, "l leave");
+        assert_shows(screen, cases[i].scene[0] == 'r' ? "- slower" : "n note");
+    }
+}
+
 /* On a chart: its own keys, and those of the console that it doesn't take. */
 static void help_on_a_chart_lists_its_keys(void **state) {
     static const struct charts_view chart = {.title = "Loss over time", .count = 1};
@@ -541,6 +561,7 @@ int main(void) {
         cmocka_unit_test(charts_have_room),
         cmocka_unit_test(keys_are_told_apart),
         cmocka_unit_test(help_lists_every_key),
+        cmocka_unit_test(bottom_line_names_the_charts),
         cmocka_unit_test(help_on_a_chart_lists_its_keys),
         cmocka_unit_test(lines_wrap_between_words),
     };
