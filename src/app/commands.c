@@ -33,7 +33,8 @@ const struct command commands[COMMANDS] = {
     [COMMAND_REPLAY] =
         {"replay", "the console on a recording", "FILE.csv",
          "Shows a recording, or a raw capture of lines, as if it were live. Press ? in it for "
-         "its keys: pause, pace, and moving about in time.",
+         "its keys: pause, pace, and moving about in time. With --switch its chart of a range "
+         "walk shows the stops by a switch of the transmitter, as walk finds them.",
          OPERAND_FILE, 1, 1, false, command_replay},
     [COMMAND_FIGURES] =
         {"figures", "the link in figures", "FILE|-",

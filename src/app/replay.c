@@ -33,6 +33,7 @@ struct replay {
     struct walk walk;           /* of what was replayed */
     struct marks marks;         /* all of the file's, with the amendments at its end */
     struct marked_walk amended; /* the walk by them, where there are amendments */
+    struct walker walker;       /* of --switch, which leaves the marks out */
     int64_t at_us;              /* time of the newest event */
     int64_t wanted_us;          /* time that the pace has reached */
     int64_t clock_us;           /* when that was */
@@ -48,8 +49,12 @@ struct replay {
     int signals;
 };
 
+static bool by_switch(const struct replay *r) {
+    return r->options->switch_channel > 0;
+}
+
 static bool is_amended(const struct replay *r) {
-    return r->measured && r->marks.amendments > 0;
+    return r->measured && r->marks.amendments > 0 && !by_switch(r);
 }
 
 static void take_moment(void *context, const struct moment *m) {
@@ -60,7 +65,9 @@ static void take_moment(void *context, const struct moment *m) {
         return;
     }
     charts_live_moment(&r->charts, m);
-    if (is_amended(r))
+    if (by_switch(r))
+        walk_file_switched(&r->walk, &r->walker, m);
+    else if (is_amended(r))
         marked_walk_feed(&r->amended, m);
     else
         walk_feed(&r->walk, m);
@@ -92,6 +99,8 @@ static void begin_walk(struct replay *r) {
     struct walk_limits limits;
     walk_file_limits(r->options, &limits);
     walk_init(&r->walk, &limits);
+    if (by_switch(r))
+        walk_file_walker(r->options, &r->walker);
     if (is_amended(r))
         marked_walk_init(&r->amended, &r->walk, &r->marks);
     charts_live_begin(&r->charts, &r->walk);

@@ -54,14 +54,18 @@ void walk_file_facts(const struct options *o, const struct walk_run *run, const 
     };
 }
 
-static void by_switch(struct walk_run *run, const struct moment *m) {
+void walk_file_walker(const struct options *o, struct walker *walker) {
+    walker_init(walker, o->switch_channel - 1, &o->plan, (int64_t)(o->stay_s * 1000));
+}
+
+void walk_file_switched(struct walk *walk, struct walker *walker, const struct moment *m) {
     double metres;
-    walk_feed_unmarked(&run->walk, m);
-    enum switch_found found = walker_feed(&run->walker, m, !run->walk.here, &metres);
+    walk_feed_unmarked(walk, m);
+    enum switch_found found = walker_feed(walker, m, !walk->here, &metres);
     if (found == SWITCH_STOP)
-        walk_stop_at(&run->walk, m->link_ms, metres, slice_of(""));
+        walk_stop_at(walk, m->link_ms, metres, slice_of(""));
     else if (found == SWITCH_LEAVE)
-        walk_leave_at(&run->walk, m->link_ms);
+        walk_leave_at(walk, m->link_ms);
 }
 
 static void take_moment(void *context, const struct moment *m) {
@@ -76,7 +80,7 @@ static void take_moment(void *context, const struct moment *m) {
     if (m->link_ms != TIME_UNKNOWN)
         run->length_ms = m->link_ms;
     if (run->by_switch)
-        by_switch(run, m);
+        walk_file_switched(&run->walk, &run->walker, m);
     else
         walk_feed(&run->walk, m);
 }
@@ -168,7 +172,7 @@ int walk_file_read(const struct options *o, const char *path, enum walk_want wan
     out->length_ms = TIME_UNKNOWN;
     out->by_switch = o->switch_channel > 0;
     if (out->by_switch)
-        walker_init(&out->walker, o->switch_channel - 1, &o->plan, (int64_t)(o->stay_s * 1000));
+        walk_file_walker(o, &out->walker);
     status = first_pass(&pass, &setup, path);
     if (status == STATUS_ANSWER && out->marks.amendments > 0 && !out->by_switch &&
         want == WALK_STOPS)

@@ -29,6 +29,11 @@ struct walk_run {
 /* The limits that the options give. */
 void walk_file_limits(const struct options *o, struct walk_limits *limits);
 
+/* The walker by whose switch the stops are found, by the options' switch, plan and stay, and a
+ * moment of the walk by it: marks are left out. */
+void walk_file_walker(const struct options *o, struct walker *walker);
+void walk_file_switched(struct walk *walk, struct walker *walker, const struct moment *m);
+
 /* How far the walk reaches, by the options' limit, sensitivity and power. */
 void walk_file_reach(const struct options *o, const struct walk_run *run, struct reach *reach,
                      struct reduced *reduced);

@@ -141,6 +141,28 @@ static void shows_the_walk_as_amended(void **state) {
     free(told);
 }
 
+/* A raw capture has no marks: its stops are the walker's, by the switch, as walk finds them; anew
+ * when the replay went back. */
+static void finds_the_walkers_stops(void **state) {
+    struct world *w = *state;
+    put_scene(w, "reduced", "walk.log");
+    char *told = line_with(w, "Loss passes",
+                           WORDS("chart", "walk.log", "--what", "walk", "--switch", "6", "--plan",
+                                 "2,4,6,8,10,12,16,20", "--stay", "12"));
+    world_run(w, plain,
+              WORDS("replay", "walk.log", "--mute", "--pace", "0", "--switch", "6", "--plan",
+                    "2,4,6,8,10,12,16,20", "--stay", "12"));
+    world_shows(w, "at the end");
+    term_send(w->term, "c\033OC\033OC\033OC");
+    world_shows_row(w, WORDS("The range walk", "4 of 6"));
+    world_shows(w, told);
+    term_send(w->term, " \033OH"); /* paused at the start */
+    world_shows(w, "There is no stop");
+    term_send(w->term, "\033OF");
+    world_shows(w, told);
+    free(told);
+}
+
 static void goes_on_in_the_live_console(void **state) {
     struct world *w = *state;
     put_file(w, "card.ini", "[port]\nno_lines_ms = 600000\n");
@@ -204,7 +226,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         TEST(shows_what_was_replayed),   TEST(fits_the_screen),
         TEST(shows_the_walk_as_amended), TEST(goes_on_in_the_live_console),
-        TEST(says_which_key_would_tell),
+        TEST(finds_the_walkers_stops),   TEST(says_which_key_would_tell),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
