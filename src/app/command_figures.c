@@ -79,6 +79,7 @@ static int answer(const struct options *o, struct fold *fold, const struct feed_
         .file = o->operands[0],
         .rate_from = setup_rate_from(fold->setup),
         .recording = fed->recording,
+        .cut = fed->broken != 0,
         .rows_bad = fed->rows_bad,
         .rows_missing = fold->rows_missing,
         .survey = &fold->survey,

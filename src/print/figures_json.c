@@ -317,6 +317,7 @@ char *figures_json(const struct snapshot *s, const struct measures *m,
     json_t *file = json_string(facts->file); /* NULL: not in UTF-8, as a file's name may be */
     json_object_set_new(d.root, "file", file ? file : json_null());
     json_object_set_new(d.root, "recording", json_boolean(facts->recording));
+    json_object_set_new(d.root, "read_to_end", json_boolean(!facts->cut));
     if (facts->only == 0)
         json_object_set_new(d.root, "state_at_end", json_string(link_state_name(s->state)));
     put_sections(&d, m, facts);

@@ -54,6 +54,9 @@ static void text_head(struct out *o, const struct figures_facts *facts) {
     char file[256];
     say(&o->to, "%-9s %s%s\n", "file", printable(file, sizeof file, facts->file),
         facts->recording ? "" : " (a capture of lines)");
+    if (facts->cut)
+        say(&o->to, "%-9s reading failed before its end: what follows isn't in these figures\n",
+            "");
     if (s->link_ms == TIME_UNKNOWN)
         say(&o->to, "%-9s unknown, %llu report%s\n", "time", count(s->reports), plural(s->reports));
     else

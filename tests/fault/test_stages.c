@@ -648,6 +648,16 @@ static void tells_of_a_pipe_that_cannot_be_read(void **state) {
     good(w, 2, "");
     quit(w, 3);
     world_shows(w, "failed (input/output error)");
+    /* The figures of what could be read say that they are no more than that. */
+    world_run(w, faulty(w, &f, "read@*/lines.log@2+@EIO"),
+              WORDS("figures", "lines.log", "--json", "--only", "time"));
+    world_shows(w, "failed (input/output error)");
+    world_shows_row(w, WORDS("read_to_end", "false"));
+    world_shows_row(w, WORDS("reports", "2"));
+    assert_int_equal(term_wait_end(w->term), 3);
+    world_run(w, faulty(w, &f, "read@*/lines.log@2+@EIO"), WORDS("figures", "lines.log"));
+    world_shows(w, "reading failed before its end");
+    assert_int_equal(term_wait_end(w->term), 3);
 }
 
 /* --- clocks ----------------------------------------------------------------------------------- */

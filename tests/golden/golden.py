@@ -16,7 +16,7 @@ import tempfile
 
 PROVENANCE = ("device:", "firmware:", "date:", "place:", "made by:", "what happens:")
 # Of the road, not of the link.
-LEFT_OUT = ("file", "recording")
+LEFT_OUT = ("file", "recording", "read_to_end")
 
 
 def figures(airleash, path, stdin=None):

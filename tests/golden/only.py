@@ -27,7 +27,7 @@ PARTS = {
     "band": {"air"},
     "standards": {"drops", "bursts", "gaps", "gilbert", "timing", "jitter_ms"},
 }
-ALWAYS = {"format", "file", "recording", "unknown_because"}
+ALWAYS = {"format", "file", "recording", "read_to_end", "unknown_because"}
 ENDS = {"number", "name", "low", "high"}
 NOT_ASKED_FOR = {"state_at_end"}
 

@@ -331,6 +331,22 @@ static const char *text_of(const struct snapshot *s, const struct figures_facts 
     return buffer;
 }
 
+/* What could be read of a file that failed is told as such. */
+static void test_cut_is_told(void **state) {
+    (void)state;
+    struct snapshot s = known();
+    for (int cut = 0; cut < 2; cut++) {
+        struct figures_facts read = {.file = "pond.csv", .cut = cut};
+        char *text = figures_json(&s, &measured, &read);
+        assert_non_null(text);
+        json_t *root = json_loads(text, 0, NULL);
+        assert_int_equal(json_typeof(at(root, "read_to_end")), cut ? JSON_FALSE : JSON_TRUE);
+        json_decref(root);
+        free(text);
+        assert_int_equal(strstr(text_of(&s, &read, false), "reading failed") != NULL, cut);
+    }
+}
+
 static void test_text_known(void **state) {
     (void)state;
     struct snapshot s = known();
@@ -440,15 +456,11 @@ static void test_ends(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_json_known),
-        cmocka_unit_test(test_json_unknown),
-        cmocka_unit_test(test_json_because_is_null),
-        cmocka_unit_test(test_json_mv_without_mvmin),
-        cmocka_unit_test(test_json_name_not_utf8),
-        cmocka_unit_test(test_text_known),
-        cmocka_unit_test(test_ends),
-        cmocka_unit_test(test_text_cases),
-        cmocka_unit_test(test_text_no_control_bytes),
+        cmocka_unit_test(test_json_known),           cmocka_unit_test(test_json_unknown),
+        cmocka_unit_test(test_json_because_is_null), cmocka_unit_test(test_json_mv_without_mvmin),
+        cmocka_unit_test(test_json_name_not_utf8),   cmocka_unit_test(test_cut_is_told),
+        cmocka_unit_test(test_text_known),           cmocka_unit_test(test_ends),
+        cmocka_unit_test(test_text_cases),           cmocka_unit_test(test_text_no_control_bytes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
