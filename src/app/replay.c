@@ -119,6 +119,7 @@ static bool begin(struct replay *r) {
     r->at_us = 0;
     r->lines = 0;
     r->ended = false;
+    r->console.page.read_failed = false;
     r->setup.recorded_len = 0; /* its facts are read anew */
     memset(r->console.was_alarm, 0, sizeof r->console.was_alarm);
     r->feed = feed_begin(r->path, take_event, r, r->trouble);
@@ -131,6 +132,7 @@ static void broken(struct replay *r) {
     struct feed_facts facts;
     feed_facts(r->feed, &facts);
     words_reading(r->trouble, r->path, facts.broken);
+    r->console.page.read_failed = true;
     console_notice(&r->console, clock_us(), "%s", r->trouble);
 }
 

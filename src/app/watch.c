@@ -316,6 +316,7 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
               : state == INTAKE_LET_GO                             ? LINK_LET_GO
               : state == INTAKE_ENDED || state == INTAKE_NOT_LINES ? LINK_ENDED
                                                                    : LINK_WAITING;
+    p->read_failed = state == INTAKE_ENDED && w->intake.broken;
     char why[WORDS_MAX];
     if (intake_refused(&w->intake, why))
         console_notice(&w->console, now_us, "%s", why);

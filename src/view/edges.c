@@ -63,12 +63,13 @@ int banners_draw(struct grid *g, const struct page *p, int row, int most) {
     } banners[] = {
         {p->port == LINK_WAITING, TONE_TROUBLE, "PORT GONE: waiting for it to come back"},
         {trouble[0] != '\0', TONE_TROUBLE, trouble},
+        {p->read_failed, TONE_TROUBLE, "READING FAILED: what came before it is all that there is"},
         {p->reduced_power, TONE_CAUTION,
          "REDUCED TRANSMIT POWER: set it back to full before the model runs"},
         {p->paused, TONE_BANNER,
          "PAUSED: the picture stands still, data is still taken (p goes on)"},
         {p->port == LINK_LET_GO, TONE_BANNER, "PORT LET GO: free for flashing, g takes it again"},
-        {p->port == LINK_ENDED && p->replay == REPLAY_NONE, TONE_BANNER,
+        {p->port == LINK_ENDED && p->replay == REPLAY_NONE && !p->read_failed, TONE_BANNER,
          "END OF INPUT: nothing more will come"},
     };
     int drawn = 0;

@@ -620,6 +620,7 @@ static void tells_of_a_replay_that_cannot_be_read(void **state) {
     gate(w, true);
     term_send(w->term, "\033OH");
     world_shows(w, "failed (input/output error)");
+    world_shows(w, "READING FAILED");
     term_send(w->term, "q");
     assert_int_equal(term_wait_end(w->term), 3);
     world_shows(w, "failed (input/output error)"); /* after the screen too */
@@ -645,6 +646,8 @@ static void tells_of_a_pipe_that_cannot_be_read(void **state) {
     world_run(w, faulty(w, &f, "read@*/lines.log@2+@EIO"),
               WORDS("watch", "lines.log", "--mute", "--out", "kept.csv"));
     world_shows(w, "failed (input/output error)");
+    world_shows(w, "READING FAILED");
+    world_lacks(w, "END OF INPUT");
     good(w, 2, "");
     quit(w, 3);
     world_shows(w, "failed (input/output error)");

@@ -472,6 +472,28 @@ static void help_lists_every_key(void **state) {
     }
 }
 
+/* An input that ended because reading failed is told as that, and a replayed file too. */
+static void failed_reading_is_no_end(void **state) {
+    static const struct {
+        bool failed, replay;
+        const char *shows, *lacks;
+    } cases[] = {{false, false, "END OF INPUT", "READING FAILED"},
+                 {true, false, "READING FAILED", "END OF INPUT"},
+                 {false, true, "at the end", "READING FAILED"},
+                 {true, true, "READING FAILED", "END OF INPUT"}};
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        assert_true(scene_make(&scene, "calm"));
+        grid.ascii = false;
+        scene.p.port = cases[i].replay ? LINK_OPEN : LINK_ENDED;
+        scene.p.replay = cases[i].replay ? REPLAY_ENDED : REPLAY_NONE;
+        scene.p.read_failed = cases[i].failed;
+        const char *screen = drawn(24, 80);
+        assert_shows(screen, cases[i].shows);
+        assert_lacks(screen, cases[i].lacks);
+    }
+}
+
 /* At 80 columns the bottom line has room for the charts, but at a stop, which may be left. */
 static void bottom_line_names_the_charts(void **state) {
     static const struct {
@@ -561,6 +583,7 @@ int main(void) {
         cmocka_unit_test(charts_have_room),
         cmocka_unit_test(keys_are_told_apart),
         cmocka_unit_test(help_lists_every_key),
+        cmocka_unit_test(failed_reading_is_no_end),
         cmocka_unit_test(bottom_line_names_the_charts),
         cmocka_unit_test(help_on_a_chart_lists_its_keys),
         cmocka_unit_test(lines_wrap_between_words),
