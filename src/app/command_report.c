@@ -116,6 +116,7 @@ static void write_page(struct report_run *r, struct bytes *out) {
     setup_card(&g->setup, &card);
     struct report_facts facts = {
         .program = "airleash " AIRLEASH_VERSION,
+        .model = card.model,
         .figures = &r->figures,
         .s = &g->s,
         .m = &g->m,

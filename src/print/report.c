@@ -103,6 +103,12 @@ static const struct {
 };
 enum { PAGE_SECTIONS = sizeof sections / sizeof sections[0] };
 
+static void put_title(struct report_page *p, const char *element) {
+    const char *model = p->f->model;
+    html_element(&p->h, element, "Bench report: %s%s%s", model, model[0] ? ", " : "",
+                 p->f->figures->file);
+}
+
 static void put_head(struct report_page *p) {
     html_markup(&p->h,
                 "<!DOCTYPE html>\n<html lang=\"en\" xmlns=\"http://www.w3.org/1999/xhtml\">\n"
@@ -113,10 +119,10 @@ static void put_head(struct report_page *p) {
                 "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
                 "style-src 'unsafe-inline'; img-src data:\" />\n"
                 "<link rel=\"icon\" href=\"data:,\" />\n");
-    html_element(&p->h, "title", "Bench report: %s", p->f->figures->file);
+    put_title(p, "title");
     report_style(p);
     html_markup(&p->h, "</head>\n<body>\n<header>\n");
-    html_element(&p->h, "h1", "Bench report: %s", p->f->figures->file);
+    put_title(p, "h1");
     html_markup(&p->h, "</header>\n<nav aria-label=\"Sections\">\n<ul>\n");
     for (int i = 0; i < PAGE_SECTIONS; i++) {
         if (!sections[i].there(p->f))

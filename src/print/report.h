@@ -25,6 +25,7 @@ typedef bool report_draw(void *drawing, const char *name, enum picture_size size
 
 struct report_facts {
     const char *program; /* "airleash 1.2" */
+    const char *model;   /* as the card calls it; "": it doesn't */
     const struct figures_facts *figures;
     const struct snapshot *s;
     const struct measures *m;

@@ -490,11 +490,27 @@ def test_hostile():
     check("walk" in sections(root), sections(root))
 
 
+def head(root):
+    """The page's heading, which is its title too."""
+    text = whole_text(next(root.iter(HTML + "h1")))
+    check(text == whole_text(next(root.iter(HTML + "title"))), "the title isn't the heading")
+    return text
+
+
 def test_card():
     card = work / "tug.ini"
     card.write_bytes(b"[channels]\n1 = <i>rudder\n2 = gas\xc3\n3 = \xe2\x80\xaewinch\n")
     root = check_page(report(fixtures / "failsafe.log", "--card", card), "card")
     check("<i>rudder" in whole_text(section(root, "channels")), "no name")
+    check(head(root) == "Bench report: failsafe.log", head(root))
+    # What the model is called heads the page, by the card or the one in the recording.
+    card.write_text("[model]\nname = <b>Ida</b> & Co\n")
+    root = check_page(report(fixtures / "failsafe.log", "--card", card), "named")
+    check(head(root) == "Bench report: <b>Ida</b> & Co, failsafe.log", head(root))
+    out = work / "named.csv"
+    run("record", fixtures / "failsafe.log", "--out", out, "--card", card)
+    root = check_page(report(out), "named")
+    check(head(root) == "Bench report: <b>Ida</b> & Co, named.csv", head(root))
 
 
 def test_roads():
