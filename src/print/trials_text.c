@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "base/printable.h"
+#include "base/text.h"
 #include "print/ends.h"
 #include "print/trials.h"
 
@@ -16,13 +17,68 @@ static void moment_text(char *out, size_t size, int64_t ms) {
                  (long long)(ms / 60000 % 60), (long long)(ms / 1000 % 60));
 }
 
+enum { INDENT = 14 };
+
 static void say_finding(const struct say *to, const struct trial_finding *f) {
-    enum { INDENT = 14 };
     char text[sizeof f->text + 60];
     snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (key: " : "",
              f->missing != NULL ? f->missing : "", f->missing != NULL ? ")" : "");
     say(to, "  %-10s  ", trial_verdict_name(f->verdict));
     say_filled(to, INDENT, INDENT, text);
+}
+
+/* What was not shown of a channel ("3 winch: never moved"), from the colon on; NULL: the finding is
+ * a sentence of its own. */
+static const char *why_of(const struct trial_finding *f) {
+    bool sentence = f->text[0] >= 'A' && f->text[0] <= 'Z';
+    return f->verdict == TRIAL_NOT_SHOWN && f->missing == NULL && !f->measured && !sentence
+               ? strchr(f->text, ':')
+               : NULL;
+}
+
+/* The findings from `first` on with the same reason, as one; returns how many. */
+static uint32_t say_alike(const struct say *to, const struct trial_outcome *o, uint32_t first) {
+    const char *why = why_of(&o->finding[first]);
+    uint32_t last = first;
+    while (why && last + 1 < o->count && why_of(&o->finding[last + 1]) &&
+           strcmp(why, why_of(&o->finding[last + 1])) == 0)
+        last++;
+    if (last == first) {
+        say_finding(to, &o->finding[first]);
+        return 1;
+    }
+    char whole[TRIAL_FINDINGS_MAX * 64 + sizeof o->finding[0].text];
+    struct text t;
+    text_init(&t, whole, sizeof whole);
+    for (uint32_t i = first; i <= last; i++) {
+        const char *text = o->finding[i].text;
+        text_string(&t, i > first ? ", " : "");
+        text_slice(&t, (struct slice){text, (size_t)(why_of(&o->finding[i]) - text)});
+    }
+    text_string(&t, why);
+    say(to, "  %-10s  ", trial_verdict_name(TRIAL_NOT_SHOWN));
+    say_filled(to, INDENT, INDENT, whole);
+    return last - first + 1;
+}
+
+/* Of a trial that didn't end: one line for all of which nothing was seen. */
+static void say_unseen(const struct say *to, const struct book_entry *e, uint32_t unseen) {
+    uint32_t left = e->steps - e->reached;
+    say(to, "  %-10s  %u things of which nothing was seen", trial_verdict_name(TRIAL_NOT_SHOWN),
+        unseen);
+    if (left > 0)
+        say(to, ": %u of %u steps not reached", left, e->steps);
+    say(to, "\n");
+}
+
+static void say_findings(const struct say *to, const struct book_entry *e) {
+    uint32_t unseen = 0;
+    for (uint32_t i = 0; i < e->outcome.count; i++)
+        unseen += e->outcome.finding[i].unseen;
+    for (uint32_t i = 0; i < e->outcome.count;)
+        i += unseen >= 2 && e->outcome.finding[i].unseen ? 1 : say_alike(to, &e->outcome, i);
+    if (unseen >= 2)
+        say_unseen(to, e, unseen);
 }
 
 static void say_entry(const struct say *to, const struct book_entry *e) {
@@ -39,8 +95,7 @@ static void say_entry(const struct say *to, const struct book_entry *e) {
     const char *verdict = trial_verdict_name(e->outcome.verdict);
     say(to, "  %s: ", verdict);
     say_filled(to, (int)strlen(verdict) + 4, 4, e->outcome.headline);
-    for (uint32_t i = 0; i < e->outcome.count; i++)
-        say_finding(to, &e->outcome.finding[i]);
+    say_findings(to, e);
     if (e->outcome.next[0] != '\0') {
         say(to, "  next: ");
         say_filled(to, 8, 8, e->outcome.next);

@@ -27,7 +27,9 @@ struct book {
     enum trial_id id;
     struct trial_place place;
     struct kept running;
-    void *state; /* of the kind */
+    void *state;      /* of the kind */
+    void *untouched;  /* the same, as it was begun: to judge against */
+    uint64_t reached; /* steps, a bit each: no kind has more than 64 */
     uint32_t count;
     struct kept kept[BOOK_ENTRIES_MAX];
     struct shape shape;
@@ -49,16 +51,18 @@ struct book *book_new(const struct trial_rules *rules) {
         return NULL;
     b->rules = *rules;
     b->state = calloc(1, state_bytes());
-    if (b->state == NULL) {
-        free(b);
-        return NULL;
-    }
-    return b;
+    b->untouched = calloc(1, state_bytes());
+    if (b->state && b->untouched)
+        return b;
+    book_free(b);
+    return NULL;
 }
 
 void book_free(struct book *b) {
-    if (b != NULL)
-        free(b->state);
+    if (b == NULL)
+        return;
+    free(b->state);
+    free(b->untouched);
     free(b);
 }
 
@@ -68,11 +72,53 @@ bool book_wants(const struct book *b, const struct event *event) {
 
 /* --- entries ---------------------------------------------------------------------------------- */
 
+/* The id line's presets, where the card says nothing. */
+static void told_presets(const struct book *b, struct trial_rules *rules) {
+    const struct shape *s = &b->shape;
+    for (uint32_t i = 0; i < CHANNELS_MAX && (s->has >> ID_SAFE & 1u) != 0; i++) {
+        if (rules->safe_known[i] || i >= s->safe_count)
+            continue;
+        rules->safe_known[i] = true;
+        rules->safe[i] = s->safe[i];
+    }
+}
+
+static void begin_state(const struct book *b, void *state) {
+    struct trial_rules rules = b->rules;
+    told_presets(b, &rules);
+    memset(state, 0, b->kind->size);
+    b->kind->begin(state, &rules);
+}
+
+static bool told_in(const struct trial_outcome *o, const struct trial_finding *f) {
+    for (uint32_t i = 0; i < o->count; i++)
+        if (strcmp(o->finding[i].name, f->name) == 0 && strcmp(o->finding[i].text, f->text) == 0)
+            return true;
+    return false;
+}
+
+/* What the judge would say, too, had nothing come after the begin, tells nothing of this trial. */
+static void mark_unseen(const struct book *b, struct trial_outcome *o) {
+    struct trial_outcome blank = {0};
+    begin_state(b, b->untouched);
+    b->kind->judge(b->untouched, &blank);
+    for (uint32_t i = 0; i < o->count; i++) {
+        struct trial_finding *f = &o->finding[i];
+        f->unseen = f->verdict == TRIAL_NOT_SHOWN && f->missing == NULL && told_in(&blank, f);
+    }
+}
+
 /* What was seen is judged, but nothing passes that didn't come to its end. */
 static void judge(const struct book *b, struct book_entry *entry) {
     struct trial_outcome *o = &entry->outcome;
     memset(o, 0, sizeof *o);
+    entry->reached = 0;
     b->kind->judge(b->state, o);
+    entry->steps = b->kind->step_count;
+    for (uint64_t left = b->reached; left != 0; left &= left - 1)
+        entry->reached++;
+    if (!entry->ended)
+        mark_unseen(b, o);
     if (entry->ended || o->verdict == TRIAL_FAILED)
         return;
     o->verdict = TRIAL_NOT_SHOWN;
@@ -106,22 +152,12 @@ static void close_entry(struct book *b, bool ended, bool quit) {
 }
 
 static void enter_step(struct book *b, uint32_t step) {
+    b->reached |= (uint64_t)1 << step;
     b->place = (struct trial_place){.step = step,
                                     .since_ms = b->place.now_ms,
                                     .since_us = b->place.now_us,
                                     .now_ms = b->place.now_ms,
                                     .now_us = b->place.now_us};
-}
-
-/* The id line's presets, where the card says nothing. */
-static void told_presets(const struct book *b, struct trial_rules *rules) {
-    const struct shape *s = &b->shape;
-    for (uint32_t i = 0; i < CHANNELS_MAX && (s->has >> ID_SAFE & 1u) != 0; i++) {
-        if (rules->safe_known[i] || i >= s->safe_count)
-            continue;
-        rules->safe_known[i] = true;
-        rules->safe[i] = s->safe[i];
-    }
 }
 
 static void begin_entry(struct book *b, enum trial_id id) {
@@ -133,10 +169,8 @@ static void begin_entry(struct book *b, enum trial_id id) {
                                          .begun_ms = b->place.now_ms,
                                          .ended_ms = TIME_UNKNOWN,
                                          .begun_us = b->place.now_us}};
-    memset(b->state, 0, b->kind->size);
-    struct trial_rules rules = b->rules;
-    told_presets(b, &rules);
-    b->kind->begin(b->state, &rules);
+    begin_state(b, b->state);
+    b->reached = 0;
     enter_step(b, 0);
 }
 

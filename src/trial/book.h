@@ -45,6 +45,7 @@ struct book_entry {
     bool ended;                 /* in order; else quit, overtaken by another, or the end of data */
     bool quit;                  /* by the person */
     bool port_lost;             /* the port was away meanwhile */
+    uint32_t steps, reached;    /* of the kind, and how many of them were come to */
     struct trial_outcome outcome;
 };
 enum { BOOK_ENTRIES_MAX = 32 }; /* the newest are kept; the newest of a kind always */

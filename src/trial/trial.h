@@ -84,6 +84,7 @@ struct trial_finding {
     enum trial_verdict verdict;
     const char *missing; /* the telemetry key that would tell; NULL */
     bool aside;          /* told beside the rest: where not shown, the trial may still pass */
+    bool unseen;         /* the trial didn't end, and nothing was seen of this: set by the book */
     bool measured;       /* low and high hold */
     double low, high;    /* bounds of what was measured */
     const char *unit;    /* "ms", "mV", "us"; NULL without */

@@ -953,18 +953,18 @@ TRIAL_ROWS = [(20, "begin"), (25, "answer=yes"), (25, "step=which"), (30, "answe
               (365, "step=on"), (490, "step=lower"), (550, "end")]
 
 
-def trial_recording(path, *card):
-    """A recording of that scene, with those rows put in between."""
+def trial_recording(path, *card, trial="failsafe", rows=TRIAL_ROWS):
+    """A recording of that scene, with those rows of a trial put in between."""
     capture = work / "trial.log"
     capture.write_bytes(lines("failsafe"))
     run("record", capture, "--out", path, "--force", *card)
     with open(path, newline="") as file:
         table = list(csv.reader(file))
-    out, due = [], list(TRIAL_ROWS)
+    out, due = [], list(rows)
     for row in table:
         out.append(row)
         while due and row[0] == "rx" and int(row[3]) >= due[0][0]:
-            out.append(["trial"] + [""] * (len(row) - 2) + ["failsafe " + due.pop(0)[1]])
+            out.append(["trial"] + [""] * (len(row) - 2) + [f"{trial} {due.pop(0)[1]}"])
     with open(path, "w", newline="") as file:
         csv.writer(file).writerows(out)
 
@@ -998,6 +998,35 @@ def test_judge():
     judged(FAILED, "--limit", "throttle_low_ms=800")
     text = run("judge", out).stdout.decode()
     check("What stands" in text and "no clearance to fly" in text, text)
+
+
+def test_judge_left():
+    """A trial that was left says once of how much nothing was seen; what was seen stands there."""
+    out = work / "left.csv"
+
+    def judged(*args, **more):
+        trial_recording(out, *args, **more)
+        text = " ".join(run("judge", out).stdout.decode().split())
+        findings = json.loads(run("judge", out, "--json").stdout)["trials"][0]["findings"]
+        return text, findings, [f for f in findings if f["text"] in text]
+
+    text, findings, told = judged(rows=TRIAL_ROWS[:6] + [(110, "quit")])
+    unseen = re.search(r"not shown (\d+) things of which nothing was seen: (\d+) of (\d+) steps "
+                       r"not reached", text)
+    check(unseen, text)
+    steps = {row.split("=")[1] for _, row in TRIAL_ROWS[:6] if row.startswith("step=")}
+    check(int(unseen[3]) - int(unseen[2]) == len(steps) + 1, unseen[0])  # the first has no row
+    check(len(told) + int(unseen[1]) == len(findings) and int(unseen[1]) > 5, text, findings)
+    check([f["name"] for f in told] == ["throttle_low"], "its channel was answered:", told)
+    text, findings, told = judged(rows=TRIAL_ROWS[:8] + [(300, "quit")])
+    check({"throttle_low", "repeats"} <= {f["name"] for f in told}, "a switch-off was seen:", text)
+    text, findings, told = judged()
+    check(len(told) == len(findings), "one that came to its end is told whole:", text)
+    card = work / "left.card"
+    card.write_text("[channels]\n1 = rudder\n")
+    text, findings, _ = judged("--card", card, trial="rest", rows=[(20, "begin"), (60, "quit")])
+    check(re.search(r"not shown 1 rudder, channel 2, .*channel \d+: too few values: 0 s of", text),
+          text)
     expect(USAGE, "--limit stay=1: [trials] stay: no such key", "judge", out, "--limit", "stay=1")
     expect(USAGE, "it takes NAME=VALUE", "judge", out, "--limit", "stay_ms")
     expect(USAGE, "should be from 1 to 600000", "judge", out, "--limit", "stay_ms=0")
