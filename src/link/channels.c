@@ -5,6 +5,10 @@
 
 void channels_init(struct channels *c) {
     memset(c, 0, sizeof *c);
+    for (size_t i = 0; i < CHANNELS_MAX; i++) {
+        c->low[i] = INT32_MAX;
+        c->high[i] = INT32_MIN;
+    }
 }
 
 /* What the 32 values of a block come to.  Deviations from the first value are exact integers, so
@@ -84,17 +88,11 @@ static void count_step(struct channel *ch, int32_t value) {
         ch->steps_over = true;
         return;
     }
-    uint64_t bit = UINT64_C(1) << (value % 64);
-    ch->steps += (ch->seen[value / 64] & bit) == 0;
-    ch->seen[value / 64] |= bit;
-}
-
-static void reach(struct channel *ch, int32_t value) {
-    if (!ch->ends_known || value < ch->low)
-        ch->low = value;
-    if (!ch->ends_known || value > ch->high)
-        ch->high = value;
-    ch->ends_known = true;
+    uint64_t *seen = &ch->seen[(uint32_t)value / 64], bit = UINT64_C(1) << ((uint32_t)value % 64);
+    if ((*seen & bit) != 0)
+        return;
+    *seen |= bit;
+    ch->steps++;
 }
 
 static bool take(struct channel *ch, int32_t value) {
@@ -107,7 +105,6 @@ static bool take(struct channel *ch, int32_t value) {
         ch->block_len = 0;
         return changed;
     }
-    reach(ch, value);
     count_step(ch, value);
     ch->block[ch->block_len++] = value;
     if (ch->block_len == REST_BLOCK)
@@ -163,9 +160,19 @@ static void read_correlation(const struct channels *c, uint32_t i, struct channe
     }
 }
 
+/* Whether some value lies beyond the ends so far, as that of a channel that is off seems to; all at
+ * once, without a branch for each. */
+static bool beyond_ends(const struct channels *c, const struct report *r) {
+    int32_t beyond = 0;
+    for (uint32_t i = 0; i < r->ch_count; i++)
+        beyond |= (r->ch[i] < c->low[i]) | (r->ch[i] > c->high[i]);
+    return beyond != 0;
+}
+
 void channels_report(struct channels *c, const struct report *r, uint8_t changed[CHANNELS_MAX]) {
-    if (r->ch_count > c->count)
-        c->count = r->ch_count;
+    uint32_t inputs = report_has(r, KEY_IN) ? r->in_count : 0;
+    bool full = false;
+    channels_ends(c, r);
     for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
         struct channel *ch = &c->channel[i];
         changed[i] = 0;
@@ -173,19 +180,27 @@ void channels_report(struct channels *c, const struct report *r, uint8_t changed
             changed[i] = take(ch, r->ch[i]);
         else
             ch->present = false;
-        ch->has_input = report_has(r, KEY_IN) && i < r->in_count;
+        full |= ch->block_len == REST_BLOCK;
+        ch->has_input = i < inputs;
         if (ch->has_input)
             ch->input = r->in[i];
     }
-    end_blocks(c);
+    if (full)
+        end_blocks(c);
 }
 
 void channels_ends(struct channels *c, const struct report *r) {
     if (r->ch_count > c->count)
         c->count = r->ch_count;
-    for (uint32_t i = 0; i < r->ch_count; i++)
-        if (r->ch[i] != CHANNEL_OFF)
-            reach(&c->channel[i], r->ch[i]);
+    if (!beyond_ends(c, r))
+        return;
+    for (uint32_t i = 0; i < r->ch_count; i++) {
+        int32_t value = r->ch[i];
+        if (value == CHANNEL_OFF)
+            continue;
+        c->low[i] = value < c->low[i] ? value : c->low[i];
+        c->high[i] = value > c->high[i] ? value : c->high[i];
+    }
 }
 
 void channels_read(const struct channels *c, struct channel_state *out) {
@@ -196,9 +211,9 @@ void channels_read(const struct channels *c, struct channel_state *out) {
         out[i].value = ch->value;
         out[i].has_input = ch->has_input;
         out[i].input = ch->input;
-        out[i].ends_known = ch->ends_known;
-        out[i].low = ch->low;
-        out[i].high = ch->high;
+        out[i].ends_known = c->low[i] <= c->high[i];
+        out[i].low = out[i].ends_known ? c->low[i] : 0;
+        out[i].high = out[i].ends_known ? c->high[i] : 0;
         out[i].reports = ch->reports;
         out[i].changes = ch->changes;
         out[i].rest_known = ch->rest_blocks > 0;

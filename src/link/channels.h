@@ -22,8 +22,8 @@ enum { REST_PLACES = 6, REST_NEAR = 15 }; /* units within which a block belongs 
 enum { STEP_VALUES = 4096 }; /* µs, and raw values of converters up to 12 bits */
 
 struct channel {
-    bool present, ends_known;
-    int32_t value, low, high;
+    bool present;
+    int32_t value;
     int32_t input;
     bool has_input;
     uint64_t reports, changes;
@@ -49,7 +49,8 @@ struct channel_pair {
 };
 
 struct channels {
-    uint32_t count; /* greatest seen */
+    uint32_t count;                                /* greatest seen */
+    int32_t low[CHANNELS_MAX], high[CHANNELS_MAX]; /* ends; low > high: none known */
     struct channel channel[CHANNELS_MAX];
     struct channel_pair pair[CHANNELS_MAX][CHANNELS_MAX]; /* [a][b] with a < b */
 };

@@ -12,7 +12,9 @@
 
 #include <cmocka.h>
 
+#include "dice.h"
 #include "link/bench.h"
+#include "link/channels.h"
 #include "link/failsafe.h"
 #include "link/window.h"
 #include "telemetry/telemetry.h"
@@ -665,6 +667,49 @@ static void test_ten_seconds(void **state) {
     }
 }
 
+/* The ends, told at once for all channels, are the least and the greatest value of each: with
+ * channels that come and go, and such as are off. */
+static void test_ends(void **state) {
+    (void)state;
+    static struct channels light, full;
+    static struct channel_state ends[CHANNELS_MAX], also[CHANNELS_MAX];
+    struct dice d = {1000};
+    for (int round = 0; round < 200; round++) {
+        int32_t low[CHANNELS_MAX] = {0}, high[CHANNELS_MAX] = {0};
+        bool known[CHANNELS_MAX] = {false};
+        double off = dice_chance(&d, 0.5) ? 0 : dice_share(&d);
+        channels_init(&light);
+        channels_init(&full);
+        for (int i = 0; i < 40; i++) {
+            struct report r = {.has = 1u << KEY_CH};
+            uint8_t changed[CHANNELS_MAX];
+            r.ch_count = (uint32_t)(dice_chance(&d, 0.8) ? 8 : dice_below(&d, CHANNELS_MAX + 1));
+            for (uint32_t k = 0; k < CHANNELS_MAX; k++) {
+                int32_t value = (int32_t)dice_below(&d, 2 + (uint64_t)i * 50) - 500;
+                value = dice_chance(&d, 0.01) ? 100000 - (int32_t)k : value;
+                r.ch[k] = dice_chance(&d, off) ? CHANNEL_OFF : value;
+                if (k >= r.ch_count || r.ch[k] == CHANNEL_OFF)
+                    continue;
+                low[k] = known[k] && low[k] < value ? low[k] : value;
+                high[k] = known[k] && high[k] > value ? high[k] : value;
+                known[k] = true;
+            }
+            channels_ends(&light, &r);
+            channels_report(&full, &r, changed);
+            assert_int_equal(light.count, full.count);
+        }
+        channels_read(&light, ends);
+        channels_read(&full, also);
+        for (uint32_t k = 0; k < CHANNELS_MAX; k++) {
+            assert_int_equal(ends[k].ends_known, known[k]);
+            assert_int_equal(ends[k].low, low[k]);
+            assert_int_equal(ends[k].high, high[k]);
+            assert_int_equal(also[k].low, low[k]);
+            assert_int_equal(also[k].high, high[k]);
+        }
+    }
+}
+
 static void feed_run(struct rig *g, bool ticks) {
     unsigned random = 12345;
     uint32_t got = 0, lost = 0;
@@ -725,6 +770,7 @@ int main(void) {
         cmocka_unit_test(test_failsafe_delays),
         cmocka_unit_test(test_failsafe_throttle_was_idle),
         cmocka_unit_test(test_absurd_counters),
+        cmocka_unit_test(test_ends),
         cmocka_unit_test(test_channel_noise),
         cmocka_unit_test(test_rest_place),
         cmocka_unit_test(test_correlation),
