@@ -55,7 +55,8 @@ static uint64_t packets_before(uint64_t packets, int64_t from_ms, int64_t to_ms,
     return (uint64_t)(ceil(at) - 1);
 }
 
-void steady_step(struct steady *s, const struct packet_step *step, int64_t from_ms, int64_t to_ms) {
+void steady_place(struct steady *s, const struct packet_step *step, int64_t from_ms,
+                  int64_t to_ms) {
     uint64_t packets = step->got + step->lost;
     if (!step->counted || packets == 0)
         return;

@@ -28,7 +28,21 @@ void steady_init(struct steady *s);
 
 /* The packets of a step, sent after from_ms and up to to_ms (the good packets before and after);
  * from_ms unknown: all at to_ms; to_ms unknown: untimed. */
-void steady_step(struct steady *s, const struct packet_step *step, int64_t from_ms, int64_t to_ms);
+void steady_place(struct steady *s, const struct packet_step *step, int64_t from_ms, int64_t to_ms);
+
+/* The same.  Nearly all steps lie in the newest block as a whole, and are added to it in place. */
+static inline void steady_step(struct steady *s, const struct packet_step *step, int64_t from_ms,
+                               int64_t to_ms) {
+    struct steady_block *newest = &s->block[s->full];
+    int64_t newest_ms = s->begin_ms + (int64_t)s->full * s->block_ms; /* where that begins */
+    if (step->counted && s->begin_ms != TIME_UNKNOWN && from_ms >= newest_ms && from_ms <= to_ms &&
+        to_ms - newest_ms < s->block_ms) {
+        newest->got += step->got;
+        newest->lost += step->lost;
+    } else {
+        steady_place(s, step, from_ms, to_ms);
+    }
+}
 
 /* The complete blocks, joined until each is at least least_ms long, in order of time and without
  * those that hold no packet; into out[STEADY_BLOCKS].  Returns how many.  *block_ms is their

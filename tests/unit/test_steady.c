@@ -163,10 +163,11 @@ static void test_random(void **state) {
     assert_non_null(placed);
     bool merged = false;
     for (int round = 0; round < 60; round++) {
-        struct steady s;
+        struct steady s, slow;
         int64_t at = (int64_t)dice_below(&d, 3000) - 1500, pause = 0;
         uint64_t steps = 1 + dice_below(&d, 4000), pace = 1 + dice_below(&d, 2000);
         steady_init(&s);
+        steady_init(&slow);
         placed_count = 0;
         for (uint64_t i = 0; i < steps; i++) {
             struct packet_step step = roll_step(&d);
@@ -176,6 +177,7 @@ static void test_random(void **state) {
             if (step.got + step.lost == 0)
                 continue;
             steady_step(&s, &step, at + pause, to);
+            steady_place(&slow, &step, at + pause, to);
             place(&step, at + pause, to);
             at = to;
             pause = 0;
@@ -183,6 +185,7 @@ static void test_random(void **state) {
         if (placed_count == 0)
             continue;
         assert_true(s.full < STEADY_BLOCKS);
+        assert_memory_equal(&s, &slow, sizeof s);
         merged |= s.block_ms > STEADY_BLOCK_MS;
         check_blocks(&s, 0);
         check_blocks(&s, STEADY_BLOCK_MS);
@@ -190,6 +193,34 @@ static void test_random(void **state) {
     }
     free(placed);
     assert_true(merged);
+}
+
+/* Times that nobody knows, that go back, that stand still: in place or not, it is the same. */
+static void test_in_place(void **state) {
+    (void)state;
+    struct dice d = {2000};
+    uint64_t untimed = 0;
+    for (int round = 0; round < 200; round++) {
+        struct steady quick, slow;
+        int64_t at = (int64_t)dice_below(&d, 5000) - 2500;
+        steady_init(&quick);
+        steady_init(&slow);
+        for (int i = 0; i < 400; i++) {
+            struct packet_step step = roll_step(&d);
+            int64_t from = at - 200 + (int64_t)dice_below(&d, 400), to = at;
+            step.counted = dice_chance(&d, 0.95);
+            if (dice_chance(&d, 0.05))
+                from = TIME_UNKNOWN;
+            if (dice_chance(&d, 0.05))
+                to = TIME_UNKNOWN;
+            steady_step(&quick, &step, from, to);
+            steady_place(&slow, &step, from, to);
+            assert_memory_equal(&quick, &slow, sizeof quick);
+            at += (int64_t)dice_below(&d, dice_chance(&d, 0.02) ? 30000 : 120);
+        }
+        untimed += quick.untimed.got;
+    }
+    assert_true(untimed > 0);
 }
 
 /* Ten days at 100 a second stay within the same memory. */
@@ -217,9 +248,9 @@ static void test_long(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_placing), cmocka_unit_test(test_silence),
-        cmocka_unit_test(test_nothing), cmocka_unit_test(test_random),
-        cmocka_unit_test(test_long),
+        cmocka_unit_test(test_placing),  cmocka_unit_test(test_silence),
+        cmocka_unit_test(test_nothing),  cmocka_unit_test(test_random),
+        cmocka_unit_test(test_in_place), cmocka_unit_test(test_long),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
