@@ -180,9 +180,14 @@ static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) 
     }
     if (!ordered || step->estimated > 0)
         stat_loss_break(r);
-    stat_loss_take(r, false, step->missing_before);
-    for (uint32_t i = 0; i < step->order_len; i++)
-        stat_loss_take(r, (step->order >> i & 1u) != 0, 1);
+    if (step->missing_before > 0)
+        stat_loss_take(r, false, step->missing_before);
+    uint64_t order = step->order;
+    for (uint32_t left = step->order_len, alike; left > 0; left -= alike) {
+        alike = bits_alike(order, left);
+        stat_loss_take(r, (order & 1u) != 0, alike);
+        order = bits_after(order, alike);
+    }
 }
 
 /* The figures of the standards take the packets in their order. */
@@ -196,8 +201,13 @@ static void take_patterns(struct bench *b, const struct packet_step *step, int64
         jitter_break(&b->jitter);
     }
     if (step->counted) {
-        take_loss_runs(&b->loss_runs, step);
-        runs_step(&b->runs, step);
+        if (packet_step_plain(step)) {
+            stat_loss_take(&b->loss_runs, true, step->got);
+            runs_arrived(&b->runs, step->got);
+        } else {
+            take_loss_runs(&b->loss_runs, step);
+            runs_step(&b->runs, step);
+        }
         if (!b->limits.light)
             bursts_step(&b->bursts, step);
         steady_step(&b->steady, step, from_ms, step->good_ms);

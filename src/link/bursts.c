@@ -66,6 +66,12 @@ static void received(struct bursts *b) {
     }
 }
 
+void bursts_arrived(struct bursts *b, uint64_t count) {
+    for (; count > 0 && (b->held_lost > 0 || b->near); count--)
+        received(b);
+    to_gap(b, count, 0);
+}
+
 void bursts_missing(struct bursts *b, uint64_t count) {
     if (count == 0)
         return;
@@ -116,8 +122,15 @@ void bursts_step(struct bursts *b, const struct packet_step *step) {
     if (step->order_len + step->missing_before < step->got + step->lost || step->estimated > 0)
         bursts_unknown(b);
     bursts_missing(b, step->missing_before);
-    for (uint32_t i = 0; i < step->order_len; i++)
-        bursts_outcome(b, (step->order >> i & 1u) != 0);
+    uint64_t order = step->order;
+    for (uint32_t left = step->order_len, alike; left > 0; left -= alike) {
+        alike = bits_alike(order, left);
+        if ((order & 1u) != 0)
+            bursts_arrived(b, alike);
+        else
+            bursts_missing(b, alike);
+        order = bits_after(order, alike);
+    }
 }
 
 static double ratio(uint64_t part, uint64_t whole) {

@@ -52,9 +52,10 @@ struct bursts_figures {
 void bursts_init(struct bursts *b, uint64_t gmin); /* gmin: BURSTS_GMIN, at least 1 */
 
 void bursts_outcome(struct bursts *b, bool arrived);
-void bursts_missing(struct bursts *b, uint64_t count);
-void bursts_unknown(struct bursts *b); /* some packets of unknown order */
-void bursts_break(struct bursts *b);   /* a start of either end */
+void bursts_arrived(struct bursts *b, uint64_t count); /* the same as that many outcomes; */
+void bursts_missing(struct bursts *b, uint64_t count); /* likewise */
+void bursts_unknown(struct bursts *b);                 /* some packets of unknown order */
+void bursts_break(struct bursts *b);                   /* a start of either end */
 void bursts_step(struct bursts *b, const struct packet_step *step); /* as runs_step */
 
 /* The figures if the run ended here.  interval_ms: between two packets; not positive: unknown. */

@@ -22,6 +22,13 @@ struct packet_step {
     bool transmitter_reboot;
 };
 
+/* Whether it is the usual step: every packet arrived, each is spelled out, and nothing broke off.
+ * Folds may take the short way then. */
+static inline bool packet_step_plain(const struct packet_step *s) {
+    return s->got == s->order_len && s->order == bits_ones(s->order_len) && !s->unseen &&
+           !s->transmitter_reboot && (s->lost | s->missing_before | s->estimated) == 0;
+}
+
 struct packets {
     double rate_hz;    /* 0 unknown; the caller keeps it up to date */
     bool seqmod_known; /* likewise */

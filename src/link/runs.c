@@ -40,28 +40,40 @@ static void lengthen(struct run_lengths *l, uint64_t length, uint64_t more) {
         l->squares = UINT64_MAX;
 }
 
-static void tell(const struct runs *r, bool arrived, uint64_t distance) {
-    if (r->sink == NULL)
-        return;
-    struct runs_item item = {.arrived = arrived};
-    if (!arrived) {
-        item.distance = distance;
-        item.period = r->runs.count;
+/* Tells the sink of `count` that are alike: the distance of the first, and of those after it 1.
+ * Kept apart: with this loop inside, runs_arrived would save registers on each call. */
+__attribute__((noinline)) static void tell(const struct runs *r, bool arrived, uint64_t count,
+                                           uint64_t first) {
+    for (uint64_t i = 0; i < count; i++) {
+        struct runs_item item = {.arrived = arrived};
+        if (!arrived) {
+            item.distance = i == 0 ? first : 1;
+            item.period = r->runs.count;
+        }
+        r->sink(r->context, &item);
     }
-    r->sink(r->context, &item);
 }
 
-static void arrived_one(struct runs *r) {
-    if (r->before == RUNS_ARRIVED)
-        r->from_arrived[0]++;
-    else if (r->before == RUNS_MISSING)
-        r->from_missing[0]++;
-    r->packets++;
+/* The first of `count` that arrived after a loss or a break. */
+static void begin_arrived(struct runs *r, uint64_t count) {
+    r->from_arrived[0] += count - 1;
+    r->from_missing[0] += r->before == RUNS_MISSING;
     r->cut += r->run > 0 && r->run_cut;
     r->run = 0;
-    r->since += r->since > 0;
     r->before = RUNS_ARRIVED;
-    tell(r, true, 0);
+}
+
+void runs_arrived(struct runs *r, uint64_t count) {
+    if (count == 0)
+        return;
+    if (r->before == RUNS_ARRIVED)
+        r->from_arrived[0] += count;
+    else
+        begin_arrived(r, count);
+    r->packets += count;
+    r->since += r->since > 0 ? count : 0;
+    if (r->sink != NULL)
+        tell(r, true, count, 0);
 }
 
 static void note_distance(struct runs *r, uint64_t distance, uint64_t count) {
@@ -88,14 +100,13 @@ void runs_missing(struct runs *r, uint64_t count) {
     note_distance(r, 1, count - 1);
     r->since = 1;
     r->before = RUNS_MISSING;
-    tell(r, false, first);
-    for (uint64_t i = 1; i < count && r->sink != NULL; i++)
-        tell(r, false, 1);
+    if (r->sink != NULL)
+        tell(r, false, count, first);
 }
 
 void runs_outcome(struct runs *r, bool arrived) {
     if (arrived)
-        arrived_one(r);
+        runs_arrived(r, 1);
     else
         runs_missing(r, 1);
 }
@@ -116,19 +127,31 @@ void runs_unknown(struct runs *r, uint64_t got, uint64_t lost) {
     runs_break(r);
 }
 
+static void take_unordered(struct runs *r, const struct packet_step *step) {
+    uint64_t arrived = bits_in(step->order);
+    uint64_t missing = step->order_len - arrived + step->missing_before;
+    runs_unknown(r, step->got - arrived, step->lost - missing);
+}
+
 void runs_step(struct runs *r, const struct packet_step *step) {
     if (step->transmitter_reboot)
         runs_break(r);
     if (!step->counted)
         return;
-    uint64_t arrived = bits_in(step->order);
-    uint64_t missing = step->order_len - arrived + step->missing_before;
-    runs_unknown(r, step->got - arrived, step->lost - missing);
+    if (step->order_len + step->missing_before != step->got + step->lost)
+        take_unordered(r, step);
     if (step->estimated > 0)
         runs_break(r);
     runs_missing(r, step->missing_before);
-    for (uint32_t i = 0; i < step->order_len; i++)
-        runs_outcome(r, (step->order >> i & 1u) != 0);
+    uint64_t order = step->order;
+    for (uint32_t left = step->order_len, alike; left > 0; left -= alike) {
+        alike = bits_alike(order, left);
+        if ((order & 1u) != 0)
+            runs_arrived(r, alike);
+        else
+            runs_missing(r, alike);
+        order = bits_after(order, alike);
+    }
 }
 
 uint64_t runs_cut(const struct runs *r) {

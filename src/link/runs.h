@@ -60,7 +60,8 @@ struct runs {
 void runs_init(struct runs *r, runs_sink *sink, void *context);
 
 void runs_outcome(struct runs *r, bool arrived);
-void runs_missing(struct runs *r, uint64_t count);              /* the same as that many outcomes */
+void runs_arrived(struct runs *r, uint64_t count); /* the same as that many outcomes; */
+void runs_missing(struct runs *r, uint64_t count); /* likewise */
 void runs_unknown(struct runs *r, uint64_t got, uint64_t lost); /* with none at all no break */
 void runs_break(struct runs *r);
 

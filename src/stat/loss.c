@@ -19,11 +19,14 @@ void stat_loss_take(struct loss_runs *r, bool arrived, uint64_t count) {
         r->open = 0;
         r->open_arrived = arrived;
     }
-    *(arrived ? &r->gap_squares : &r->run_squares) += count * (2 * r->open + count);
+    uint64_t squares = count * (2 * r->open + count);
     r->open += count;
     r->packets += count;
-    if (arrived)
+    if (arrived) {
+        r->gap_squares += squares;
         return;
+    }
+    r->run_squares += squares;
     r->lost += count;
     if (r->open > r->run_longest)
         r->run_longest = r->open;

@@ -11,12 +11,49 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/bits.h"
 #include "base/number.h"
 #include "base/printable.h"
 #include "base/slice.h"
 #include "base/text.h"
 
+#include "dice.h"
+
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
+
+/* ---- bits ----------------------------------------------------------------------------------- */
+
+/* Rows of equal bits, taken one after the other, put the pattern together again; each is as long
+ * as it can be. */
+static void rows_of_bits(void **state) {
+    (void)state;
+    struct dice d = {64};
+    unsigned whole = 0;
+    for (int round = 0; round < 20000; round++) {
+        uint32_t len = 1 + (uint32_t)dice_below(&d, 64), at = 0;
+        double change = dice_share(&d) * dice_share(&d);
+        uint64_t bits = 0, again = 0, ones = 0;
+        bool bit = dice_chance(&d, 0.5);
+        for (uint32_t i = 0; i < len; i++, bit = bit != dice_chance(&d, change)) {
+            bits |= (uint64_t)bit << i;
+            ones += bit;
+        }
+        assert_int_equal(bits_in(bits), ones);
+        assert_true((bits == bits_ones(len)) == (ones == len));
+        uint64_t rest = bits;
+        for (uint32_t alike; at < len; at += alike, rest = bits_after(rest, alike)) {
+            alike = bits_alike(rest, len - at);
+            bool one = (rest & 1u) != 0;
+            assert_in_range(alike, 1, len - at);
+            assert_true(at + alike == len || (bits >> (at + alike) & 1u) != one);
+            again |= one ? bits_ones(alike) << at : 0;
+            whole += alike == 64;
+        }
+        assert_true(again == bits && rest == 0);
+    }
+    assert_int_equal(bits_ones(0), 0);
+    assert_true(whole > 0);
+}
 
 /* ---- slices --------------------------------------------------------------------------------- */
 
@@ -387,6 +424,7 @@ static void printable_is_cut_between_characters(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(rows_of_bits),
         cmocka_unit_test(cutting),
         cmocka_unit_test(parts_of_slices),
         cmocka_unit_test(numbers_read),

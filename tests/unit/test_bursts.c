@@ -392,6 +392,37 @@ static void test_random_event_counts(void **state) {
     }
 }
 
+/* Rows of packets at once are the same as packet by packet. */
+static void test_rows(void **state) {
+    (void)state;
+    struct dice d = {3611};
+    uint64_t seen = 0;
+    for (int round = 0; round < 500; round++) {
+        struct bursts rows, singly;
+        double loss = dice_share(&d) * dice_share(&d);
+        bursts_init(&rows, 1 + dice_below(&d, 20));
+        singly = rows;
+        for (int i = 0; i < 100; i++) {
+            struct packet_step step = {.counted = true};
+            step.order_len = (uint32_t)dice_below(&d, dice_chance(&d, 0.8) ? 5 : 65);
+            for (uint32_t k = 0; k < step.order_len; k++)
+                step.order |= (uint64_t)!dice_chance(&d, loss) << k;
+            step.got = bits_in(step.order);
+            step.lost = step.order_len - step.got;
+            bursts_step(&rows, &step);
+            for (uint32_t k = 0; k < step.order_len; k++)
+                bursts_outcome(&singly, (step.order >> k & 1u) != 0);
+            if (dice_chance(&d, 0.05)) {
+                bursts_unknown(&rows);
+                bursts_unknown(&singly);
+            }
+            assert_memory_equal(&rows, &singly, sizeof rows);
+        }
+        seen += rows.count;
+    }
+    assert_true(seen > 1000);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_example),
@@ -401,6 +432,7 @@ int main(void) {
         cmocka_unit_test(test_steps),
         cmocka_unit_test(test_random),
         cmocka_unit_test(test_random_event_counts),
+        cmocka_unit_test(test_rows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -335,6 +335,15 @@ static void roll(struct dice *d, char *out) {
     out[len] = '\0';
 }
 
+static void assert_stream(const char *s, const struct stream *got, const struct stream *expected) {
+    assert_int_equal(got->count, expected->count);
+    for (size_t i = 0; i < got->count; i++)
+        if (got->item[i].arrived != expected->item[i].arrived ||
+            got->item[i].distance != expected->item[i].distance ||
+            got->item[i].period != expected->item[i].period)
+            fail_msg("%s: packet %zu", s, i);
+}
+
 static void test_random(void **state) {
     (void)state;
     static struct stream got, expected;
@@ -349,28 +358,108 @@ static void test_random(void **state) {
         runs_init(&r, keep, &got);
         feed(&r, s);
         assert_same(s, &r, &want);
-        assert_int_equal(got.count, expected.count);
-        for (size_t i = 0; i < got.count; i++)
-            if (got.item[i].arrived != expected.item[i].arrived ||
-                got.item[i].distance != expected.item[i].distance ||
-                got.item[i].period != expected.item[i].period)
-                fail_msg("%s: packet %zu", s, i);
-        /* the same with losses in bulk, cut anywhere */
-        runs_init(&bulk, NULL, NULL);
+        assert_stream(s, &got, &expected);
+        /* the same in bulk, cut anywhere */
+        got.count = 0;
+        runs_init(&bulk, round % 2 == 0 ? keep : NULL, &got);
         for (const char *c = s; *c != '\0';) {
-            size_t run = strspn(c, "x");
+            size_t run = is_packet(*c) ? strspn(c, *c == 'x' ? "x" : "o") : 0;
             if (run == 0) {
                 feed(&bulk, (char[]){*c++, '\0'});
                 continue;
             }
             size_t some = 1 + dice_below(&d, run);
-            runs_missing(&bulk, some);
+            if (*c == 'x')
+                runs_missing(&bulk, some);
+            else
+                runs_arrived(&bulk, some);
             c += some;
         }
         assert_same(s, &bulk, &want);
+        if (round % 2 == 0)
+            assert_stream(s, &got, &expected);
         seen += want.runs.count;
     }
     assert_true(seen > 10000); /* else the dice made no losses */
+}
+
+/* Any step at all, also one whose parts contradict each other, as a recording may have it. */
+static struct packet_step roll_step(struct dice *d) {
+    struct packet_step s = {.counted = true};
+    double loss = dice_chance(d, 0.7) ? 0 : dice_share(d);
+    s.order_len = (uint32_t)dice_below(d, dice_chance(d, 0.8) ? 5 : 65);
+    for (uint32_t i = 0; i < s.order_len; i++)
+        s.order |= (uint64_t)!dice_chance(d, loss) << i;
+    s.got = bits_in(s.order);
+    s.lost = s.order_len - s.got;
+    switch (dice_below(d, 24)) {
+    case 0:
+        s.missing_before = dice_below(d, 90), s.lost += s.missing_before;
+        break;
+    case 1:
+        s.got += dice_below(d, 90);
+        break;
+    case 2:
+        s.lost += dice_below(d, 90);
+        break;
+    case 3:
+        s.estimated = dice_below(d, 90);
+        break;
+    case 4:
+        s.transmitter_reboot = true;
+        break;
+    case 5:
+        s.got += s.lost, s.lost = 0;
+        break; /* the counters know better than the pattern */
+    case 6:
+        s.unseen = true;
+        break;
+    default:
+        break;
+    }
+    return s;
+}
+
+/* Packet by packet, as runs.h describes a step. */
+static void step_singly(struct runs *r, const struct packet_step *s) {
+    uint64_t arrived = bits_in(s->order);
+    if (s->transmitter_reboot)
+        runs_break(r);
+    runs_unknown(r, s->got - arrived, s->lost - (s->order_len - arrived) - s->missing_before);
+    if (s->estimated > 0)
+        runs_break(r);
+    for (uint64_t i = 0; i < s->missing_before; i++)
+        runs_outcome(r, false);
+    for (uint32_t i = 0; i < s->order_len; i++)
+        runs_outcome(r, (s->order >> i & 1u) != 0);
+}
+
+/* A step at once, a plain one even shorter: the same as packet by packet. */
+static void test_quick_steps(void **state) {
+    (void)state;
+    struct dice d = {3357};
+    unsigned plain = 0, others = 0;
+    for (int round = 0; round < 300; round++) {
+        struct runs quick, whole, singly;
+        runs_init(&quick, NULL, NULL);
+        runs_init(&whole, NULL, NULL);
+        runs_init(&singly, NULL, NULL);
+        for (int i = 0; i < 100; i++) {
+            struct packet_step step = roll_step(&d);
+            bool is_plain = packet_step_plain(&step);
+            if (is_plain)
+                runs_arrived(&quick, step.got);
+            else
+                runs_step(&quick, &step);
+            assert_false(is_plain && step.unseen); /* of which only the bench knows */
+            runs_step(&whole, &step);
+            step_singly(&singly, &step);
+            assert_same("plain", &quick, &whole);
+            assert_same("singly", &whole, &singly);
+            *(is_plain ? &plain : &others) += 1;
+        }
+    }
+    assert_true(plain > 5000 && others > 5000);
 }
 
 int main(void) {
@@ -379,7 +468,7 @@ int main(void) {
         cmocka_unit_test(test_noticeable), cmocka_unit_test(test_share),
         cmocka_unit_test(test_bins),       cmocka_unit_test(test_huge),
         cmocka_unit_test(test_steps),      cmocka_unit_test(test_estimated),
-        cmocka_unit_test(test_random),
+        cmocka_unit_test(test_random),     cmocka_unit_test(test_quick_steps),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

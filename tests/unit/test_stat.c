@@ -11,6 +11,7 @@
 
 #include <cmocka.h>
 
+#include "dice.h"
 #include "stat/block.h"
 #include "stat/distribution.h"
 #include "stat/loss.h"
@@ -475,6 +476,26 @@ static void folds_runs(void **state) {
     assert_int_equal(whole.gap_squares, 25 + 4 + 16);
 }
 
+/* In whatever portions they come. */
+static void folds_portions(void **state) {
+    (void)state;
+    struct dice d = {3};
+    struct loss_runs whole = {0}, bits = {0};
+    for (int i = 0; i < 20000; i++) {
+        bool arrived = dice_chance(&d, 0.6);
+        uint64_t count = dice_below(&d, 9);
+        stat_loss_take(&whole, arrived, count);
+        for (uint64_t k = 0; k < count; k++)
+            stat_loss_take(&bits, arrived, 1);
+        if (dice_chance(&d, 0.05)) {
+            stat_loss_break(&whole);
+            stat_loss_break(&bits);
+        }
+        assert_memory_equal(&whole, &bits, sizeof whole);
+    }
+    assert_true(whole.runs > 1000 && whole.gaps > 1000);
+}
+
 /* What is known of the limits without computing them: the kinds, their order, and two laws.  Many
  * single losses are a Poisson count (Garwood's exact limits); many long runs with geometric lengths
  * have the normal limits of a two-state chain, whose variance is p(1-p)(1+c)/(1-c)/n with c the
@@ -550,6 +571,7 @@ int main(void) {
         cmocka_unit_test(finds_table_quantiles),
         cmocka_unit_test(tails_invert_quantiles),
         cmocka_unit_test(folds_runs),
+        cmocka_unit_test(folds_portions),
         cmocka_unit_test(encloses_loss),
         cmocka_unit_test(encloses_bursts),
     };
