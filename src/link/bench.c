@@ -40,7 +40,7 @@ struct bench *bench_new(const struct bench_limits *limits) {
     regular_init(&b->regular);
     outages_init(&b->outages);
     steady_init(&b->steady);
-    b->now_us = b->line_us = b->opened_us = b->last_host_us = TIME_UNKNOWN;
+    b->now_us = b->line_us = b->opened_us = TIME_UNKNOWN;
     b->judged_cell = INT64_MIN;
     return b;
 }
@@ -143,26 +143,31 @@ static void take_boot(struct bench *b, const struct event *e) {
     begin_boot(b);
 }
 
-/* How a report follows what was there: finds boots that no boot line announced. */
+static int64_t boot_time(const struct report *r, int64_t host_us) {
+    bool known = report_has(r, KEY_T) && host_us != TIME_UNKNOWN;
+    return known ? host_us - (int64_t)r->t_ms * 1000 : TIME_UNKNOWN;
+}
+
+/* A boot that no boot line announced: one that the report shows, or that opening the port did. */
+static void find_boot(struct bench *b, const struct report *r, int64_t host_us, bool shown) {
+    bool opening = !b->fresh_boot && by_opening(b, boot_time(r, host_us));
+    if (!b->fresh_boot && (shown || opening)) {
+        count_reboot(b, BOOT_UNKNOWN, opening, link_now(b));
+        begin_boot(b);
+    }
+    if (!b->have_report && report_has(r, KEY_N) && r->n == 1)
+        b->fresh_boot = true;
+}
+
+/* How a report follows what was there. */
 static enum succession follow(struct bench *b, const struct report *r, int64_t host_us) {
     enum succession how = FOLLOWS;
     if (b->fresh_boot)
         how = FOLLOWS_REBOOT;
     else if (b->have_report)
-        how = report_succession(&b->last, b->last_host_us, r, host_us);
-    int64_t boot_us = TIME_UNKNOWN;
-    if (report_has(r, KEY_T) && host_us != TIME_UNKNOWN)
-        boot_us = host_us - (int64_t)r->t_ms * 1000;
-    bool unannounced = !b->fresh_boot && (how == FOLLOWS_REBOOT || !b->have_report);
-    bool opening = unannounced && by_opening(b, boot_us);
-    if (how == FOLLOWS_REBOOT && unannounced)
-        count_reboot(b, BOOT_UNKNOWN, opening, link_now(b));
-    else if (opening)
-        count_reboot(b, BOOT_UNKNOWN, true, link_now(b));
-    if (how == FOLLOWS_REBOOT ? unannounced : opening)
-        begin_boot(b);
-    if (!b->have_report && report_has(r, KEY_N) && r->n == 1)
-        b->fresh_boot = true;
+        how = counters_succession(&b->last, r, host_us);
+    if (how == FOLLOWS_REBOOT || !b->have_report)
+        find_boot(b, r, host_us, how == FOLLOWS_REBOOT);
     b->opened_us = TIME_UNKNOWN;
     return how;
 }
@@ -372,9 +377,9 @@ static void take_report(struct bench *b, const struct event *e) {
     b->moment.heard = b->heard_boot;
     b->have_report = true;
     b->fresh_boot = false;
-    /* Of the newest report nobody asks for the channels again. */
-    memcpy(&b->last, r, offsetof(struct report, ch));
-    b->last_host_us = e->host_us;
+    counters_keep(&b->last, r, e->host_us);
+    b->last_mv = r->mv;
+    b->last_mvmin = r->mvmin;
     bench_judge(b, link_ms);
 }
 

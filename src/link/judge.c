@@ -18,9 +18,10 @@ int32_t bench_supply_limit(const struct bench *b) {
     return b->supply_high_mv > FIVE_VOLT_MV ? FIVE_VOLT_LOW : 0;
 }
 
-static bool tells_of_packets(const struct report *r) {
+/* The newest report does. */
+static bool tells_of_packets(const struct bench *b) {
     const uint32_t keys = 1u << KEY_GOT | 1u << KEY_PAT | 1u << KEY_SEQ | 1u << KEY_AGE;
-    return (r->has & keys) != 0;
+    return (b->last.has & keys) != 0;
 }
 
 enum link_state bench_state(const struct bench *b) {
@@ -28,7 +29,7 @@ enum link_state bench_state(const struct bench *b) {
         return STATE_NO_LINES;
     if (!b->have_report)
         return STATE_UNKNOWN;
-    if (!b->heard_boot && tells_of_packets(&b->last))
+    if (!b->heard_boot && tells_of_packets(b))
         return STATE_NEVER_HEARD;
     if (b->failsafe.known && b->failsafe.active)
         return STATE_FAILSAFE;
@@ -36,13 +37,15 @@ enum link_state bench_state(const struct bench *b) {
         return STATE_SILENT;
     if (b->lock_known && b->locked)
         return STATE_LOCKED;
-    if (!tells_of_packets(&b->last))
+    if (!tells_of_packets(b))
         return STATE_UNKNOWN;
     return b->thin ? STATE_THIN : STATE_LINKED;
 }
 
 static void set(struct bench *b, enum alarm alarm, bool cause, bool calm, int64_t now_ms,
                 int64_t hold_ms) {
+    if (!cause && !b->alarms.state[alarm].raised)
+        return; /* as nearly always */
     int change = alarms_set(&b->alarms, alarm, cause, calm, now_ms, hold_ms);
     if (change != 0)
         bench_happen(b, HAPPENING_ALARM, b->alarms.state[alarm].changed_ms, alarm, change > 0,
@@ -76,10 +79,9 @@ static void judge_load(struct bench *b, int64_t now_ms) {
 
 static void judge_supply(struct bench *b, int64_t now_ms) {
     int32_t limit = bench_supply_limit(b);
-    const struct report *r = &b->last;
-    bool least = report_has(r, KEY_MVMIN);
-    int32_t low = least ? (int32_t)r->mvmin : (int32_t)r->mv;
-    bool known = (least || report_has(r, KEY_MV)) && limit > 0;
+    bool least = (b->last.has >> KEY_MVMIN & 1u) != 0, now = (b->last.has >> KEY_MV & 1u) != 0;
+    int32_t low = least ? (int32_t)b->last_mvmin : (int32_t)b->last_mv;
+    bool known = (least || now) && limit > 0;
     set(b, ALARM_SUPPLY, known && low < limit, !known || low > limit + SUPPLY_BACK_MV, now_ms,
         ALARM_CLEAR_MS);
 }

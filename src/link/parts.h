@@ -19,6 +19,7 @@
 #include "link/steady.h"
 #include "link/timeline.h"
 #include "link/window.h"
+#include "telemetry/counters.h"
 
 struct bench {
     struct bench_limits limits;
@@ -45,8 +46,8 @@ struct bench {
 
     /* the newest report */
     bool have_report;
-    struct report last; /* without `ch`, `in` and `extra` */
-    int64_t last_host_us;
+    struct telemetry_base last;   /* what it leaves behind for the next */
+    uint32_t last_mv, last_mvmin; /* where it had them */
     bool fresh_boot; /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
     uint64_t holes;

@@ -87,8 +87,8 @@ static void read_time(const struct bench *b, struct snapshot *s) {
     s->live = b->now_us != TIME_UNKNOWN;
     s->lines_age_ms =
         s->live && b->line_us != TIME_UNKNOWN ? (b->now_us - b->line_us) / 1000 : TIME_UNKNOWN;
-    s->uptime_ms =
-        b->have_report && report_has(&b->last, KEY_T) ? (int64_t)b->last.t_ms : TIME_UNKNOWN;
+    bool uptime = b->have_report && (b->last.has >> KEY_T & 1u) != 0;
+    s->uptime_ms = uptime ? (int64_t)b->last.t_ms : TIME_UNKNOWN;
 }
 
 static void read_packets(const struct bench *b, struct snapshot *s, bool intervals) {

@@ -54,8 +54,8 @@ static enum succession by_uptime(const struct telemetry_base *a, const struct re
     return lags_host(a, b, b_host_us) ? FOLLOWS_REBOOT : FOLLOWS;
 }
 
-static enum succession succession(const struct telemetry_base *a, const struct report *b,
-                                  int64_t b_host_us) {
+enum succession counters_search(const struct telemetry_base *a, const struct report *b,
+                                int64_t b_host_us) {
     if (both(a, b, KEY_T))
         return by_uptime(a, b, b_host_us);
     if (both(a, b, KEY_N) && !runs_on(a->n, b->n))
@@ -69,12 +69,13 @@ enum succession report_succession(const struct report *a, int64_t a_host_us, con
                                   int64_t b_host_us) {
     struct telemetry_base base = {0};
     counters_keep(&base, a, a_host_us);
-    return succession(&base, b, b_host_us);
+    return counters_succession(&base, b, b_host_us);
 }
 
-/* A counter that grew by `growth` while the pattern shows `shown` of its packets. */
+/* A counter that grew by `growth`, and didn't go back, while the pattern shows `shown` of its
+ * packets. */
 static bool fits(uint32_t growth, uint32_t shown, bool exact) {
-    return exact ? growth == shown : growth >= shown;
+    return exact ? growth == shown : growth >= shown && !went_back(0, growth);
 }
 
 /* Without n a hole can't be seen, and none is assumed unless a line was refused in between. */
@@ -83,15 +84,12 @@ static bool is_next(const struct telemetry_base *base, const struct report *r) {
 }
 
 static bool agrees_with_base(const struct telemetry_base *base, const struct report *r) {
-    bool got = both(base, r, KEY_GOT), lost = both(base, r, KEY_LOST);
-    if ((got && went_back(base->got, r->got)) || (lost && went_back(base->lost, r->lost)))
-        return false;
-    if (!report_has(r, KEY_PAT))
-        return true;
-    bool exact = r->pat_len < PATTERN_MAX && is_next(base, r);
-    uint32_t arrived = report_arrived(r);
-    return (!got || fits(r->got - base->got, arrived, exact)) &&
-           (!lost || fits(r->lost - base->lost, r->pat_len - arrived, exact));
+    bool pattern = report_has(r, KEY_PAT);
+    bool exact = pattern && r->pat_len < PATTERN_MAX && is_next(base, r);
+    uint32_t arrived = pattern ? report_arrived(r) : 0;
+    uint32_t missing = pattern ? r->pat_len - arrived : 0;
+    return (!both(base, r, KEY_GOT) || fits(r->got - base->got, arrived, exact)) &&
+           (!both(base, r, KEY_LOST) || fits(r->lost - base->lost, missing, exact));
 }
 
 /* Counters that began at zero with this boot hold at least what the pattern shows. */
@@ -103,24 +101,15 @@ static bool agrees_alone(const struct report *r) {
            (!report_has(r, KEY_LOST) || r->lost >= r->pat_len - arrived);
 }
 
-bool counters_agree(const struct telemetry_base *base, const struct report *report,
-                    int64_t host_us) {
-    bool first = report_has(report, KEY_N) && report->n == 1;
-    if (!base->known)
-        return !first || agrees_alone(report);
-    if (succession(base, report, host_us) == FOLLOWS_REBOOT)
-        return agrees_alone(report);
-    return agrees_with_base(base, report);
+static bool is_first(const struct report *r) {
+    return report_has(r, KEY_N) && r->n == 1;
 }
 
-void counters_keep(struct telemetry_base *base, const struct report *report, int64_t host_us) {
-    *base = (struct telemetry_base){
-        .known = true,
-        .has = report->has,
-        .n = report->n,
-        .t_ms = report->t_ms,
-        .got = report->got,
-        .lost = report->lost,
-        .host_us = host_us,
-    };
+bool counters_agree(const struct telemetry_base *base, const struct report *report,
+                    int64_t host_us) {
+    if (!base->known)
+        return !is_first(report) || agrees_alone(report);
+    if (counters_succession(base, report, host_us) == FOLLOWS_REBOOT)
+        return agrees_alone(report);
+    return agrees_with_base(base, report);
 }

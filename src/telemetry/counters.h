@@ -8,7 +8,33 @@
 bool counters_agree(const struct telemetry_base *base, const struct report *report,
                     int64_t host_us);
 
+/* How a report follows the one that left the base behind. */
+enum succession counters_search(const struct telemetry_base *base, const struct report *report,
+                                int64_t host_us);
+
+/* The same.  The usual report has the very next number and an uptime that didn't go back, which
+ * is told in place. */
+static inline enum succession counters_succession(const struct telemetry_base *base,
+                                                  const struct report *report, int64_t host_us) {
+    const uint32_t keys = 1u << KEY_N | 1u << KEY_T;
+    if ((base->has & report->has & keys) == keys && report->n == base->n + 1 &&
+        report->t_ms >= base->t_ms)
+        return FOLLOWS;
+    return counters_search(base, report, host_us);
+}
+
 /* Makes a good report the base. */
-void counters_keep(struct telemetry_base *base, const struct report *report, int64_t host_us);
+static inline void counters_keep(struct telemetry_base *base, const struct report *report,
+                                 int64_t host_us) {
+    *base = (struct telemetry_base){
+        .known = true,
+        .has = report->has,
+        .n = report->n,
+        .t_ms = report->t_ms,
+        .got = report->got,
+        .lost = report->lost,
+        .host_us = host_us,
+    };
+}
 
 #endif

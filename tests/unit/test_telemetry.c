@@ -11,7 +11,9 @@
 #include <string.h>
 
 #include "base/text.h"
+#include "dice.h"
 #include "emit/emit.h"
+#include "telemetry/counters.h"
 #include "telemetry/telemetry.h"
 #include "telemetry/words.h"
 
@@ -977,6 +979,37 @@ static void successions(void **state) {
     }
 }
 
+/* Numbers and times about their ends and about those before, with any of the keys: told in place or
+ * searched for, it is the same. */
+static void succession_in_place(void **state) {
+    (void)state;
+    static const uint32_t ends[] = {0, 1, 5000, UINT32_MAX - 2000, UINT32_MAX};
+    struct dice d = {32};
+    unsigned counts[FOLLOWS_REBOOT + 1] = {0};
+    for (int i = 0; i < 200000; i++) {
+        struct report r[2] = {0};
+        struct telemetry_base base;
+        int64_t host_us[2];
+        for (int side = 0; side < 2; side++) {
+            bool near = side == 1 && dice_chance(&d, 0.7);
+            r[side].has = dice_chance(&d, 0.7) ? UINT32_MAX : (uint32_t)dice_u64(&d);
+            r[side].n = (near ? r[0].n : ends[dice_below(&d, COUNT(ends))]) +
+                        (uint32_t)dice_below(&d, 4) - 1;
+            r[side].t_ms = (near ? r[0].t_ms : ends[dice_below(&d, COUNT(ends))]) +
+                           (uint32_t)dice_below(&d, 100) - 20;
+            r[side].got = (uint32_t)dice_below(&d, 10);
+            host_us[side] = dice_chance(&d, 0.3) ? TIME_UNKNOWN : (int64_t)dice_below(&d, 9000000);
+        }
+        counters_keep(&base, &r[0], host_us[0]);
+        enum succession how = counters_succession(&base, &r[1], host_us[1]);
+        assert_int_equal(how, counters_search(&base, &r[1], host_us[1]));
+        assert_int_equal(how, report_succession(&r[0], host_us[0], &r[1], host_us[1]));
+        counts[how]++;
+    }
+    for (size_t i = 0; i < COUNT(counts); i++)
+        assert_true(counts[i] > 100);
+}
+
 /* ---- much of it ----------------------------------------------------------------------------- */
 
 enum { MUCH = 10 << 20 };
@@ -1150,6 +1183,7 @@ int main(void) {
         cmocka_unit_test(a_line_behind_a_long_one),
         cmocka_unit_test(an_endless_line_keeps_coming),
         cmocka_unit_test(successions),
+        cmocka_unit_test(succession_in_place),
         cmocka_unit_test(random_bytes_add_up),
         cmocka_unit_test(damaged_lines_add_up),
         cmocka_unit_test(what_the_encoder_prints_is_read),
