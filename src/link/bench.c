@@ -301,11 +301,7 @@ static void take_failsafe(struct bench *b, const struct report *r, bool fresh) {
 }
 
 /* `names=steer,throttle` of a bare line, once a channel. */
-static void take_names(struct bench *b, const struct report *r) {
-    struct slice rest = r->extra;
-    if (!slice_starts(rest, "names="))
-        return;
-    rest = slice_sub(rest, 6, rest.len);
+static void take_names(struct bench *b, struct slice rest) {
     for (size_t i = 0; i < CHANNELS_MAX && rest.at != NULL; i++) {
         struct slice name = slice_cut(&rest, ',');
         if (b->names[i][0] != '\0' || name.len == 0)
@@ -315,12 +311,17 @@ static void take_names(struct bench *b, const struct report *r) {
     }
 }
 
+static void take_extra(struct bench *b, struct slice extra) {
+    if (slice_starts(extra, "names="))
+        take_names(b, slice_sub(extra, 6, extra.len));
+    else
+        lines_unknown_keys(&b->lines, extra);
+}
+
 static void take_channels(struct bench *b, const struct report *r, uint32_t bytes) {
     uint8_t changed[CHANNELS_MAX];
     int64_t link_ms = b->timeline.link_ms;
     channels_report(&b->channels, r, changed);
-    if (r->extra.len > 0)
-        take_names(b, r);
     if (link_ms == TIME_UNKNOWN)
         return;
     window_report(&b->window, link_ms, bytes);
@@ -332,8 +333,6 @@ static void take_channels(struct bench *b, const struct report *r, uint32_t byte
 static void take_light(struct bench *b, const struct report *r) {
     channels_ends(&b->channels, r);
     bench_take_refused(b, r);
-    if (r->extra.len > 0)
-        take_names(b, r);
 }
 
 static void take_rest(struct bench *b, const struct event *e, bool fresh) {
@@ -344,14 +343,13 @@ static void take_rest(struct bench *b, const struct event *e, bool fresh) {
 
 static void take_report(struct bench *b, const struct event *e) {
     const struct report *r = &e->report;
-    lines_good(&b->lines, e);
     int64_t before_ms = b->timeline.link_ms;
     enum succession how = follow(b, r, e->host_us);
     bool fresh = b->fresh_boot;
     uint64_t missing;
     timeline_report(&b->timeline, r, e->host_us, how);
     int64_t link_ms = b->timeline.link_ms;
-    bool hole = lines_report(&b->lines, r, fresh, &missing);
+    bool hole = lines_report(&b->lines, e, fresh, &missing);
     if (how == FOLLOWS_WRAP)
         bench_happen(b, HAPPENING_UPTIME_WRAPPED, link_ms, 0, 0, no_text);
     if (missing > 0)
@@ -375,6 +373,8 @@ static void take_report(struct bench *b, const struct event *e) {
     b->moment.fresh_boot = fresh;
     b->moment.hole = hole;
     b->moment.heard = b->heard_boot;
+    if (r->extra.len > 0)
+        take_extra(b, r->extra);
     b->have_report = true;
     b->fresh_boot = false;
     counters_keep(&b->last, r, e->host_us);

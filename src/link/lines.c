@@ -6,26 +6,33 @@ void lines_init(struct lines *l) {
     memset(l, 0, sizeof *l);
 }
 
-static uint64_t count_pairs(struct slice pairs) {
-    uint64_t count = 0;
-    while (pairs.len > 0) {
-        slice_cut(&pairs, ' ');
-        count++;
-    }
-    return count;
+static void forget_boot_text(struct lines *l) {
+    if (!l->boot_text_any)
+        return;
+    memset(l->boot_text, 0, sizeof l->boot_text);
+    l->boot_text_any = false;
 }
 
 void lines_good(struct lines *l, const struct event *e) {
     l->good++;
     l->bytes_good += e->bytes;
     l->unknown_words += e->kind == EVENT_OTHER;
-    if (e->kind == EVENT_REPORT) {
-        l->reports++;
-        if (e->report.extra.len > 0 && !slice_starts(e->report.extra, "names="))
-            l->unknown_keys += count_pairs(e->report.extra);
-    }
     if (e->kind != EVENT_BOOT)
-        memset(l->boot_text, 0, sizeof l->boot_text);
+        forget_boot_text(l);
+}
+
+static void count_report(struct lines *l, const struct event *e) {
+    l->good++;
+    l->bytes_good += e->bytes;
+    l->reports++;
+    forget_boot_text(l);
+}
+
+void lines_unknown_keys(struct lines *l, struct slice pairs) {
+    while (pairs.len > 0) {
+        slice_cut(&pairs, ' ');
+        l->unknown_keys++;
+    }
 }
 
 void lines_damaged(struct lines *l, const struct event *e) {
@@ -35,6 +42,7 @@ void lines_damaged(struct lines *l, const struct event *e) {
     l->damaged++;
     l->by_reason[e->damage.reason]++;
     l->boot_text[e->damage.reason]++;
+    l->boot_text_any = true;
     /* A sketch's own prints and what a boot loader says were never reports. */
     if (e->damage.reason != DAMAGE_PLAIN_TEXT && e->damage.reason != DAMAGE_BOOT_TEXT)
         l->refused_since++;
@@ -48,11 +56,13 @@ void lines_boot(struct lines *l) {
         l->by_reason[DAMAGE_BOOT_TEXT] += lines;
     }
     l->refused_since = 0; /* what was refused belongs to the boot before */
-    memset(l->boot_text, 0, sizeof l->boot_text);
+    forget_boot_text(l);
 }
 
-bool lines_report(struct lines *l, const struct report *r, bool fresh_boot, uint64_t *missing) {
+bool lines_report(struct lines *l, const struct event *e, bool fresh_boot, uint64_t *missing) {
+    const struct report *r = &e->report;
     uint64_t refused = l->refused_since;
+    count_report(l, e);
     *missing = 0;
     l->refused_since = 0;
     if (!report_has(r, KEY_N)) {
@@ -60,8 +70,8 @@ bool lines_report(struct lines *l, const struct report *r, bool fresh_boot, uint
         return refused > 0;
     }
     l->missing_known = true;
-    bool known = l->n_known || fresh_boot;
-    uint64_t hole = known ? (uint32_t)(r->n - (fresh_boot ? 0 : l->n) - 1u) : 0;
+    uint32_t before = fresh_boot ? 0 : l->n;
+    uint64_t hole = l->n_known || fresh_boot ? (uint32_t)(r->n - before - 1u) : 0;
     l->n_known = true;
     l->n = r->n;
     if (hole > refused)

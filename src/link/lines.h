@@ -12,13 +12,17 @@ struct lines {
     bool n_known; /* the newest report's number, 0 after a boot */
     uint32_t n;
     uint64_t refused_since;             /* lines refused since the newest report */
-    uint64_t boot_text[DAMAGE_REASONS]; /* refused since the newest good line, by reason */
+    uint64_t boot_text[DAMAGE_REASONS]; /* refused since the newest good line, by reason; */
+    bool boot_text_any;                 /* some were */
 };
 
 void lines_init(struct lines *l);
 
-/* Counts a good line of any kind. */
+/* Counts a good line that is no report. */
 void lines_good(struct lines *l, const struct event *e);
+
+/* Counts the keys of a report that nobody knows. */
+void lines_unknown_keys(struct lines *l, struct slice pairs);
 
 /* Counts a refused line, or a further piece of one. */
 void lines_damaged(struct lines *l, const struct event *e);
@@ -27,8 +31,8 @@ void lines_damaged(struct lines *l, const struct event *e);
  */
 void lines_boot(struct lines *l);
 
-/* Takes a report's number; returns whether lines are missing or damaged between it and the report
- * before, and how many are missing on the cable in *missing. */
-bool lines_report(struct lines *l, const struct report *r, bool fresh_boot, uint64_t *missing);
+/* Counts a report and takes its number; returns whether lines are missing or damaged between it and
+ * the report before, and how many are missing on the cable in *missing. */
+bool lines_report(struct lines *l, const struct event *e, bool fresh_boot, uint64_t *missing);
 
 #endif

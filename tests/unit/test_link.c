@@ -16,6 +16,7 @@
 #include "link/bench.h"
 #include "link/channels.h"
 #include "link/failsafe.h"
+#include "link/lines.h"
 #include "link/window.h"
 #include "telemetry/telemetry.h"
 
@@ -667,6 +668,32 @@ static void test_ten_seconds(void **state) {
     }
 }
 
+/* Text just before a boot line is the boot loader's; text with a good line of any kind between
+ * isn't. */
+static void test_boot_text(void **state) {
+    (void)state;
+    struct event text = {.kind = EVENT_DAMAGE, .bytes = 9, .damage = {.reason = DAMAGE_PLAIN_TEXT}};
+    struct event good[] = {{.kind = EVENT_SAY}, {.kind = EVENT_REPORT}, {.kind = EVENT_BOOT}};
+    for (size_t i = 0; i < sizeof good / sizeof good[0]; i++) {
+        struct lines l;
+        uint64_t missing;
+        bool between = good[i].kind != EVENT_BOOT;
+        lines_init(&l);
+        lines_damaged(&l, &text);
+        if (good[i].kind == EVENT_REPORT)
+            lines_report(&l, &good[i], false, &missing);
+        else
+            lines_good(&l, &good[i]);
+        lines_damaged(&l, &text);
+        lines_boot(&l);
+        lines_boot(&l); /* what was the boot loader's is counted once */
+        assert_int_equal(l.by_reason[DAMAGE_BOOT_TEXT], between ? 1 : 2);
+        assert_int_equal(l.by_reason[DAMAGE_PLAIN_TEXT], between ? 1 : 0);
+        assert_int_equal(l.good, 1);
+        assert_int_equal(l.damaged, 2);
+    }
+}
+
 /* The ends, told at once for all channels, are the least and the greatest value of each: with
  * channels that come and go, and such as are off. */
 static void test_ends(void **state) {
@@ -770,6 +797,7 @@ int main(void) {
         cmocka_unit_test(test_failsafe_delays),
         cmocka_unit_test(test_failsafe_throttle_was_idle),
         cmocka_unit_test(test_absurd_counters),
+        cmocka_unit_test(test_boot_text),
         cmocka_unit_test(test_ends),
         cmocka_unit_test(test_channel_noise),
         cmocka_unit_test(test_rest_place),
