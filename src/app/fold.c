@@ -43,7 +43,8 @@ void fold_event(void *context, const struct event *event) {
     }
     if (!fold_begin(f))
         return;
-    survey_feed(&f->survey, event);
+    if (event->kind != EVENT_REPORT)
+        survey_feed(&f->survey, event);
     bench_feed(f->bench, event);
     if (f->watcher)
         f->watcher(f->watching, bench_moment(f->bench));

@@ -64,10 +64,15 @@ static int64_t link_now(const struct bench *b) {
     return timeline_at(&b->timeline, b->now_us);
 }
 
+static void judge_now(struct bench *b) {
+    if (!b->limits.light) /* which raises no alarms, so that the time needn't be worked out */
+        bench_judge(b, link_now(b));
+}
+
 /* The rate and all that rests on it: a silence is at least three packets long. */
 static void settle_rate(struct bench *b) {
     double rate = b->limits.rate_hz > 0 ? b->limits.rate_hz : b->id_rate_hz;
-    b->packets.rate_hz = rate;
+    packets_rate(&b->packets, rate);
     int64_t limit = b->limits.silence_ms;
     if (rate > 0 && 3000.0 / rate > (double)limit)
         limit = (int64_t)(3000.0 / rate);
@@ -195,30 +200,33 @@ static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) 
     }
 }
 
-/* The figures of the standards take the packets in their order. */
-static void take_patterns(struct bench *b, const struct packet_step *step, int64_t from_ms) {
-    if (step->transmitter_reboot)
-        jitter_break(&b->jitter);
+/* Loss and its runs take the packets in their order. */
+static void take_order(struct bench *b, const struct packet_step *step) {
+    if (packet_step_plain(step)) {
+        stat_loss_take(&b->loss_runs, true, step->got);
+        runs_arrived(&b->runs, step->got);
+        return;
+    }
     if (step->unseen) {
         stat_loss_break(&b->loss_runs);
         runs_break(&b->runs);
+    }
+    if (step->counted) {
+        take_loss_runs(&b->loss_runs, step);
+        runs_step(&b->runs, step);
+    }
+}
+
+/* So do the other figures of the standards. */
+static void take_standards(struct bench *b, const struct packet_step *step) {
+    if (step->transmitter_reboot)
+        jitter_break(&b->jitter);
+    if (step->unseen) {
         bursts_unknown(&b->bursts);
         jitter_break(&b->jitter);
     }
-    if (step->counted) {
-        if (packet_step_plain(step)) {
-            stat_loss_take(&b->loss_runs, true, step->got);
-            runs_arrived(&b->runs, step->got);
-        } else {
-            take_loss_runs(&b->loss_runs, step);
-            runs_step(&b->runs, step);
-        }
-        if (!b->limits.light)
-            bursts_step(&b->bursts, step);
-        steady_step(&b->steady, step, from_ms, step->good_ms);
-    }
-    if (b->limits.light)
-        return;
+    if (step->counted)
+        bursts_step(&b->bursts, step);
     if (step->arrived && step->counted && step->estimated == 0)
         jitter_packet(&b->jitter, step->good_ms, step->got + step->lost, b->packets.rate_hz);
     else if (step->arrived)
@@ -234,34 +242,35 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
     if (fresh && report_has(r, KEY_T) && link_ms != TIME_UNKNOWN &&
         (from_ms == TIME_UNKNOWN || from_ms < link_ms - (int64_t)r->t_ms))
         from_ms = link_ms - (int64_t)r->t_ms; /* nothing came before the boot */
-    struct packet_step step = packets_report(&b->packets, r, link_ms, fresh, hole);
-    b->arrived = step.arrived;
-    b->moment.packets = step;
-    b->moment.from_ms = from_ms;
-    take_patterns(b, &step, from_ms);
+    const struct packet_step *step = packets_report(&b->packets, r, link_ms, fresh, hole);
+    take_order(b, step);
+    steady_step(&b->steady, step, from_ms, step->good_ms);
     if (b->limits.light)
         return;
-    window_packets(&b->window, &step, from_ms, step.good_ms);
-    if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step.counted && !fresh)
+    take_standards(b, step);
+    b->moment.packets = *step;
+    b->moment.from_ms = from_ms;
+    window_packets(&b->window, step, from_ms, step->good_ms);
+    if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step->counted && !fresh)
         window_observed(&b->window, before_ms, link_ms);
     if (report_has(r, KEY_TBOOT) || report_has(r, KEY_SEQ))
         b->transmitter_reboots_known = true;
-    if (step.transmitter_reboot) {
+    if (step->transmitter_reboot) {
         b->transmitter_reboots++;
         alarms_set(&b->alarms, ALARM_TRANSMITTER_REBOOT, true, false, link_ms, 0);
         bench_restarted(b, RESTART_TRANSMITTER, BOOT_UNKNOWN, link_ms);
         bench_happen(b, HAPPENING_TRANSMITTER_REBOOT, link_ms, 0, 0, no_text);
     }
-    bool heard = step.good_ms != TIME_UNKNOWN || step.arrived ||
+    bool heard = step->good_ms != TIME_UNKNOWN || step->arrived ||
                  (report_has(r, KEY_GOT) && r->got > 0) || report_has(r, KEY_AGE);
     if (heard && !b->heard_boot)
-        bench_happen(b, HAPPENING_FIRST_PACKET, step.good_ms < 0 ? link_ms : step.good_ms, 0, 0,
+        bench_happen(b, HAPPENING_FIRST_PACKET, step->good_ms < 0 ? link_ms : step->good_ms, 0, 0,
                      no_text);
     b->heard_boot = b->heard_boot || heard;
     b->heard_run = b->heard_run || heard;
 
     struct silence_step silence =
-        silence_report(&b->silence, r, &step, link_ms, hole, b->packets.rate_hz);
+        silence_report(&b->silence, r, step, link_ms, hole, b->packets.rate_hz);
     if (silence.closed || silence.began)
         b->moment.silence = silence;
     if (silence.ended) {
@@ -288,7 +297,7 @@ static void take_failsafe(struct bench *b, const struct report *r, bool fresh) {
     int64_t link_ms = b->timeline.link_ms;
     struct failsafe_view view = {.heard = b->heard_boot,
                                  .fresh_boot = fresh,
-                                 .arrived = b->arrived,
+                                 .arrived = b->packets.last.arrived,
                                  .good_ms = b->packets.good_ms,
                                  .throttle = throttle_state(b, r)};
     struct failsafe_step step = failsafe_report(&b->failsafe, r, link_ms, &view);
@@ -332,13 +341,19 @@ static void take_channels(struct bench *b, const struct report *r, uint32_t byte
 
 static void take_light(struct bench *b, const struct report *r) {
     channels_ends(&b->channels, r);
-    bench_take_refused(b, r);
+    if (report_has(r, KEY_REFUSED))
+        bench_take_refused(b, r);
 }
 
-static void take_rest(struct bench *b, const struct event *e, bool fresh) {
+static void take_rest(struct bench *b, const struct event *e, int64_t before_ms, bool fresh,
+                      bool hole) {
     take_failsafe(b, &e->report, fresh);
     take_channels(b, &e->report, e->bytes);
     bench_take_radio(b, &e->report, b->timeline.link_ms);
+    b->moment.before_ms = b->have_report ? before_ms : TIME_UNKNOWN;
+    b->moment.fresh_boot = fresh;
+    b->moment.hole = hole;
+    b->moment.heard = b->heard_boot;
 }
 
 static void take_report(struct bench *b, const struct event *e) {
@@ -368,11 +383,7 @@ static void take_report(struct bench *b, const struct event *e) {
     if (light)
         take_light(b, r);
     else
-        take_rest(b, e, fresh);
-    b->moment.before_ms = b->have_report ? before_ms : TIME_UNKNOWN;
-    b->moment.fresh_boot = fresh;
-    b->moment.hole = hole;
-    b->moment.heard = b->heard_boot;
+        take_rest(b, e, before_ms, fresh, hole);
     if (r->extra.len > 0)
         take_extra(b, r->extra);
     b->have_report = true;
@@ -380,7 +391,8 @@ static void take_report(struct bench *b, const struct event *e) {
     counters_keep(&b->last, r, e->host_us);
     b->last_mv = r->mv;
     b->last_mvmin = r->mvmin;
-    bench_judge(b, link_ms);
+    if (!light)
+        bench_judge(b, link_ms);
 }
 
 /* --- the other events ------------------------------------------------------------------------- */
@@ -477,7 +489,7 @@ static void take_port(struct bench *b, const struct event *e) {
     else if (change != PORT_SLEPT)
         b->port_away = true;
     b->port_losses += change == PORT_LOST;
-    bench_judge(b, link_now(b));
+    judge_now(b);
 }
 
 static void take_nothing(struct bench *b, const struct event *e) {
@@ -490,10 +502,6 @@ static void take_good(struct bench *b, const struct event *e) {
 }
 
 static void begin_moment(struct bench *b, const struct event *e) {
-    if (b->limits.light) { /* nobody asks what it meant */
-        b->moment.event = e;
-        return;
-    }
     b->moment = (struct moment){.event = e,
                                 .host_us = b->now_us,
                                 .before_ms = TIME_UNKNOWN,
@@ -520,6 +528,10 @@ void bench_feed(struct bench *b, const struct event *e) {
         bench_advance(b, e->host_us);
     if (e->bytes > 0)
         line_came(b, e);
+    if (b->limits.light) {
+        take[e->kind](b, e); /* and nobody asks what it meant */
+        return;
+    }
     begin_moment(b, e);
     take[e->kind](b, e);
     end_moment(b);
@@ -533,8 +545,8 @@ void bench_advance(struct bench *b, int64_t host_us) {
     if (!b->lines_gone && !b->port_away && host_us >= deadline) {
         b->now_us = deadline;
         b->lines_gone = true;
-        bench_judge(b, link_now(b));
+        judge_now(b);
     }
     b->now_us = host_us;
-    bench_judge(b, link_now(b));
+    judge_now(b);
 }

@@ -19,7 +19,7 @@ struct bench_limits {
     char channel_name[CHANNELS_MAX][NAME_MAX_BYTES]; /* empty: unnamed */
     bool light; /* for large files: only time, packets, loss with its interval, and the channels'
                    ends come out, as they would in full; what else the snapshot and the measures
-                   have says nothing */
+                   have says nothing, nor does a moment */
 };
 
 /* The keys of a report that a light bench reads. */

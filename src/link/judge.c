@@ -87,8 +87,6 @@ static void judge_supply(struct bench *b, int64_t now_ms) {
 }
 
 void bench_judge(struct bench *b, int64_t now_ms) {
-    if (b->limits.light)
-        return;
     if (b->have_report && !b->port_away) {
         if (b->window.begin_ms != TIME_UNKNOWN && b->window.head != b->judged_cell) {
             b->judged_cell = b->window.head;

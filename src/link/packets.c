@@ -1,9 +1,19 @@
 #include "link/packets.h"
 
+#include <math.h>
+
 #define BIT(key) (1u << (key))
 
 void packets_init(struct packets *p) {
-    *p = (struct packets){.good_ms = TIME_UNKNOWN, .rate_from_ms = TIME_UNKNOWN};
+    *p = (struct packets){
+        .good_ms = TIME_UNKNOWN, .rate_from_ms = TIME_UNKNOWN, .round_ms = INT64_MAX};
+}
+
+void packets_rate(struct packets *p, double rate_hz) {
+    double modulus = p->seqmod == 0 ? 4294967296.0 : p->seqmod;
+    double round_ms = rate_hz > 0 && p->seqmod_known ? modulus / rate_hz * 1000.0 : INFINITY;
+    p->rate_hz = rate_hz;
+    p->round_ms = round_ms < (double)INT64_MAX ? (int64_t)round_ms : INT64_MAX;
 }
 
 static uint64_t unordered(const struct packet_step *s) {
@@ -61,20 +71,13 @@ static bool transmitter_rebooted(struct packets *p, const struct report *r, uint
     return has_all(r->has & p->base_has, BIT(KEY_SEQ)) && dropped_without_wrap(p, r, packets);
 }
 
-/* How long the sequence number lasts, ms; 0 when that can't be told. */
-static double round_trip_ms(const struct packets *p) {
-    double modulus = p->seqmod == 0 ? 4294967296.0 : p->seqmod;
-    return p->rate_hz > 0 && p->seqmod_known ? modulus / p->rate_hz * 1000.0 : 0;
-}
-
 static void pattern_order(struct packet_step *s, const struct report *r) {
     uint64_t packets = s->got + s->lost;
-    uint32_t arrived = report_arrived(r);
     if (!report_has(r, KEY_PAT) || packets < r->pat_len)
         return;
     s->order_len = r->pat_len;
     s->order = r->pat;
-    if (s->got == arrived)
+    if (packets > r->pat_len && s->got == report_arrived(r))
         s->missing_before = packets - r->pat_len;
 }
 
@@ -148,14 +151,17 @@ static bool went_back(uint32_t from, uint32_t to) {
     return to - from >= UINT32_C(1) << 31;
 }
 
+static bool counters_back(const struct packets *p, const struct report *r) {
+    uint32_t has = r->has & p->base_has;
+    if ((has & BIT(KEY_GOT)) != 0 && went_back(p->base_got, r->got))
+        return true;
+    return (has & BIT(KEY_LOST)) != 0 && went_back(p->base_lost, r->lost);
+}
+
 /* Counters that go back within a boot: the report before was damaged in a way that nothing in it
  * showed.  What was counted by it is taken back, and this one counts from the report before that.
  */
 static void take_back(struct packets *p, const struct report *r) {
-    bool got = (r->has & p->base_has & BIT(KEY_GOT)) != 0;
-    bool lost = (r->has & p->base_has & BIT(KEY_LOST)) != 0;
-    if (!(got && went_back(p->base_got, r->got)) && !(lost && went_back(p->base_lost, r->lost)))
-        return;
     const struct packet_step *s = &p->last;
     if (s->counted) {
         p->got -= s->got;
@@ -182,18 +188,15 @@ static void count(struct packets *p, const struct report *r, bool hole, struct p
 
 /* A gap in which the sequence number went round: its loss can only be estimated. */
 static void estimate_long_gap(struct packets *p, const struct report *r, struct packet_step *s) {
-    double limit = round_trip_ms(p);
-    if (!s->counted || !s->arrived || limit <= 0 || s->evidence == EVIDENCE_RATE)
-        return;
-    double gap = report_has(r, KEY_GAP) ? r->gap_ms : 0;
-    if (s->good_ms != TIME_UNKNOWN && p->good_ms != TIME_UNKNOWN && s->got == 1)
-        gap = (double)(s->good_ms - p->good_ms);
-    if (gap <= limit)
+    int64_t gap_ms = report_has(r, KEY_GAP) ? r->gap_ms : 0;
+    if (s->got == 1 && s->good_ms != TIME_UNKNOWN && p->good_ms != TIME_UNKNOWN)
+        gap_ms = s->good_ms - p->good_ms;
+    if (gap_ms <= p->round_ms || !s->counted || !s->arrived || s->evidence == EVIDENCE_RATE)
         return;
     s->lost = 0;
     s->order_len = 0;
     s->missing_before = 0;
-    s->estimated = (uint64_t)(gap * p->rate_hz / 1000.0 + 0.5);
+    s->estimated = (uint64_t)((double)gap_ms * p->rate_hz / 1000.0 + 0.5);
 }
 
 static void add_to_run(struct packets *p, const struct packet_step *s) {
@@ -210,32 +213,38 @@ static void add_to_run(struct packets *p, const struct packet_step *s) {
     p->any = p->any || some;
 }
 
-struct packet_step packets_report(struct packets *p, const struct report *r, int64_t link_ms,
-                                  bool fresh_boot, bool hole) {
-    struct packet_step s = {.good_ms = TIME_UNKNOWN};
+/* When the newest packet arrived.  Time runs on, however roughly an age was rounded. */
+static int64_t newest_ms(const struct packets *p, const struct report *r, int64_t link_ms,
+                         bool arrived) {
+    bool aged = report_has(r, KEY_AGE);
+    if (link_ms == TIME_UNKNOWN || (!arrived && (p->good_ms != TIME_UNKNOWN || !aged)))
+        return p->good_ms;
+    int64_t good_ms = link_ms - (aged ? (int64_t)r->age_ms : 0);
+    return good_ms < p->good_ms ? p->good_ms : good_ms; /* TIME_UNKNOWN is less than any time */
+}
+
+const struct packet_step *packets_report(struct packets *p, const struct report *r, int64_t link_ms,
+                                         bool fresh_boot, bool hole) {
+    struct packet_step *s = &p->last;
     if (!p->based || fresh_boot)
         set_base(p, r, fresh_boot);
-    take_back(p, r);
-    s.arrived = has_arrived(p, r, link_ms);
-    s.good_ms = p->good_ms;
-    bool aged = report_has(r, KEY_AGE);
-    if (link_ms != TIME_UNKNOWN && (s.arrived || (s.good_ms == TIME_UNKNOWN && aged)))
-        s.good_ms = link_ms - (aged ? (int64_t)r->age_ms : 0);
-    if (s.good_ms != TIME_UNKNOWN && p->good_ms != TIME_UNKNOWN && s.good_ms < p->good_ms)
-        s.good_ms = p->good_ms;
-    count(p, r, hole, &s);
-    s.transmitter_reboot = transmitter_rebooted(p, r, s.got + s.lost);
-    if (s.transmitter_reboot && s.evidence == EVIDENCE_SEQUENCE)
-        s.lost = 0;
-    estimate_long_gap(p, r, &s);
-    add_to_run(p, &s);
+    if (counters_back(p, r))
+        take_back(p, r);
+    *s = (struct packet_step){0};
+    s->arrived = has_arrived(p, r, link_ms);
+    s->good_ms = newest_ms(p, r, link_ms, s->arrived);
+    count(p, r, hole, s);
+    s->transmitter_reboot = transmitter_rebooted(p, r, s->got + s->lost);
+    if (s->transmitter_reboot && s->evidence == EVIDENCE_SEQUENCE)
+        s->lost = 0;
+    estimate_long_gap(p, r, s);
+    add_to_run(p, s);
     p->before_got = p->base_got;
     p->before_lost = p->base_lost;
-    p->last = s;
     p->base_has = r->has;
     p->base_got = r->got;
     p->base_lost = r->lost;
     p->base_seq = r->seq;
-    p->good_ms = s.good_ms;
+    p->good_ms = s->good_ms;
     return s;
 }

@@ -30,9 +30,10 @@ static inline bool packet_step_plain(const struct packet_step *s) {
 }
 
 struct packets {
-    double rate_hz;    /* 0 unknown; the caller keeps it up to date */
-    bool seqmod_known; /* likewise */
-    uint32_t seqmod;   /* 0 for 2^32 */
+    double rate_hz;    /* 0 unknown */
+    bool seqmod_known; /* the caller keeps it up to date */
+    uint32_t seqmod;   /* likewise; 0 for 2^32 */
+    int64_t round_ms;  /* how long the sequence number lasts; INT64_MAX where that can't be told */
 
     /* sums of the run */
     bool counted;           /* some report told of packets, if only that there were none */
@@ -55,9 +56,13 @@ struct packets {
 
 void packets_init(struct packets *p);
 
+/* The packets that are sent in a second, also told anew when seqmod has changed. */
+void packets_rate(struct packets *p, double rate_hz);
+
 /* Takes a report at link_ms.  fresh_boot: the first report of a boot that this run saw begin, whose
- * counters are all ours.  hole: lines are missing between this report and the one before. */
-struct packet_step packets_report(struct packets *p, const struct report *r, int64_t link_ms,
-                                  bool fresh_boot, bool hole);
+ * counters are all ours.  hole: lines are missing between this report and the one before.  The step
+ * lives until the next call. */
+const struct packet_step *packets_report(struct packets *p, const struct report *r, int64_t link_ms,
+                                         bool fresh_boot, bool hole);
 
 #endif

@@ -48,11 +48,10 @@ struct bench {
     bool have_report;
     struct telemetry_base last;   /* what it leaves behind for the next */
     uint32_t last_mv, last_mvmin; /* where it had them */
-    bool fresh_boot; /* a boot began whose first report is still to come */
+    bool fresh_boot;              /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
     uint64_t holes;
     int64_t holes_ms;
-    bool arrived; /* a packet came between the newest two reports */
 
     /* the port and the host's clock */
     int64_t now_us;      /* newest host time; TIME_UNKNOWN in a capture without */
@@ -101,10 +100,10 @@ struct bench {
 
 /* The rest of what one report says: lock, supply, transmitter, radio.  In radio.c. */
 void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms);
-void bench_take_refused(struct bench *b, const struct report *r);
-uint32_t bench_full_step(const struct bench *b, uint32_t steps); /* the power step that is full */
+void bench_take_refused(struct bench *b, const struct report *r); /* one that has it */
+uint32_t bench_full_step(const struct bench *b, uint32_t steps);  /* the power step that is full */
 
-/* Loss judged, alarms raised and cleared, at link_ms.  In judge.c. */
+/* Loss judged, alarms raised and cleared, at link_ms; not in a light bench.  In judge.c. */
 void bench_judge(struct bench *b, int64_t link_ms);
 enum link_state bench_state(const struct bench *b);
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */

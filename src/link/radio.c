@@ -96,8 +96,6 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
 }
 
 void bench_take_refused(struct bench *b, const struct report *r) {
-    if (!report_has(r, KEY_REFUSED))
-        return;
     b->refused += b->refused_based ? r->refused - b->refused_base : 0;
     b->refused_base = r->refused;
     b->refused_based = b->refused_known = true;
@@ -109,7 +107,8 @@ void bench_take_radio(struct bench *b, const struct report *r, int64_t link_ms) 
     take_supply(b, r, link_ms);
     take_transmitter(b, r, link_ms);
     take_registers(b, r, link_ms);
-    bench_take_refused(b, r);
+    if (report_has(r, KEY_REFUSED))
+        bench_take_refused(b, r);
     if (report_has(r, KEY_RSSI)) {
         b->rssi_known = true;
         b->rssi_dbm = r->rssi_dbm;

@@ -12,7 +12,7 @@
 
 static struct packet_step report(struct packets *p, uint32_t got, uint32_t seq) {
     struct report r = {.has = 1u << KEY_GOT | 1u << KEY_SEQ, .got = got, .seq = seq};
-    return packets_report(p, &r, TIME_UNKNOWN, false, false);
+    return *packets_report(p, &r, TIME_UNKNOWN, false, false);
 }
 
 static void begin(struct packets *p, uint32_t seqmod) {
@@ -74,6 +74,33 @@ static void test_first(void **state) {
     assert_int_equal(step.lost, 2);
 }
 
+/* A gap as long as the sequence number lasts is still told by it, a longer one isn't: 256 packets
+ * at 100 a second take 2560 ms, at 3 a second 85333 1/3 ms. */
+static void test_round(void **state) {
+    (void)state;
+    static const struct {
+        double rate_hz;
+        uint32_t gap_ms;
+        uint64_t estimated;
+    } cases[] = {{100, 2560, 0}, {100, 2561, 256}, {3, 85333, 0}, {3, 85334, 256}, {0, 90000, 0}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct packets p;
+        struct report r = {.has = 1u << KEY_GOT | 1u << KEY_SEQ | 1u << KEY_GAP, .got = 5};
+        begin(&p, 256);
+        packets_rate(&p, cases[i].rate_hz);
+        packets_report(&p, &r, TIME_UNKNOWN, false, false);
+        r.got = 7;
+        r.seq = 2;
+        r.gap_ms = cases[i].gap_ms;
+        packets_report(&p, &r, TIME_UNKNOWN, false, false);
+        assert_int_equal(p.estimated, cases[i].estimated);
+    }
+    struct packets unknown;
+    packets_init(&unknown);
+    packets_rate(&unknown, 100);
+    assert_true(unknown.round_ms == INT64_MAX);
+}
+
 /* A.1's extended highest sequence number and A.3's expected and lost, packet by packet. */
 struct rtp {
     uint64_t modulus, cycles, base, max, received;
@@ -123,6 +150,6 @@ static void test_random(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_cases), cmocka_unit_test(test_first),
-                                       cmocka_unit_test(test_random)};
+                                       cmocka_unit_test(test_round), cmocka_unit_test(test_random)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
