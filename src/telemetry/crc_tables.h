@@ -202,4 +202,7 @@ static const uint16_t crc_tables[8][256] = {
 };
 /* clang-format on */
 
+/* What a polynomial is worth that stands so many bits higher. */
+enum { CRC_X128 = 0xAEFC, CRC_X192 = 0x650B, CRC_X256 = 0x8E29, CRC_X320 = 0x26AA };
+
 #endif

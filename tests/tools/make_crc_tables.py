@@ -15,6 +15,16 @@ for _ in range(7):
     # One more zero byte behind the byte that the table before stands for.
     tables.append([(v << 8 & 0xFFFF) ^ tables[0][v >> 8] for v in tables[-1]])
 
+
+
+def power(n):
+    """What x to the n leaves when divided by the polynomial."""
+    rest = 1
+    for _ in range(n):
+        rest = (rest << 1 ^ (POLYNOMIAL if rest & 0x8000 else 0)) & 0xFFFF
+    return rest
+
+
 print("""/* Made by tests/tools/make_crc_tables.py, not by hand.  Row k holds, for each byte, what it adds
  * to the CRC when k more bytes follow it. */
 #ifndef TELEMETRY_CRC_TABLES_H
@@ -32,4 +42,7 @@ for table in tables:
 print("""};
 /* clang-format on */
 
+/* What a polynomial is worth that stands so many bits higher. */""")
+print("enum { " + ", ".join(f"CRC_X{n} = 0x{power(n):04X}" for n in (128, 192, 256, 320)) + " };")
+print("""
 #endif""")
