@@ -95,25 +95,22 @@ enum number_fault number_decimal(struct slice s, double *out) {
     return NUMBER_OK;
 }
 
-static int hex_digit(char c) {
-    if (c >= '0' && c <= '9')
-        return c - '0';
-    if (c >= 'A' && c <= 'F')
-        return c - 'A' + 10;
-    if (c >= 'a' && c <= 'f')
-        return c - 'a' + 10;
-    return -1;
-}
+/* One more than each digit is worth, so that 0 is no digit. */
+static const unsigned char hex_digits[256] = {
+    ['0'] = 1,  ['1'] = 2,  ['2'] = 3,  ['3'] = 4,  ['4'] = 5,  ['5'] = 6,  ['6'] = 7,  ['7'] = 8,
+    ['8'] = 9,  ['9'] = 10, ['A'] = 11, ['B'] = 12, ['C'] = 13, ['D'] = 14, ['E'] = 15, ['F'] = 16,
+    ['a'] = 11, ['b'] = 12, ['c'] = 13, ['d'] = 14, ['e'] = 15, ['f'] = 16,
+};
 
 bool number_hex(struct slice s, unsigned digits, uint32_t *out) {
     uint32_t value = 0;
     if (s.len != digits || digits < 1 || digits > 8)
         return false;
     for (size_t i = 0; i < s.len; i++) {
-        int digit = hex_digit(s.at[i]);
-        if (digit < 0)
+        unsigned digit = hex_digits[(unsigned char)s.at[i]];
+        if (digit == 0)
             return false;
-        value = value << 4 | (uint32_t)digit;
+        value = value << 4 | (digit - 1);
     }
     *out = value;
     return true;

@@ -6,14 +6,6 @@ struct slice slice_of(const char *string) {
     return (struct slice){string, string ? strlen(string) : 0};
 }
 
-struct slice slice_sub(struct slice s, size_t from, size_t to) {
-    if (to > s.len)
-        to = s.len;
-    if (from >= to)
-        return (struct slice){s.at, 0};
-    return (struct slice){s.at + from, to - from};
-}
-
 bool slice_equal(struct slice a, struct slice b) {
     return a.len == b.len && (a.len == 0 || memcmp(a.at, b.at, a.len) == 0);
 }

@@ -16,7 +16,13 @@ struct slice {
 struct slice slice_of(const char *string);
 
 /* The bytes from..to (exclusive) of s; both are cut to its length. */
-struct slice slice_sub(struct slice s, size_t from, size_t to);
+static inline struct slice slice_sub(struct slice s, size_t from, size_t to) {
+    if (to > s.len)
+        to = s.len;
+    if (from >= to)
+        return (struct slice){s.at, 0};
+    return (struct slice){s.at + from, to - from};
+}
 
 /* True when s holds exactly the bytes of string. */
 static inline bool slice_is(struct slice s, const char *string) {

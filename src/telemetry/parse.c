@@ -153,7 +153,7 @@ enum parse_verdict parse_line(struct telemetry *t, struct slice line, uint32_t u
                               struct event *event) {
     struct cursor c = {line.at, line.at + line.len};
     if (slice_starts(line, "rx n=")) /* as nearly all lines do: no search for their word */
-        return parse_report(t, slice_sub(line, 3, line.len), unwanted, event);
+        return parse_report(t, line, unwanted, event);
     struct slice name = value_name(&c);
     if (name.len == 0 || !cursor_done(&c))
         return parse_bare(t, line, event);
@@ -167,7 +167,7 @@ enum parse_verdict parse_line(struct telemetry *t, struct slice line, uint32_t u
         return PARSE_FOREIGN;
     switch (word) {
     case WORD_RX:
-        return parse_report(t, rest, unwanted, event);
+        return parse_report(t, line, unwanted, event);
     case WORD_ID:
         return parse_identity(rest, event);
     case WORD_BOOT:

@@ -14,14 +14,14 @@ enum parse_verdict {
 };
 
 /* Fills kind and contents of *event, zeroed by the caller.  It may be half filled unless PARSE_OK
- * is returned.  Slices point into line or into t->scratch; of t only that and the keys
- * learned from the last line are touched.  The values of keys in `unwanted` (bits as in report.has)
- * are passed over. */
+ * is returned.  t->scan is that of the line with its checksum.  Slices point into line or into
+ * t->scratch; of t only that and the keys learned from the last line are touched.  The values of
+ * keys in `unwanted` (bits as in report.has) are passed over. */
 enum parse_verdict parse_line(struct telemetry *t, struct slice line, uint32_t unwanted,
                               struct event *event);
 
-/* The parts of it, each for what follows the word. */
-enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, uint32_t unwanted,
+/* The parts of it: a line whose word is rx, and for the others what follows the word. */
+enum parse_verdict parse_report(struct telemetry *t, struct slice line, uint32_t unwanted,
                                 struct event *event);
 enum parse_verdict parse_identity(struct slice pairs, struct event *event);
 enum parse_verdict parse_boot(struct slice pairs, struct event *event);

@@ -41,7 +41,9 @@ static unsigned find_key(struct slice name) {
 }
 
 /* No key is longer than seven letters, so that it fits eight bytes with its `=`. */
-static void learn(struct telemetry_guess *guess, unsigned key, const char *text, size_t len) {
+static void learn(struct telemetry *t, struct telemetry_guess *guess, unsigned key,
+                  const char *text, size_t len) {
+    const struct report_field *field = &report_fields[key];
     char bytes[8] = {0}, mask[8] = {0};
     if (len > sizeof bytes)
         return;
@@ -50,25 +52,24 @@ static void learn(struct telemetry_guess *guess, unsigned key, const char *text,
     *guess = (struct telemetry_guess){
         .text = eight_bytes(bytes),
         .mask = eight_bytes(mask),
+        .number = (uint16_t)(field->shape == SHAPE_U32 ? field->offset : 0),
+        .next = &t->guess[key],
+        .bit = UINT32_C(1) << key,
         .key = (uint8_t)key,
         .len = (uint8_t)len,
     };
 }
 
-/* The last value of a line may be shorter; zeros are no key. */
-static uint64_t next_bytes(const struct cursor *c) {
-    char rest[8] = {0};
-    if (c->end - c->at >= 8)
-        return eight_bytes(c->at);
-    memcpy(rest, c->at, (size_t)(c->end - c->at));
-    return eight_bytes(rest);
+/* A receiver prints its keys in the same order each time, though not every key: what followed the
+ * key before in the last line that had it is tried first, with one comparison. */
+static inline bool is_guessed(const struct telemetry_guess *guess, const char *at,
+                              const char *readable) {
+    return readable - at >= 8 && (eight_bytes(at) & guess->mask) == guess->text;
 }
 
-/* Takes `key=` of a known key; REPORT_KEYS, and nothing taken, when none stands here.  A receiver
- * prints its keys in the same order each time, though not every key: what followed the key before
- * in the last line that had it is tried first, with one comparison. */
-static unsigned take_key(struct telemetry_guess *guess, struct cursor *c) {
-    if (guess->len > 0 && ((next_bytes(c) ^ guess->text) & guess->mask) == 0) {
+/* Takes `key=` of a known key; REPORT_KEYS, and nothing taken, when none stands here. */
+static unsigned take_key(struct telemetry *t, struct telemetry_guess *guess, struct cursor *c) {
+    if (is_guessed(guess, c->at, c->end)) {
         c->at += guess->len;
         return guess->key;
     }
@@ -78,7 +79,7 @@ static unsigned take_key(struct telemetry_guess *guess, struct cursor *c) {
         return REPORT_KEYS;
     unsigned key = find_key(name);
     if (key < REPORT_KEYS) {
-        learn(guess, key, c->at, (size_t)(ahead.at - c->at));
+        learn(t, guess, key, c->at, (size_t)(ahead.at - c->at));
         *c = ahead;
     }
     return key;
@@ -97,35 +98,84 @@ static bool keep_unknown(struct telemetry *t, struct cursor *c, struct slice *ex
     return true;
 }
 
-static enum parse_verdict known_pair(struct cursor *c, unsigned key, struct report *r) {
-    r->has |= 1u << key;
-    enum number_fault fault = read_value(c, (enum report_key)key, r);
-    if (fault == NUMBER_BAD || !cursor_done(c))
+/* The pairs of a report as they are taken. */
+struct taking {
+    struct telemetry *t;
+    struct report *r;
+    struct scan_walk walk;
+    const char *at, *end;          /* the space before the next pair; the end of the last one */
+    const char *readable;          /* bytes up to here can be read, beyond the pair as well */
+    uint32_t unwanted, seen;       /* bits as in report.has */
+    struct telemetry_guess *guess; /* what followed the known key before */
+};
+
+/* A pair of any kind, of which nothing is known but where it stands. */
+static enum parse_verdict take_pair(struct taking *k) {
+    struct cursor c = {k->at + 1, k->readable};
+    const char *end = scan_next(&k->walk);
+    unsigned key = take_key(k->t, k->guess, &c);
+    k->at = end;
+    if (key == REPORT_KEYS)
+        return keep_unknown(k->t, &c, &k->r->extra) ? PARSE_OK : PARSE_BAD;
+    uint32_t bit = UINT32_C(1) << key;
+    if (k->seen & bit || c.at == end)
+        return PARSE_BAD;
+    k->seen |= bit;
+    k->guess = &k->t->guess[key];
+    if (k->unwanted & bit)
+        return PARSE_OK;
+    enum number_fault fault = read_value(&c, (enum report_key)key, k->r);
+    if (fault == NUMBER_BAD || c.at != end)
         return PARSE_BAD;
     return fault == NUMBER_OK ? PARSE_OK : PARSE_RANGE;
 }
 
-enum parse_verdict parse_report(struct telemetry *t, struct slice pairs, uint32_t unwanted,
+/* Pairs as nearly all are, up to the first that isn't: of the guessed key, and a plain number or
+ * unwanted.  What changes from pair to pair is kept out of *k, or else it were in memory. */
+static void take_usual_pairs(struct taking *k) {
+    struct telemetry_guess *guess = k->guess;
+    struct scan_walk walk = k->walk;
+    const char *at = k->at;
+    uint32_t seen = k->seen;
+    while (at < k->end) {
+        struct scan_walk next = walk;
+        const char *end = scan_next(&next), *value = at + 1 + guess->len;
+        size_t len = (size_t)(end - value);
+        if (!is_guessed(guess, at + 1, k->readable) || len == 0 || (seen & guess->bit) != 0)
+            break;
+        if ((k->unwanted & guess->bit) == 0 &&
+            (guess->number == 0 || len > 8 || k->readable - value < 8 ||
+             !value_u32_of(value, len, member(k->r, guess->number))))
+            break;
+        seen |= guess->bit;
+        guess = guess->next;
+        walk = next;
+        at = end;
+    }
+    k->guess = guess;
+    k->walk = walk;
+    k->at = at;
+    k->seen = seen;
+}
+
+enum parse_verdict parse_report(struct telemetry *t, struct slice line, uint32_t unwanted,
                                 struct event *event) {
-    struct report *r = &event->report;
-    struct cursor c = {pairs.at, pairs.at + pairs.len};
-    unsigned before = REPORT_KEYS;
-    uint32_t seen = 0;
+    struct taking k = {.t = t,
+                       .r = &event->report,
+                       .walk = scan_walk(&t->scan),
+                       .end = line.at + line.len,
+                       .readable = t->scan.line.at + t->scan.line.len,
+                       .unwanted = unwanted,
+                       .guess = &t->guess[REPORT_KEYS]};
     event->kind = EVENT_REPORT;
-    do {
-        unsigned key = take_key(&t->guess[before], &c);
-        if (key < REPORT_KEYS) {
-            uint32_t bit = 1u << key;
-            enum parse_verdict verdict = seen & bit       ? PARSE_BAD
-                                         : unwanted & bit ? (value_skip(&c) ? PARSE_OK : PARSE_BAD)
-                                                          : known_pair(&c, key, r);
-            if (verdict != PARSE_OK)
-                return verdict;
-            seen |= bit;
-            before = key;
-        } else if (!keep_unknown(t, &c, &r->extra)) {
-            return PARSE_BAD;
-        }
-    } while (value_more(&c));
-    return seen >> KEY_CH & 1u ? PARSE_OK : PARSE_BAD;
+    k.at = scan_next(&k.walk); /* behind the word */
+    if (k.at == k.end)
+        return PARSE_BAD;
+    while (take_usual_pairs(&k), k.at < k.end) {
+        enum parse_verdict verdict = take_pair(&k);
+        if (verdict != PARSE_OK)
+            return verdict;
+    }
+    k.r->has = k.seen & ~unwanted;
+    return k.seen >> KEY_CH & 1u ? PARSE_OK : PARSE_BAD;
 }

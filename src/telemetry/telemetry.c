@@ -17,6 +17,8 @@ struct judgement {
 
 void telemetry_init(struct telemetry *t, event_sink *sink, void *context) {
     *t = (struct telemetry){.sink = sink, .context = context, .fresh = true};
+    for (size_t i = 0; i <= REPORT_KEYS; i++)
+        t->guess[i].text = 1; /* with an empty mask fits nothing */
 }
 
 void telemetry_want(struct telemetry *t, uint32_t keys) {
@@ -33,24 +35,8 @@ static unsigned odd_byte(unsigned char c) {
     return c == '\t' ? SEEN_TAB : SEEN_BAD;
 }
 
-/* A top bit where a byte is under 0x20, is 0x7F, or has its own top bit set. */
-static uint64_t odd_of_eight(const char *at) {
-    const uint64_t ones = UINT64_C(0x0101010101010101);
-    uint64_t word;
-    memcpy(&word, at, sizeof word);
-    return ((word - ones * 0x20) | (word + ones) | word) & ones << 7;
-}
-
-/* Nearly always nothing is odd: eight bytes a step say so, and only else each is looked at. */
 static unsigned odd_bytes(struct slice line) {
     unsigned seen = 0;
-    if (line.len >= 8) {
-        uint64_t odd = odd_of_eight(line.at + line.len - 8);
-        for (size_t i = 0; i + 8 < line.len; i += 8)
-            odd |= odd_of_eight(line.at + i);
-        if (odd == 0)
-            return 0;
-    }
     for (size_t i = 0; i < line.len; i++)
         seen |= odd_byte((unsigned char)line.at[i]);
     return seen;
@@ -120,7 +106,8 @@ static struct judgement judge(struct telemetry *t, struct slice line, int64_t ho
                               struct event *event) {
     struct slice body = line;
     uint32_t crc = 0;
-    unsigned odd = odd_bytes(line);
+    scan_line(line, &t->scan);
+    unsigned odd = t->scan.plain ? 0 : odd_bytes(line);
     begin_event(event, line, host_us);
     if (odd & SEEN_BAD)
         return (struct judgement){DAMAGE_BAD_BYTE, false};

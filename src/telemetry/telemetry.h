@@ -8,6 +8,7 @@
 #include <stdint.h>
 
 #include "telemetry/event.h"
+#include "telemetry/scan.h"
 
 struct telemetry_tally {
     uint64_t bytes_in, bytes_good, bytes_refused;
@@ -25,10 +26,14 @@ struct telemetry_base {
 
 /* A key of an earlier report, ready to be looked for behind the same key in the next. */
 struct telemetry_guess {
-    uint64_t text, mask; /* `key=` as eight bytes, and which of them it has */
+    uint64_t text, mask; /* `key=` as eight bytes, and which of them it has; no key is 1, 0 */
+    struct telemetry_guess *next; /* what followed this key */
+    uint32_t bit;                 /* as in report.has */
+    uint16_t number;              /* where in struct report its plain number goes, 0: it has none */
     uint8_t key, len;
 };
 
+/* Not to be copied: it points into itself. */
 struct telemetry {
     event_sink *sink;
     void *context;
@@ -46,6 +51,7 @@ struct telemetry {
     struct telemetry_base doubted; /* the newest report refused for its counters, */
     unsigned doubts;               /* and how many such in a row agree with one another */
     struct telemetry_guess guess[REPORT_KEYS + 1]; /* what followed each key; the last: the first */
+    struct scan scan;                              /* of the line being judged */
     char scratch[LINE_BYTES_MAX + 8];              /* where `extra` is put together */
 };
 

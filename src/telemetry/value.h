@@ -49,24 +49,6 @@ bool value_key(struct cursor *c, struct slice *key);
 /* Takes everything up to the end of the value. */
 struct slice value_text(struct cursor *c);
 
-/* Passes over it; false when there is nothing. */
-static inline bool value_skip(struct cursor *c) {
-    const uint64_t ones = UINT64_C(0x0101010101010101);
-    const char *start = c->at;
-    while (c->end - c->at >= 8) { /* the top bit of the first space, perhaps of what follows it */
-        uint64_t bytes = eight_bytes(c->at) ^ ones * ' ';
-        uint64_t spaces = (bytes - ones) & ~bytes & ones << 7;
-        if (spaces != 0) {
-            c->at += __builtin_ctzll(spaces) / 8;
-            return c->at > start;
-        }
-        c->at += 8;
-    }
-    while (c->at < c->end && *c->at != ' ')
-        c->at++;
-    return c->at > start;
-}
-
 /* Between two pairs: takes the one space when there is one and returns true. */
 static inline bool value_more(struct cursor *c) {
     if (!cursor_at(c, ' '))
@@ -97,18 +79,23 @@ enum number_fault value_u32_any(struct cursor *c, uint32_t *out);
 
 /* Up to seven digits are taken without a loop, whose end the processor could only guess: eight
  * bytes are read at once, the first that is no digit is found, and what stands before it is pushed
- * to the top, so that zeros lead. */
-static inline enum number_fault value_u32(struct cursor *c, uint32_t *out) {
+ * to the top, so that zeros lead.  Returns how many digits, 0 where there are none or more; eight
+ * bytes can be read from `at` on. */
+static inline unsigned value_short(const char *at, uint32_t *out) {
     const uint64_t ones = UINT64_C(0x0101010101010101);
-    if (c->end - c->at < 8)
-        return value_u32_any(c, out);
-    uint64_t digits = eight_bytes(c->at) ^ ones * '0';
+    uint64_t digits = eight_bytes(at) ^ ones * '0';
     uint64_t others = ((digits + ones * 0x76) | digits) & ones << 7;
     unsigned bits = others ? (unsigned)__builtin_ctzll(others) & ~7u : 0;
-    if (bits == 0)
+    if (bits > 0)
+        *out = value_of_digits(digits << (64 - bits));
+    return bits / 8;
+}
+
+static inline enum number_fault value_u32(struct cursor *c, uint32_t *out) {
+    unsigned len = c->end - c->at < 8 ? 0 : value_short(c->at, out);
+    if (len == 0)
         return value_u32_any(c, out);
-    *out = value_of_digits(digits << (64 - bits));
-    c->at += bits / 8;
+    c->at += len;
     return NUMBER_OK;
 }
 

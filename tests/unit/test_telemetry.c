@@ -14,6 +14,9 @@
 #include "dice.h"
 #include "emit/emit.h"
 #include "telemetry/counters.h"
+#include "telemetry/crc.h"
+#include "telemetry/parse.h"
+#include "telemetry/scan_look.h"
 #include "telemetry/telemetry.h"
 #include "telemetry/words.h"
 
@@ -313,8 +316,126 @@ static void checksum_of_any_bytes(void **state) {
         uint16_t begin = (uint16_t)next_random(&seed);
         for (size_t i = 0; i < len; i++)
             bytes[i] = (char)next_random(&seed);
-        assert_int_equal(telemetry_crc(begin, bytes, len), crc_by_bits(begin, bytes, len));
+        uint16_t crc = crc_by_bits(begin, bytes, len);
+        assert_int_equal(telemetry_crc(begin, bytes, len), crc);
+        assert_int_equal(crc_any(begin, (const unsigned char *)bytes, len), crc);
     }
+}
+
+/* ---- a line looked at in one pass ----------------------------------------------------------- */
+
+/* Mostly bytes at the edges of what may stand in a line. */
+static char near_byte(uint32_t *seed) {
+    static const char near[] = {' ', '~', '\x1F', '!', '\x7F', '\0', (char)0xA0, (char)0x9F, '\t'};
+    uint32_t pick = next_random(seed);
+    return pick % 64 < sizeof near ? near[pick % 64] : (char)(' ' + pick / 64 % 95);
+}
+
+/* Both ways to look at 64 bytes, against looking at each. */
+static void looks_agree(void **state) {
+    (void)state;
+    uint32_t seed = 3;
+    unsigned plain = 0;
+    for (int round = 0; round < 20000; round++) {
+        char bytes[LOOK_BYTES + 8];
+        size_t off = next_random(&seed) % 8; /* from any address */
+        uint64_t spaces = 0;
+        bool good = true;
+        for (size_t i = 0; i < sizeof bytes; i++)
+            bytes[i] = round % 2 != 0 ? near_byte(&seed) : (char)(' ' + next_random(&seed) % 95);
+        if (round % 4 == 0)
+            bytes[off + next_random(&seed) % LOOK_BYTES] = near_byte(&seed);
+        for (size_t i = 0; i < LOOK_BYTES; i++) {
+            unsigned char byte = (unsigned char)bytes[off + i];
+            spaces |= (uint64_t)(byte == ' ') << i;
+            good = good && byte >= 0x20 && byte <= 0x7E;
+        }
+        struct look l;
+        struct look_any any;
+        look_begin(&l);
+        look_any_begin(&any);
+        assert_true(look(&l, bytes + off) == spaces);
+        assert_true(look_any(&any, bytes + off) == spaces);
+        assert_int_equal(look_plain(&l), good);
+        assert_int_equal(look_any_plain(&any), good);
+        plain += good;
+    }
+    assert_in_range(plain, 5000, 19000); /* either answer is frequent */
+}
+
+static void spaces_of_any_line(void **state) {
+    (void)state;
+    uint32_t seed = 5;
+    for (int round = 0; round < 20000; round++) {
+        char line[LINE_BYTES_MAX];
+        size_t len = next_random(&seed) % (sizeof line + 1);
+        struct scan scan;
+        for (size_t i = 0; i < len; i++)
+            line[i] = next_random(&seed) % 8 == 0 ? ' ' : 'n';
+        scan_line((struct slice){line, len}, &scan);
+        struct scan_walk walk = scan_walk(&scan);
+        for (size_t i = 0; i <= len; i++) {
+            if (i == len || line[i] == ' ')
+                assert_ptr_equal(scan_next(&walk), line + i);
+        }
+    }
+}
+
+/* A piece of a report, seldom damaged. */
+static size_t put_pair(char *out, uint32_t *seed) {
+    static const char *const values[] = {"0",     "7",    "1500",      "12345678", "123456789",
+                                         "oxo",   "1/3",  "ok",        "",         "4294967296",
+                                         "1,2,-", "3000", "1500,1000", "-3",       "7x"};
+    uint32_t key = next_random(seed) % (REPORT_KEYS + 2), pick = next_random(seed);
+    const char *name = key < REPORT_KEYS ? report_fields[key].key : "other";
+    const char *value = values[pick % COUNT(values)];
+    enum field_shape shape = key < REPORT_KEYS ? report_fields[key].shape : SHAPE_U32;
+    if (pick % 64 > 3) {
+        value = shape == SHAPE_PATTERN     ? "oxxo"
+                : shape == SHAPE_PAIR      ? "1/3"
+                : shape == SHAPE_REGISTERS ? "ok"
+                : shape == SHAPE_FLAG      ? "1"
+                : shape == SHAPE_CHANNELS  ? "1500,1000,2000"
+                                           : values[pick / 64 % 4];
+    }
+    return (size_t)sprintf(out, "%s%s=%s", pick % 128 == 1 ? "  " : " ", name, value);
+}
+
+static enum parse_verdict parse_alone(struct telemetry *t, struct slice line, uint32_t unwanted,
+                                      struct event *event) {
+    memset(event, 0, sizeof *event);
+    scan_line(line, &t->scan);
+    return parse_line(t, line, unwanted, event);
+}
+
+/* What a decoder learned from earlier lines makes it quicker and changes nothing. */
+static void learned_keys_change_nothing(void **state) {
+    (void)state;
+    static struct telemetry used, fresh;
+    uint32_t seed = 11;
+    unsigned good = 0, bad = 0;
+    telemetry_init(&used, NULL, NULL);
+    for (int round = 0; round < 30000; round++) {
+        char line[LINE_BYTES_MAX] = "rx";
+        size_t len = 2;
+        struct event a, b;
+        if (next_random(&seed) % 8 != 0)
+            len += (size_t)sprintf(line + len, " n=%d ch=1500,1000", round);
+        for (uint32_t i = next_random(&seed) % 5; i > 0; i--)
+            len += put_pair(line + len, &seed);
+        uint32_t unwanted = next_random(&seed) % 2 == 0 ? 0 : next_random(&seed);
+        telemetry_init(&fresh, NULL, NULL);
+        enum parse_verdict verdict = parse_alone(&used, (struct slice){line, len}, unwanted, &a);
+        assert_int_equal(parse_alone(&fresh, (struct slice){line, len}, unwanted, &b), verdict);
+        good += verdict == PARSE_OK;
+        bad += verdict != PARSE_OK;
+        if (verdict != PARSE_OK)
+            continue;
+        assert_true(slice_equal(a.report.extra, b.report.extra));
+        a.report.extra = b.report.extra;
+        assert_memory_equal(&a, &b, sizeof a);
+    }
+    assert_true(good > 5000 && bad > 5000);
 }
 
 /* ---- values --------------------------------------------------------------------------------- */
@@ -1167,6 +1288,9 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(checksum_catalogue),
         cmocka_unit_test(checksum_of_any_bytes),
+        cmocka_unit_test(looks_agree),
+        cmocka_unit_test(spaces_of_any_line),
+        cmocka_unit_test(learned_keys_change_nothing),
         cmocka_unit_test(every_key_at_the_edges_of_its_shape),
         cmocka_unit_test(numbers_of_every_length),
         cmocka_unit_test(keys_in_any_order),
