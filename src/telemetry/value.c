@@ -105,28 +105,37 @@ static enum number_fault channel(struct cursor *c, int32_t low, int32_t high, in
     return value_i32(c, low, high, out);
 }
 
-/* Takes values as nearly all are, pulse widths in us, which have four digits, each with the comma
- * behind it; up to the first that isn't. */
-static uint32_t usual_channels(struct cursor *c, int32_t *out) {
+/* Takes values as nearly all are, pulse widths in us, which have four digits, up to the first that
+ * isn't; true when that was the last. */
+static bool usual_channels(struct cursor *c, int32_t *out, uint32_t *count) {
     const uint64_t ones = 0x01010101;
     const char *at = c->at;
     uint32_t n = 0;
-    for (; n < CHANNELS_MAX && c->end - at >= 8 && at[4] == ','; at += 5) {
+    bool done = false;
+    while (!done && n < CHANNELS_MAX && c->end - at >= 8) {
         uint64_t digits = (eight_bytes(at) & 0xFFFFFFFF) ^ ones * '0';
-        if ((((digits + ones * 0x76) | digits) & ones << 7) != 0)
+        bool odd = (((digits + ones * 0x76) | digits) & ones << 7) != 0;
+        if (odd || (at[4] != ',' && at[4] != ' '))
             break;
         digits = digits * 10 + (digits >> 8); /* pairs, in every other byte */
         out[n++] = (int32_t)((digits & 0xFF) * 100 + (digits >> 16 & 0xFF));
+        done = at[4] == ' ';
+        at += done ? 4 : 5;
     }
+    *count = n;
     c->at = at;
-    return n;
+    return done;
 }
 
 /* Walks on past what is out of range, so that what is no number behind it is still found. */
 enum number_fault value_channels(struct cursor *c, const struct report_field *field, int32_t *out,
                                  uint32_t *count) {
     enum number_fault worst = NUMBER_OK;
-    uint32_t n = usual_channels(c, out);
+    uint32_t n;
+    if (usual_channels(c, out, &n)) {
+        *count = n;
+        return NUMBER_OK;
+    }
     for (;;) {
         int32_t value = 0;
         enum number_fault fault = channel(c, field->low, field->high, &value);

@@ -383,9 +383,9 @@ static void spaces_of_any_line(void **state) {
 
 /* A piece of a report, seldom damaged. */
 static size_t put_pair(char *out, uint32_t *seed) {
-    static const char *const values[] = {"0",     "7",    "1500",      "12345678", "123456789",
-                                         "oxo",   "1/3",  "ok",        "",         "4294967296",
-                                         "1,2,-", "3000", "1500,1000", "-3",       "7x"};
+    static const char *const values[] = {
+        "0",          "7",     "1500", "12345678",  "123456789", "oxo", "1/3",   "ok",       "",
+        "4294967296", "1,2,-", "3000", "1500,1000", "-3",        "7x",  "1500,", "1500, 123"};
     uint32_t key = next_random(seed) % (REPORT_KEYS + 2), pick = next_random(seed);
     const char *name = key < REPORT_KEYS ? report_fields[key].key : "other";
     const char *value = values[pick % COUNT(values)];
