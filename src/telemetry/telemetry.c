@@ -93,7 +93,8 @@ static void begin_event(struct event *event, struct slice line, int64_t host_us)
         *event = (struct event){.host_us = host_us};
         return;
     }
-    memset(event, 0, offsetof(struct event, report.reg));
+    memset(event, 0, offsetof(struct event, report.age_ms));
+    memset(&r->age_ms, 0, offsetof(struct report, reg) - offsetof(struct report, age_ms));
     memset(&r->reg, 0, offsetof(struct report, ch) - offsetof(struct report, reg));
     memset(r->ch, 0, sizeof r->ch);
     memset(r->in, 0, sizeof r->in);
