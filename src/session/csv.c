@@ -5,6 +5,7 @@
 
 #include "base/bits.h"
 #include "session/csv_mask.h"
+#include "session/csv_places.h"
 
 /* Offset of the quote that closes the field whose inside begins at `at`; len when there is none.  A
  * quote that is the last byte counts as closing: the caller sees that nothing follows. */
@@ -102,19 +103,17 @@ size_t csv_split(struct slice row, struct slice *fields, size_t max, struct text
 
 /* -- a row in one pass ----------------------------------------------------------------------- */
 
-struct masks {
-    uint64_t comma, quote, lf;
-};
-
-static inline struct masks masks_of(const char *at) {
-    return (struct masks){csv_mask(at, ','), csv_mask(at, '"'), csv_mask(at, '\n')};
+/* The bits below the lowest that is set; all when none is. */
+static inline uint64_t below(uint64_t bits) {
+    return ~bits & (bits - 1);
 }
 
-/* The last bytes, of which there are fewer than a mask has. */
-static struct masks masks_of_rest(const char *at, size_t len) {
-    char rest[CSV_MASK_BYTES] = {0};
-    memcpy(rest, at, len);
-    return masks_of(rest);
+/* So many bytes as a mask has.  The last ones, of which there are fewer, are copied to `rest`. */
+static inline const char *block_at(const char *at, size_t len, char rest[CSV_MASK_BYTES]) {
+    if (len >= CSV_MASK_BYTES)
+        return at;
+    memset(rest, 0, CSV_MASK_BYTES);
+    return memcpy(rest, at, len);
 }
 
 /* Each bit from a quote up to the next: inside.  `open` is all ones when a quote is open before. */
@@ -124,64 +123,79 @@ static uint64_t inside_quotes(uint64_t quote, uint64_t open) {
     return quote ^ open;
 }
 
-/* Fields end at these commas.  Eight are noted at a time, since only how many eights there are can
- * be guessed wrong; what that writes too much is overwritten.  Too many are one too many. */
-static inline void end_fields(struct csv_plain *row, uint64_t commas, size_t from) {
-    unsigned count = bits_in(commas);
-    uint16_t *end = row->end + row->count;
-    for (unsigned i = 0; i < count; i += 8) {
-        for (unsigned k = 0; k < 8; k++) {
-            end[i + k] = (uint16_t)(from + (size_t)__builtin_ctzll(commas | UINT64_C(1) << 63));
-            commas &= commas - 1;
-        }
+/* Offsets, which gcc and clang add eight at once where the processor can. */
+typedef uint16_t eight_offsets __attribute__((vector_size(16)));
+
+/* Fields begin behind these commas.  For each eight bytes eight places are looked up and written,
+ * and what is too much is overwritten: how many commas there are can't be guessed.  Too many are
+ * one too many.  *behind is the offset just behind the first byte, eight times, and moves on. */
+static inline void begin_fields(struct csv_plain *row, uint64_t commas, eight_offsets *behind) {
+    uint16_t *begin = row->begin + 1, *out = begin + row->count;
+    for (unsigned i = 0; i < CSV_MASK_BYTES; i += 8) {
+        const int16_t *places = csv_places[commas >> i & 0xFF];
+        eight_offsets offsets;
+        memcpy(&offsets, places, sizeof offsets);
+        offsets += *behind;
+        memcpy(out, &offsets, sizeof offsets);
+        out += places[7] + 1;
+        *behind += 8;
     }
-    row->count += count;
+    row->count = (size_t)(out - begin);
     if (row->count > CSV_PLAIN_FIELDS)
         row->count = CSV_PLAIN_FIELDS + 1;
 }
 
-/* True when each quote of the row stands at the beginning or the end of a field that has both. */
-static bool quotes_plain(struct csv_plain *row, size_t quotes) {
-    size_t paired = 0;
-    row->quotes = true;
-    for (size_t i = 0; i < row->count; i++) {
-        size_t from = i > 0 ? row->end[i - 1] + 1u : 0, end = row->end[i];
-        bool both = end - from >= 2 && row->at[from] == '"' && row->at[end - 1] == '"';
-        paired += both ? 2 : 0;
-    }
-    return paired == quotes && row->count <= CSV_PLAIN_FIELDS;
+/* What is known of a row's quotes up to some block. */
+struct quotes {
+    uint64_t open; /* all ones when one is open */
+    size_t strays; /* that are neither the first nor the last byte of their field */
+};
+
+/* Takes what is inside quotes off the commas of one block, which begins at `from`, and returns the
+ * line ends outside.  A quote that closes the row before CR LF is among the strays. */
+static uint64_t mind_quotes(const char *row, const char *block, size_t from, struct quotes *quotes,
+                            uint64_t *commas) {
+    bool begins = from == 0 || (quotes->open == 0 && row[from - 1] == ',');
+    bool closed = from > 0 && quotes->open == 0 && row[from - 1] == '"';
+    uint64_t quote = csv_mask(block, '"'), inside = inside_quotes(quote, quotes->open);
+    uint64_t lf = csv_mask(block, '\n') & ~inside;
+    *commas &= ~inside;
+    quote &= below(lf);
+    uint64_t first = quote & inside, last = quote & ~inside;
+    quotes->strays += bits_in(first & ~(*commas << 1 | begins));
+    quotes->strays += bits_in((last << 1 | closed) & ~(*commas | lf));
+    quotes->open = 0 - (inside >> 63);
+    return lf;
 }
 
-static bool end_row(struct csv_plain *row, size_t lf, size_t quotes) {
+/* True when each quote of the row is the first or the last byte of its field. */
+static bool end_row(struct csv_plain *row, size_t lf, size_t strays) {
     bool cr = lf > 0 && row->at[lf - 1] == '\r';
-    row->end[row->count] = (uint16_t)(lf - cr);
+    bool quote_cr = cr && lf > 1 && row->at[lf - 2] == '"';
+    row->begin[row->count + 1] = (uint16_t)(lf - cr + 1);
     row->count += row->count <= CSV_PLAIN_FIELDS;
     row->len = lf + 1;
-    return quotes == 0 || quotes_plain(row, quotes);
+    return strays == quote_cr;
 }
 
 bool csv_plain_row(const char *bytes, size_t len, struct csv_plain *row) {
-    uint64_t open = 0;
-    size_t quotes = 0;
+    eight_offsets behind = {1, 1, 1, 1, 1, 1, 1, 1};
+    struct quotes quotes = {0};
     row->at = bytes;
     row->quotes = false;
     row->count = 0;
+    row->begin[0] = 0;
     for (size_t at = 0; at < len; at += CSV_MASK_BYTES) {
-        size_t left = len - at;
-        struct masks m =
-            left >= CSV_MASK_BYTES ? masks_of(bytes + at) : masks_of_rest(bytes + at, left);
-        if ((m.quote | open) != 0) {
-            uint64_t inside = inside_quotes(m.quote, open);
-            open = 0 - (inside >> 63);
-            m.comma &= ~inside;
-            m.lf &= ~inside;
-        }
-        uint64_t before = m.lf != 0 ? (m.lf & (0 - m.lf)) - 1 : UINT64_MAX;
-        end_fields(row, m.comma & before, at);
-        if ((m.quote & before) != 0)
-            quotes += bits_in(m.quote & before);
-        if (m.lf != 0)
-            return end_row(row, at + (size_t)__builtin_ctzll(m.lf), quotes);
+        char rest[CSV_MASK_BYTES];
+        const char *block = block_at(bytes + at, len - at, rest);
+        uint64_t commas = csv_mask(block, ','), ends = csv_mask_two(block, '\n', '"');
+        /* Nearly all rows have no quotes: then each of those is a line end. */
+        row->quotes = row->quotes || (ends != 0 && block[__builtin_ctzll(ends)] == '"');
+        if (row->quotes)
+            ends = mind_quotes(bytes, block, at, &quotes, &commas);
+        begin_fields(row, commas & below(ends), &behind);
+        if (ends != 0)
+            return end_row(row, at + (size_t)__builtin_ctzll(ends), quotes.strays);
     }
     return false;
 }

@@ -29,10 +29,11 @@ enum { CSV_PLAIN_FIELDS = 64 };
 /* A row whose fields all stand in it as they are, at most with one pair of quotes around. */
 struct csv_plain {
     const char *at;
-    size_t len;                          /* with its line end */
-    bool quotes;                         /* some field has quotes */
-    size_t count;                        /* of fields; CSV_PLAIN_FIELDS + 1: more */
-    uint16_t end[CSV_PLAIN_FIELDS + 80]; /* offset just behind each of the first fields */
+    size_t len;   /* with its line end */
+    bool quotes;  /* some field has quotes */
+    size_t count; /* of fields; CSV_PLAIN_FIELDS + 1: more */
+    /* Offset of each of the first fields, and of what would follow the last. */
+    uint16_t begin[CSV_PLAIN_FIELDS + 80];
 };
 
 /* The same work as csv_row and csv_split in one pass, for nearly all rows.  False where those two
@@ -40,18 +41,17 @@ struct csv_plain {
  * at most 65535. */
 bool csv_plain_row(const char *bytes, size_t len, struct csv_plain *row);
 
-/* A field of it as it stands. */
-static inline struct slice csv_plain_whole(const struct csv_plain *row, size_t field) {
-    size_t from = field > 0 ? row->end[field - 1] + 1u : 0;
-    return (struct slice){row->at + from, row->end[field] - from};
+/* A field of it without its quotes. */
+static inline struct slice csv_plain_field(const struct csv_plain *row, size_t field) {
+    const char *at = row->at + row->begin[field];
+    size_t len = row->begin[field + 1] - row->begin[field] - 1u;
+    bool quotes = row->quotes && *at == '"'; /* a line end is there, if nothing else */
+    return (struct slice){at + quotes, len - 2 * (size_t)quotes};
 }
 
-/* Without its quotes. */
-static inline struct slice csv_plain_field(const struct csv_plain *row, size_t field) {
-    struct slice s = csv_plain_whole(row, field);
-    if (row->quotes && s.len > 0 && s.at[0] == '"')
-        s = (struct slice){s.at + 1, s.len - 2};
-    return s;
+/* True when so many fields from the first one on are empty, without even quotes. */
+static inline bool csv_plain_empty(const struct csv_plain *row, size_t first, size_t count) {
+    return row->begin[first + count] - row->begin[first] == (int)count;
 }
 
 /* Adds one field, in quotes where it needs them: comma, quote, CR or LF inside. */

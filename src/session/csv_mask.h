@@ -37,9 +37,25 @@ static inline uint64_t csv_mask(const char *at, char wanted) {
     }
     return mask;
 }
+
+/* Of either of two, in less than twice the time. */
+static inline uint64_t csv_mask_two(const char *at, char wanted, char other) {
+    const __m128i sought = _mm_set1_epi8(wanted), sought2 = _mm_set1_epi8(other);
+    uint64_t mask = 0;
+    for (unsigned i = 0; i < CSV_MASK_BYTES / 16; i++) {
+        __m128i bytes = _mm_loadu_si128((const __m128i *)(const void *)(at + (size_t)16 * i));
+        __m128i hit = _mm_or_si128(_mm_cmpeq_epi8(bytes, sought), _mm_cmpeq_epi8(bytes, sought2));
+        mask |= (uint64_t)(uint32_t)_mm_movemask_epi8(hit) << 16 * i;
+    }
+    return mask;
+}
 #else
 static inline uint64_t csv_mask(const char *at, char wanted) {
     return csv_mask_any(at, wanted);
+}
+
+static inline uint64_t csv_mask_two(const char *at, char wanted, char other) {
+    return csv_mask_any(at, wanted) | csv_mask_any(at, other);
 }
 #endif
 

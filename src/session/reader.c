@@ -46,7 +46,7 @@ const char *session_fault_name(enum session_fault fault) {
 /* -- one field of a report ------------------------------------------------------------------ */
 
 static inline struct slice field_of(const struct row *row, size_t column) {
-    return row->plain ? csv_plain_whole(row->plain, column) : row->fields[column];
+    return row->plain ? csv_plain_field(row->plain, column) : row->fields[column];
 }
 
 static bool read_pattern(const struct row *row, struct slice text, struct report *r) {
@@ -122,7 +122,7 @@ static bool read_report_column(const struct row *row, size_t column, struct slic
 
 /* True when it is seen at once that these columns are empty. */
 static inline bool rest_empty(const struct row *row, size_t first, size_t last) {
-    return row->plain && row->plain->end[last] - row->plain->end[first] == (int)(last - first);
+    return row->plain && csv_plain_empty(row->plain, first, last - first + 1);
 }
 
 /* All columns of `ch` or `in`, which are beside each other.  They are filled from the first one on,
