@@ -8,18 +8,35 @@
 #include "telemetry/value.h"
 #include "telemetry/words.h"
 
-/* A row in its fields.  Where they all lie in one piece of memory, numbers are read eight bytes at
- * a time up to its end, without asking first how long each is. */
+/* A row in its fields. */
 struct row {
-    const struct csv_plain *plain; /* without quotes; NULL: the fields are in fields */
-    const struct slice *fields;
-    const char *end; /* NULL when some field lies elsewhere */
+    const struct csv_plain *plain; /* NULL: its fields are in fields, */
+    const struct slice *fields;    /* not all in one piece of memory */
 };
 
-_Static_assert((int)COLUMN_COUNT <= (int)CSV_PLAIN_FIELDS, "a bit a column");
+_Static_assert((int)COLUMN_COUNT <= (int)CSV_PLAIN_FIELDS, "room for a row");
+_Static_assert((int)COLUMN_COUNT <= (int)SESSION_STEPS_MAX, "a step a column, and the end");
+
+/* How a step reads its column of a report. */
+enum way {
+    WAY_NUMBER,
+    WAY_SIGNED,
+    WAY_PAIR,   /* in this column and the next */
+    WAY_SECOND, /* which was read with the first of its pair, if that was there */
+    WAY_SLASHED,
+    WAY_PATTERN,
+    WAY_REGISTERS,
+    WAY_CHANNELS, /* in this column and those beside it */
+    WAY_HOST,
+    WAY_END
+};
 
 /* Where the value of a row is bad; NO_FAULT where none is. */
-enum { NO_FAULT = COLUMN_COUNT, NOTE_COLUMN = COLUMN_COUNT - 1 };
+enum {
+    NO_FAULT = COLUMN_COUNT,
+    NOTE_COLUMN = COLUMN_COUNT - 1,
+    DISTANCE_COLUMN = COLUMN_COUNT - 2,
+};
 
 static const char byte_order_mark[] = "\xEF\xBB\xBF";
 
@@ -49,15 +66,59 @@ static inline struct slice field_of(const struct row *row, size_t column) {
     return row->plain ? csv_plain_field(row->plain, column) : row->fields[column];
 }
 
-static bool read_pattern(const struct row *row, struct slice text, struct report *r) {
-    struct cursor c = {text.at, row->end ? row->end : text.at + text.len};
-    return value_pattern(&c, &r->pat, &r->pat_len) == NUMBER_OK && c.at == text.at + text.len;
+/* True when the row goes on for eight bytes, which numbers are read by. */
+static inline bool eight_at(const struct row *row, const char *at) {
+    return row->plain && row->plain->at + row->plain->len - at >= 8;
 }
 
 static bool read_u32(const struct row *row, struct slice text, uint32_t *out) {
-    if (text.len - 1 < 8 && row->end && row->end - text.at >= 8)
+    if (text.len - 1 < 8 && eight_at(row, text.at))
         return value_u32_of(text.at, text.len, out);
     return number_u32(text, out) == NUMBER_OK;
+}
+
+/* From where a field in the first so many columns begins, unless it is empty, the row has at least
+ * eight bytes: its own first one, the commas and the line end. */
+enum { ROOMY_COLUMNS = COLUMN_COUNT - 6 };
+
+enum quick { QUICK_DONE, QUICK_EMPTY, QUICK_OTHER };
+
+/* A number of up to eight digits in no quotes, in a roomy column.  Everything else is left to the
+ * careful way. */
+static inline enum quick quick_u32(const struct csv_plain *row, size_t column, uint32_t highest,
+                                   uint32_t *out) {
+    size_t from = row->begin[column], len = row->begin[column + 1] - from - 1;
+    if (len - 1 >= 8)
+        return len == 0 ? QUICK_EMPTY : QUICK_OTHER;
+    uint32_t value;
+    if (!value_u32_of(row->at + from, len, &value) || value > highest)
+        return QUICK_OTHER;
+    *out = value;
+    return QUICK_DONE;
+}
+
+/* Up to 16 digits in two pieces: a recording of two minutes has times of nine. */
+static bool read_host(const struct row *row, struct slice text, int64_t *out) {
+    uint32_t high = 0, low;
+    size_t few = text.len > 8 ? text.len - 8 : 0;
+    if (text.len - 1 < 16 && eight_at(row, text.at + few) &&
+        value_u32_of(text.at + few, text.len - few, &low) &&
+        (few == 0 || value_u32_of(text.at, few, &high))) {
+        *out = (int64_t)high * 100000000 + low;
+        return true;
+    }
+    return number_i64(text, out) == NUMBER_OK;
+}
+
+static bool read_pattern(const struct row *row, struct slice text, struct report *r) {
+    if (text.len - 1 < 7 && eight_at(row, text.at)) { /* a report seldom has more */
+        unsigned same = value_outcomes(eight_bytes(text.at), &r->pat);
+        r->pat &= (UINT64_C(1) << text.len) - 1;
+        r->pat_len = (uint32_t)text.len;
+        return same >= text.len;
+    }
+    struct cursor c = {text.at, text.at + text.len};
+    return value_pattern(&c, &r->pat, &r->pat_len) == NUMBER_OK && c.at == c.end;
 }
 
 static bool read_i32(const struct row *row, struct slice text, const struct report_field *field,
@@ -82,74 +143,51 @@ static bool read_slashed(const struct row *row, struct slice text, uint32_t valu
     return read_pair(row, first, second, value);
 }
 
-/* Reads a field, which is not empty, into the report. */
-static bool read_field(const struct row *row, size_t column, struct slice text, struct report *r) {
-    enum report_key key = (enum report_key)session_columns[column].index;
-    const struct report_field *field = &report_fields[key];
-    uint32_t *value = (void *)((char *)r + field->offset);
-    r->has |= 1u << key;
-    switch (field->shape) {
-    case SHAPE_U32:
-        return read_u32(row, text, value);
-    case SHAPE_FLAG:
-        return read_u32(row, text, value) && *value <= 1;
-    case SHAPE_I32:
-        return read_i32(row, text, field, (int32_t *)value);
-    case SHAPE_PAIR:
-        return field->column2 ? read_pair(row, text, field_of(row, column + 1), value)
-                              : read_slashed(row, text, value);
-    case SHAPE_PATTERN:
-        return read_pattern(row, text, r);
-    case SHAPE_REGISTERS:
-        return registers_of(text, value);
-    case SHAPE_CHANNELS: /* has columns of its own */
-        break;
-    }
-    return false;
+static bool read_channel(const struct row *row, struct slice text, int32_t *value) {
+    *value = CHANNEL_OFF;
+    return slice_is(text, "off") || read_i32(row, text, &report_fields[KEY_CH], value);
 }
 
-static bool read_report_column(const struct row *row, size_t column, struct slice text,
-                               struct report *r) {
-    switch ((enum column_what)session_columns[column].what) {
-    case COLUMN_FIELD:
-        return read_field(row, column, text, r);
-    case COLUMN_SECOND: /* was read with the first of its pair, if that was there */
-        return report_has(r, (enum report_key)session_columns[column].index);
-    default:
-        return false;
+/* The channels from here on that are plain numbers.  Returns the first that isn't. */
+static uint32_t quick_channels(const struct row *row, size_t first, uint32_t count,
+                               int32_t *values) {
+    const uint32_t highest = (uint32_t)report_fields[KEY_CH].high;
+    size_t end = first + CHANNELS_MAX, column = first + count;
+    uint32_t value;
+    if (end > ROOMY_COLUMNS)
+        end = ROOMY_COLUMNS;
+    for (; row->plain && column < end; column++) {
+        if (quick_u32(row->plain, column, highest, &value) != QUICK_DONE)
+            break;
+        values[column - first] = (int32_t)value;
     }
+    return (uint32_t)(column - first);
 }
 
-/* True when it is seen at once that these columns are empty. */
-static inline bool rest_empty(const struct row *row, size_t first, size_t last) {
-    return row->plain && csv_plain_empty(row->plain, first, last - first + 1);
+/* The first of these columns that isn't empty, or NO_FAULT. */
+static size_t first_filled(const struct row *row, size_t column, size_t end) {
+    if (row->plain && csv_plain_empty(row->plain, column, end - column))
+        return NO_FAULT;
+    while (column < end && field_of(row, column).len == 0)
+        column++;
+    return column < end ? column : NO_FAULT;
 }
 
 /* All columns of `ch` or `in`, which are beside each other.  They are filled from the first one on,
  * without a hole.  Returns the one whose value is bad, or NO_FAULT. */
 static size_t read_channels(const struct row *row, size_t first, struct report *r) {
     bool in = session_columns[first].what == COLUMN_IN;
-    enum report_key key = in ? KEY_IN : KEY_CH;
     int32_t *values = in ? r->in : r->ch;
-    uint32_t count = 0;
-    for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
-        struct slice text = field_of(row, first + i);
-        if (text.len == 0) {
-            if (rest_empty(row, first + i, first + CHANNELS_MAX - 1))
-                break;
-            continue;
-        }
-        if (i != count++)
-            return first + i;
-        if (read_i32(row, text, &report_fields[key], &values[i]))
-            continue;
-        values[i] = CHANNEL_OFF;
-        if (!slice_is(text, "off"))
-            return first + i;
+    uint32_t count = quick_channels(row, first, 0, values);
+    size_t filled;
+    while ((filled = first_filled(row, first + count, first + CHANNELS_MAX)) == first + count) {
+        if (!read_channel(row, field_of(row, filled), &values[count]))
+            break;
+        count = quick_channels(row, first, count + 1, values);
     }
-    r->has |= (uint32_t)(count > 0) << key;
     *(in ? &r->in_count : &r->ch_count) = count;
-    return NO_FAULT;
+    r->has |= (uint32_t)(count > 0) << (in ? KEY_IN : KEY_CH);
+    return filled;
 }
 
 /* -- the note ------------------------------------------------------------------------------- */
@@ -235,52 +273,97 @@ static bool read_distance(struct slice text, struct event *event) {
            event->mark.distance_m >= 0;
 }
 
-/* Reads a field, which is not empty and not the note. */
-static bool read_column(const struct row *row, size_t column, struct slice text,
-                        struct event *event) {
-    switch ((enum column_what)session_columns[column].what) {
-    case COLUMN_KIND: /* read before */
-        return true;
-    case COLUMN_HOST:
-        return number_i64(text, &event->host_us) == NUMBER_OK;
-    case COLUMN_BYTES:
-        return read_u32(row, text, &event->bytes);
-    case COLUMN_DISTANCE:
-        return read_distance(text, event);
-    default:
-        return event->kind == EVENT_REPORT && read_report_column(row, column, text, &event->report);
+/* Reads a field, which is not empty. */
+static bool read_field(const struct row *row, const struct session_step *step, struct slice text,
+                       struct event *event) {
+    void *value = (char *)event + step->at;
+    switch ((enum way)step->way) {
+    case WAY_NUMBER:
+        return read_u32(row, text, value) && *(uint32_t *)value <= step->highest;
+    case WAY_SIGNED:
+        return read_i32(row, text, &report_fields[session_columns[step->column].index], value);
+    case WAY_PAIR:
+        return read_pair(row, text, field_of(row, step->column + 1u), value);
+    case WAY_SECOND:
+        return (event->report.has & step->has) != 0;
+    case WAY_SLASHED:
+        return read_slashed(row, text, value);
+    case WAY_PATTERN:
+        return read_pattern(row, text, &event->report);
+    case WAY_REGISTERS:
+        return registers_of(text, value);
+    case WAY_HOST:
+        return read_host(row, text, &event->host_us);
+    case WAY_CHANNELS: /* read by read_channels */
+    case WAY_END:
+        break;
     }
+    return false;
 }
 
-static bool is_channel(size_t column) {
-    unsigned what = session_columns[column].what;
-    return what == COLUMN_CH || what == COLUMN_IN;
+/* Takes steps of plain numbers, and those whose columns are empty.  Returns the first other one. */
+static const struct session_step *
+quick_numbers(const struct csv_plain *row, const struct session_step *step, struct event *event) {
+    uint32_t has = 0;
+    for (; step->way == WAY_NUMBER && step->column < ROOMY_COLUMNS; step++) {
+        uint32_t *value = (void *)((char *)event + step->at);
+        enum quick quick = quick_u32(row, step->column, step->highest, value);
+        if (quick == QUICK_OTHER)
+            break;
+        has |= quick == QUICK_DONE ? step->has : 0;
+    }
+    event->report.has |= has;
+    return step;
+}
+
+/* All of a report but its note.  Returns the first column whose value is bad, or NO_FAULT. */
+static size_t read_report(const struct session_reader *r, const struct row *row,
+                          struct event *event) {
+    for (const struct session_step *step = r->steps;; step++) {
+        if (row->plain)
+            step = quick_numbers(row->plain, step, event);
+        if (step->way == WAY_END)
+            break;
+        if (step->way == WAY_CHANNELS) {
+            size_t bad = read_channels(row, step->column, &event->report);
+            if (bad != NO_FAULT)
+                return bad;
+            continue;
+        }
+        struct slice text = field_of(row, step->column);
+        if (text.len == 0)
+            continue;
+        if (!read_field(row, step, text, event))
+            return step->column;
+        event->report.has |= step->has;
+    }
+    return field_of(row, DISTANCE_COLUMN).len == 0 ? NO_FAULT : DISTANCE_COLUMN;
+}
+
+/* The same of all other kinds of rows, which have only few columns. */
+static size_t read_other(const struct row *row, struct event *event) {
+    for (size_t column = 1; column < NOTE_COLUMN; column++) {
+        struct slice text = field_of(row, column);
+        unsigned what = session_columns[column].what;
+        if (text.len > 0 && !(what == COLUMN_HOST       ? read_host(row, text, &event->host_us)
+                              : what == COLUMN_BYTES    ? read_u32(row, text, &event->bytes)
+                              : what == COLUMN_DISTANCE ? read_distance(text, event)
+                                                        : false))
+            return column;
+    }
+    return NO_FAULT;
 }
 
 /* Returns the first column whose value is bad, or NO_FAULT. */
-static size_t read_event(const struct row *row, uint64_t wanted, struct event *event,
+static size_t read_event(const struct session_reader *r, const struct row *row, struct event *event,
                          struct text *scratch) {
     event->host_us = TIME_UNKNOWN;
     event->bytes = 0;
     if (event->kind == EVENT_MARK)
         event->mark.distance_m = -1;
-    uint64_t columns = (UINT64_C(1) << NOTE_COLUMN) - 1;
-    bool report = event->kind == EVENT_REPORT;
-    if (report)
-        columns &= wanted;
-    while (columns != 0) {
-        size_t column = (size_t)__builtin_ctzll(columns), bad;
-        if (report && is_channel(column)) {
-            if ((bad = read_channels(row, column, &event->report)) != NO_FAULT)
-                return bad;
-            columns &= ~(((UINT64_C(1) << CHANNELS_MAX) - 1) << column);
-            continue;
-        }
-        struct slice text = field_of(row, column);
-        if (text.len > 0 && !read_column(row, column, text, event))
-            return column;
-        columns &= columns - 1;
-    }
+    size_t bad = event->kind == EVENT_REPORT ? read_report(r, row, event) : read_other(row, event);
+    if (bad != NO_FAULT)
+        return bad;
     return read_note(field_of(row, NOTE_COLUMN), event, scratch) ? NO_FAULT : NOTE_COLUMN;
 }
 
@@ -291,13 +374,15 @@ static void report_fault(struct session_reader *r, enum session_fault fault, con
         r->faults(r->context, &report);
 }
 
-/* In pieces, since for one large one compilers take an instruction that is slow to start. */
+/* In pieces, since for large ones compilers take an instruction that is slow to start. */
 static void clear_report(struct event *event) {
-    memset(event, 0, offsetof(struct event, report.reg));
-    memset(&event->report.reg, 0, offsetof(struct report, ch) - offsetof(struct report, reg));
-    memset(event->report.ch, 0, sizeof event->report.ch);
-    memset(event->report.in, 0, sizeof event->report.in);
-    event->report.extra = (struct slice){0};
+    struct report *r = &event->report;
+    memset(event, 0, offsetof(struct event, report.pat));
+    memset(&r->pat, 0, offsetof(struct report, heard_hits) - offsetof(struct report, pat));
+    memset(&r->heard_hits, 0, offsetof(struct report, ch) - offsetof(struct report, heard_hits));
+    memset(r->ch, 0, sizeof r->ch);
+    memset(r->in, 0, sizeof r->in);
+    r->extra = (struct slice){0};
 }
 
 static void take_row(struct session_reader *r, const struct row *row, struct text *scratch) {
@@ -314,7 +399,7 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
             return;
         }
     }
-    size_t bad = read_event(row, r->columns, &event, scratch);
+    size_t bad = read_event(r, row, &event, scratch);
     if (bad != NO_FAULT) {
         report_fault(r, SESSION_VALUE, session_column_name(bad));
         return;
@@ -324,14 +409,11 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
 }
 
 static bool take_plain(struct session_reader *r, const struct csv_plain *plain) {
-    struct slice fields[COLUMN_COUNT];
-    struct row row = {plain->quotes ? NULL : plain, fields, plain->at + plain->len};
+    struct row row = {.plain = plain};
     struct text scratch;
     if (plain->count != COLUMN_COUNT)
         return false;
     text_init(&scratch, r->scratch, sizeof r->scratch);
-    for (size_t column = 0; plain->quotes && column < COLUMN_COUNT; column++)
-        fields[column] = csv_plain_field(plain, column);
     take_row(r, &row, &scratch);
     return true;
 }
@@ -462,27 +544,83 @@ static size_t carry(struct session_reader *r, const char *bytes, size_t len) {
     return take;
 }
 
+static enum way way_of(const struct column *column) {
+    static const uint8_t ways[] = {
+        [SHAPE_U32] = WAY_NUMBER,          [SHAPE_I32] = WAY_SIGNED,
+        [SHAPE_FLAG] = WAY_NUMBER,         [SHAPE_PAIR] = WAY_SLASHED,
+        [SHAPE_PATTERN] = WAY_PATTERN,     [SHAPE_CHANNELS] = WAY_CHANNELS,
+        [SHAPE_REGISTERS] = WAY_REGISTERS,
+    };
+    switch ((enum column_what)column->what) {
+    case COLUMN_FIELD:
+        return report_fields[column->index].column2 ? WAY_PAIR
+                                                    : ways[report_fields[column->index].shape];
+    case COLUMN_SECOND:
+        return WAY_SECOND;
+    case COLUMN_CH:
+    case COLUMN_IN:
+        return WAY_CHANNELS;
+    case COLUMN_HOST:
+        return WAY_HOST;
+    case COLUMN_BYTES:
+        return WAY_NUMBER;
+    case COLUMN_KIND: /* aren't read by steps */
+    case COLUMN_DISTANCE:
+    case COLUMN_NOTE:
+        break;
+    }
+    return WAY_END;
+}
+
+/* The key that a column of a report belongs to, or REPORT_KEYS. */
+static unsigned key_of(const struct column *column) {
+    switch ((enum column_what)column->what) {
+    case COLUMN_FIELD:
+    case COLUMN_SECOND:
+        return column->index;
+    case COLUMN_CH:
+        return KEY_CH;
+    case COLUMN_IN:
+        return KEY_IN;
+    default:
+        return REPORT_KEYS;
+    }
+}
+
+static struct session_step step_of(size_t at) {
+    const struct column *column = &session_columns[at];
+    struct session_step step = {.column = (uint8_t)at,
+                                .way = (uint8_t)way_of(column),
+                                .at = offsetof(struct event, bytes),
+                                .highest = UINT32_MAX};
+    unsigned key = key_of(column);
+    if (key < REPORT_KEYS) {
+        step.has = 1u << key;
+        step.at = (uint16_t)(offsetof(struct event, report) + report_fields[key].offset);
+        step.highest = report_fields[key].shape == SHAPE_FLAG ? 1 : UINT32_MAX;
+    }
+    return step;
+}
+
 void session_reader_init(struct session_reader *r, event_sink *sink, session_fault_sink *faults,
                          void *context) {
     memset(r, 0, sizeof *r);
     r->sink = sink;
     r->faults = faults;
     r->context = context;
-    r->columns = UINT64_MAX;
     r->line = 1;
+    session_reader_want(r, UINT32_MAX);
 }
 
 void session_reader_want(struct session_reader *r, uint32_t keys) {
-    for (size_t i = 0; i < COLUMN_COUNT; i++) {
-        const struct column *column = &session_columns[i];
-        bool of_key = column->what == COLUMN_FIELD || column->what == COLUMN_SECOND;
-        unsigned key = of_key                      ? column->index
-                       : column->what == COLUMN_CH ? KEY_CH
-                       : column->what == COLUMN_IN ? KEY_IN
-                                                   : REPORT_KEYS;
-        if (key < REPORT_KEYS && (keys >> key & 1u) == 0)
-            r->columns &= ~(UINT64_C(1) << i);
+    struct session_step *out = r->steps;
+    for (size_t column = 1; column < DISTANCE_COLUMN; column++) {
+        struct session_step step = step_of(column);
+        bool beside = step.way == WAY_CHANNELS && session_columns[column].index > 0;
+        if (!beside && (step.has & ~keys) == 0)
+            *out++ = step;
     }
+    *out = (struct session_step){.way = WAY_END};
 }
 
 void session_reader_feed(struct session_reader *r, const char *bytes, size_t len) {

@@ -48,11 +48,23 @@ typedef void session_fault_sink(void *context, const struct session_report *repo
 
 const char *session_fault_name(enum session_fault fault);
 
+enum { SESSION_STEPS_MAX = 61 };
+
+/* How the reader reads one column of a report: found once, since finding it took as long as the
+ * reading. */
+struct session_step {
+    uint8_t column;
+    uint8_t way;      /* the reader's own enum */
+    uint16_t at;      /* where the value goes in struct event */
+    uint32_t has;     /* the key's bit in report.has */
+    uint32_t highest; /* value of a number */
+};
+
 struct session_reader {
     event_sink *sink;
-    session_fault_sink *faults; /* may be NULL */
-    void *context;              /* of both */
-    uint64_t columns;           /* that are read of reports, bit n for column n */
+    session_fault_sink *faults;                   /* may be NULL */
+    void *context;                                /* of both */
+    struct session_step steps[SESSION_STEPS_MAX]; /* of a report's wanted columns, in order */
     uint64_t line;
     uint64_t rows_good, rows_bad;
     bool header_seen, refused; /* refused: no header of ours, so nothing is read */
