@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "base/bits.h"
-#include "session/csv_mask.h"
+#include "base/mask.h"
 #include "session/csv_places.h"
 
 /* Offset of the quote that closes the field whose inside begins at `at`; len when there is none.  A
@@ -109,10 +109,10 @@ static inline uint64_t below(uint64_t bits) {
 }
 
 /* So many bytes as a mask has.  The last ones, of which there are fewer, are copied to `rest`. */
-static inline const char *block_at(const char *at, size_t len, char rest[CSV_MASK_BYTES]) {
-    if (len >= CSV_MASK_BYTES)
+static inline const char *block_at(const char *at, size_t len, char rest[MASK_BYTES]) {
+    if (len >= MASK_BYTES)
         return at;
-    memset(rest, 0, CSV_MASK_BYTES);
+    memset(rest, 0, MASK_BYTES);
     return memcpy(rest, at, len);
 }
 
@@ -131,7 +131,7 @@ typedef uint16_t eight_offsets __attribute__((vector_size(16)));
  * one too many.  *behind is the offset just behind the first byte, eight times, and moves on. */
 static inline void begin_fields(struct csv_plain *row, uint64_t commas, eight_offsets *behind) {
     uint16_t *begin = row->begin + 1, *out = begin + row->count;
-    for (unsigned i = 0; i < CSV_MASK_BYTES; i += 8) {
+    for (unsigned i = 0; i < MASK_BYTES; i += 8) {
         const int16_t *places = csv_places[commas >> i & 0xFF];
         eight_offsets offsets;
         memcpy(&offsets, places, sizeof offsets);
@@ -157,8 +157,8 @@ static uint64_t mind_quotes(const char *row, const char *block, size_t from, str
                             uint64_t *commas) {
     bool begins = from == 0 || (quotes->open == 0 && row[from - 1] == ',');
     bool closed = from > 0 && quotes->open == 0 && row[from - 1] == '"';
-    uint64_t quote = csv_mask(block, '"'), inside = inside_quotes(quote, quotes->open);
-    uint64_t lf = csv_mask(block, '\n') & ~inside;
+    uint64_t quote = mask_of(block, '"'), inside = inside_quotes(quote, quotes->open);
+    uint64_t lf = mask_of(block, '\n') & ~inside;
     *commas &= ~inside;
     quote &= below(lf);
     uint64_t first = quote & inside, last = quote & ~inside;
@@ -185,10 +185,10 @@ bool csv_plain_row(const char *bytes, size_t len, struct csv_plain *row) {
     row->quotes = false;
     row->count = 0;
     row->begin[0] = 0;
-    for (size_t at = 0; at < len; at += CSV_MASK_BYTES) {
-        char rest[CSV_MASK_BYTES];
+    for (size_t at = 0; at < len; at += MASK_BYTES) {
+        char rest[MASK_BYTES];
         const char *block = block_at(bytes + at, len - at, rest);
-        uint64_t commas = csv_mask(block, ','), ends = csv_mask_two(block, '\n', '"');
+        uint64_t commas = mask_of(block, ','), ends = mask_of_two(block, '\n', '"');
         /* Nearly all rows have no quotes: then each of those is a line end. */
         row->quotes = row->quotes || (ends != 0 && block[__builtin_ctzll(ends)] == '"');
         if (row->quotes)

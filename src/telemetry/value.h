@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "base/mask.h"
 #include "base/number.h"
 #include "base/slice.h"
 #include "telemetry/words.h"
@@ -22,14 +23,6 @@ static inline bool cursor_at(const struct cursor *c, char wanted) {
 /* True at the end of a value. */
 static inline bool cursor_done(const struct cursor *c) {
     return c->at == c->end || *c->at == ' ';
-}
-
-/* The next eight bytes as one number, the first in its lowest byte on every machine. */
-static inline uint64_t eight_bytes(const char *at) {
-    const unsigned char *b = (const unsigned char *)at;
-    return (uint64_t)b[0] | (uint64_t)b[1] << 8 | (uint64_t)b[2] << 16 | (uint64_t)b[3] << 24 |
-           (uint64_t)b[4] << 32 | (uint64_t)b[5] << 40 | (uint64_t)b[6] << 48 |
-           (uint64_t)b[7] << 56;
 }
 
 /* True for letters, digits, _ and -: what words and keys are made of after their first letter. */

@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "base/bits.h"
+#include "base/mask.h"
 #include "base/number.h"
 #include "base/printable.h"
 #include "base/slice.h"
@@ -53,6 +54,69 @@ static void rows_of_bits(void **state) {
     }
     assert_int_equal(bits_ones(0), 0);
     assert_true(whole > 0);
+}
+
+/* ---- many bytes at once --------------------------------------------------------------------- */
+
+/* Both ways to find a character among 64, against looking at each. */
+static void masks_agree(void **state) {
+    (void)state;
+    static const char near[] = {',', '"', '\n', '-', '!', '\0', (char)0xAC, (char)0xA2, '+', '\v'};
+    struct dice dice = {1};
+    for (int round = 0; round < 20000; round++) {
+        char bytes[MASK_BYTES + 8];
+        size_t off = dice_below(&dice, 8); /* from any address */
+        for (size_t i = 0; i < sizeof bytes; i++)
+            bytes[i] = round % 2 != 0 ? (char)dice_u64(&dice) : near[dice_below(&dice, 10)];
+        for (size_t c = 0; c < 3; c++) {
+            uint64_t expected = 0;
+            for (size_t i = 0; i < MASK_BYTES; i++)
+                expected |= (uint64_t)(bytes[off + i] == near[c]) << i;
+            assert_true(mask_of(bytes + off, near[c]) == expected);
+            assert_true(mask_any(bytes + off, near[c]) == expected);
+            assert_true(mask_of_two(bytes + off, near[c], near[c + 1]) ==
+                        (expected | mask_of(bytes + off, near[c + 1])));
+        }
+    }
+}
+
+/* Mostly bytes at the edges of what is printable. */
+static char near_byte(struct dice *d) {
+    static const char near[] = {' ', '~', '\x1F', '!', '\x7F', '\0', (char)0xA0, (char)0x9F, '\t'};
+    uint64_t pick = dice_below(d, 64);
+    return pick < sizeof near ? near[pick] : (char)(' ' + dice_below(d, 95));
+}
+
+/* Both ways to look for odd bytes, against looking at each. */
+static void odd_ones_are_found(void **state) {
+    (void)state;
+    struct dice d = {3};
+    unsigned plain = 0;
+    for (int round = 0; round < 20000; round++) {
+        char bytes[2 * MASK_BYTES + 8];
+        size_t off = dice_below(&d, 8); /* from any address */
+        bool good = true;
+        for (size_t i = 0; i < sizeof bytes; i++)
+            bytes[i] = (char)(' ' + dice_below(&d, 95));
+        for (uint64_t i = dice_below(&d, 4); i > 0; i--)
+            bytes[off + dice_below(&d, 2 * (uint64_t)MASK_BYTES)] = near_byte(&d);
+        for (size_t i = 0; i < 2 * (size_t)MASK_BYTES; i++) {
+            unsigned char byte = (unsigned char)bytes[off + i];
+            good = good && byte >= 0x20 && byte <= 0x7E;
+        }
+        struct odd odd;
+        struct odd_any any;
+        odd_begin(&odd);
+        odd_any_begin(&any);
+        for (size_t i = 0; i < 2; i++) {
+            odd_add(&odd, bytes + off + i * MASK_BYTES);
+            odd_any_add(&any, bytes + off + i * MASK_BYTES);
+        }
+        assert_int_equal(odd_none(&odd), good);
+        assert_int_equal(odd_any_none(&any), good);
+        plain += good;
+    }
+    assert_in_range(plain, 2000, 18000); /* either answer is frequent */
 }
 
 /* ---- slices --------------------------------------------------------------------------------- */
@@ -424,6 +488,8 @@ static void printable_is_cut_between_characters(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(masks_agree),
+        cmocka_unit_test(odd_ones_are_found),
         cmocka_unit_test(rows_of_bits),
         cmocka_unit_test(cutting),
         cmocka_unit_test(parts_of_slices),

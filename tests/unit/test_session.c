@@ -9,7 +9,6 @@
 
 #include "dice.h"
 #include "session/csv.h"
-#include "session/csv_mask.h"
 #include "session/csv_places.h"
 #include "session/session.h"
 #include "telemetry/words.h"
@@ -253,28 +252,6 @@ static void test_csv_verdicts(void **state) {
         size_t end = 0;
         assert_int_equal(csv_row(cases[i].text, strlen(cases[i].text), &end), cases[i].verdict);
         assert_int_equal(end, cases[i].end);
-    }
-}
-
-/* Both ways to find a character among 64, against looking at each. */
-static void test_masks_agree(void **state) {
-    (void)state;
-    static const char near[] = {',', '"', '\n', '-', '!', '\0', (char)0xAC, (char)0xA2, '+', '\v'};
-    struct dice dice = {1};
-    for (int round = 0; round < 20000; round++) {
-        char bytes[CSV_MASK_BYTES + 8];
-        size_t off = dice_below(&dice, 8); /* from any address */
-        for (size_t i = 0; i < sizeof bytes; i++)
-            bytes[i] = round % 2 != 0 ? (char)dice_u64(&dice) : near[dice_below(&dice, 10)];
-        for (size_t c = 0; c < 3; c++) {
-            uint64_t expected = 0;
-            for (size_t i = 0; i < CSV_MASK_BYTES; i++)
-                expected |= (uint64_t)(bytes[off + i] == near[c]) << i;
-            assert_true(csv_mask(bytes + off, near[c]) == expected);
-            assert_true(csv_mask_any(bytes + off, near[c]) == expected);
-            assert_true(csv_mask_two(bytes + off, near[c], near[c + 1]) ==
-                        (expected | csv_mask(bytes + off, near[c + 1])));
-        }
     }
 }
 
@@ -1137,7 +1114,6 @@ int main(void) {
         cmocka_unit_test(test_rfc4180_reading),
         cmocka_unit_test(test_rfc4180_writing),
         cmocka_unit_test(test_csv_verdicts),
-        cmocka_unit_test(test_masks_agree),
         cmocka_unit_test(test_places),
         cmocka_unit_test(test_plain_rows_agree),
         cmocka_unit_test(test_header),

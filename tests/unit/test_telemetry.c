@@ -16,7 +16,6 @@
 #include "telemetry/counters.h"
 #include "telemetry/crc.h"
 #include "telemetry/parse.h"
-#include "telemetry/scan_look.h"
 #include "telemetry/telemetry.h"
 #include "telemetry/words.h"
 
@@ -324,45 +323,6 @@ static void checksum_of_any_bytes(void **state) {
 
 /* ---- a line looked at in one pass ----------------------------------------------------------- */
 
-/* Mostly bytes at the edges of what may stand in a line. */
-static char near_byte(uint32_t *seed) {
-    static const char near[] = {' ', '~', '\x1F', '!', '\x7F', '\0', (char)0xA0, (char)0x9F, '\t'};
-    uint32_t pick = next_random(seed);
-    return pick % 64 < sizeof near ? near[pick % 64] : (char)(' ' + pick / 64 % 95);
-}
-
-/* Both ways to look at 64 bytes, against looking at each. */
-static void looks_agree(void **state) {
-    (void)state;
-    uint32_t seed = 3;
-    unsigned plain = 0;
-    for (int round = 0; round < 20000; round++) {
-        char bytes[LOOK_BYTES + 8];
-        size_t off = next_random(&seed) % 8; /* from any address */
-        uint64_t spaces = 0;
-        bool good = true;
-        for (size_t i = 0; i < sizeof bytes; i++)
-            bytes[i] = round % 2 != 0 ? near_byte(&seed) : (char)(' ' + next_random(&seed) % 95);
-        if (round % 4 == 0)
-            bytes[off + next_random(&seed) % LOOK_BYTES] = near_byte(&seed);
-        for (size_t i = 0; i < LOOK_BYTES; i++) {
-            unsigned char byte = (unsigned char)bytes[off + i];
-            spaces |= (uint64_t)(byte == ' ') << i;
-            good = good && byte >= 0x20 && byte <= 0x7E;
-        }
-        struct look l;
-        struct look_any any;
-        look_begin(&l);
-        look_any_begin(&any);
-        assert_true(look(&l, bytes + off) == spaces);
-        assert_true(look_any(&any, bytes + off) == spaces);
-        assert_int_equal(look_plain(&l), good);
-        assert_int_equal(look_any_plain(&any), good);
-        plain += good;
-    }
-    assert_in_range(plain, 5000, 19000); /* either answer is frequent */
-}
-
 static void spaces_of_any_line(void **state) {
     (void)state;
     uint32_t seed = 5;
@@ -415,7 +375,7 @@ static void learned_keys_change_nothing(void **state) {
     uint32_t seed = 11;
     unsigned good = 0, bad = 0;
     telemetry_init(&used, NULL, NULL);
-    for (int round = 0; round < 30000; round++) {
+    for (int round = 0; round < 10000; round++) {
         char line[LINE_BYTES_MAX] = "rx";
         size_t len = 2;
         struct event a, b;
@@ -435,7 +395,7 @@ static void learned_keys_change_nothing(void **state) {
         a.report.extra = b.report.extra;
         assert_memory_equal(&a, &b, sizeof a);
     }
-    assert_true(good > 5000 && bad > 5000);
+    assert_true(good > 2000 && bad > 2000);
 }
 
 /* ---- values --------------------------------------------------------------------------------- */
@@ -1288,7 +1248,6 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(checksum_catalogue),
         cmocka_unit_test(checksum_of_any_bytes),
-        cmocka_unit_test(looks_agree),
         cmocka_unit_test(spaces_of_any_line),
         cmocka_unit_test(learned_keys_change_nothing),
         cmocka_unit_test(every_key_at_the_edges_of_its_shape),
