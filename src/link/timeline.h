@@ -4,7 +4,7 @@
 #ifndef LINK_TIMELINE_H
 #define LINK_TIMELINE_H
 
-#include "telemetry/telemetry.h"
+#include "telemetry/counters.h"
 
 struct timeline {
     bool begun;

@@ -65,13 +65,6 @@ enum succession counters_search(const struct telemetry_base *a, const struct rep
     return FOLLOWS;
 }
 
-enum succession report_succession(const struct report *a, int64_t a_host_us, const struct report *b,
-                                  int64_t b_host_us) {
-    struct telemetry_base base = {0};
-    counters_keep(&base, a, a_host_us);
-    return counters_succession(&base, b, b_host_us);
-}
-
 /* A counter that grew by `growth`, and didn't go back, while the pattern shows `shown` of its
  * packets. */
 static bool fits(uint32_t growth, uint32_t shown, bool exact) {

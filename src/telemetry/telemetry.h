@@ -75,13 +75,4 @@ void telemetry_rejoin(struct telemetry *t, int64_t host_us);
  * value 29B1 for "123456789": CRC RevEng catalogue. */
 uint16_t telemetry_crc(uint16_t crc, const char *bytes, size_t len);
 
-/* How report b follows report a of the same stream.  Host times may be TIME_UNKNOWN. */
-enum succession {
-    FOLLOWS,        /* same boot, next or later line */
-    FOLLOWS_WRAP,   /* same boot, uptime went round 2^32 ms */
-    FOLLOWS_REBOOT, /* the receiver restarted between the two */
-};
-enum succession report_succession(const struct report *a, int64_t a_host_us, const struct report *b,
-                                  int64_t b_host_us);
-
 #endif
