@@ -102,19 +102,15 @@ static bool keep_unknown(struct telemetry *t, struct cursor *c, struct slice *ex
 struct taking {
     struct telemetry *t;
     struct report *r;
-    struct scan_walk walk;
-    const char *at, *end;          /* the space before the next pair; the end of the last one */
-    const char *readable;          /* bytes up to here can be read, beyond the pair as well */
+    const char *readable;          /* bytes up to here can be read, beyond a pair as well */
     uint32_t unwanted, seen;       /* bits as in report.has */
     struct telemetry_guess *guess; /* what followed the known key before */
 };
 
 /* A pair of any kind, of which nothing is known but where it stands. */
-static enum parse_verdict take_pair(struct taking *k) {
-    struct cursor c = {k->at + 1, k->readable};
-    const char *end = scan_next(&k->walk);
+static enum parse_verdict take_pair(struct taking *k, const char *at, const char *end) {
+    struct cursor c = {at, k->readable};
     unsigned key = take_key(k->t, k->guess, &c);
-    k->at = end;
     if (key == REPORT_KEYS)
         return keep_unknown(k->t, &c, &k->r->extra) ? PARSE_OK : PARSE_BAD;
     uint32_t bit = UINT32_C(1) << key;
@@ -130,52 +126,50 @@ static enum parse_verdict take_pair(struct taking *k) {
     return fault == NUMBER_OK ? PARSE_OK : PARSE_RANGE;
 }
 
-/* Pairs as nearly all are, up to the first that isn't: of the guessed key, and a plain number or
- * unwanted.  What changes from pair to pair is kept out of *k, or else it were in memory. */
-static void take_usual_pairs(struct taking *k) {
-    struct telemetry_guess *guess = k->guess;
-    struct scan_walk walk = k->walk;
-    const char *at = k->at;
-    uint32_t seen = k->seen;
-    while (at < k->end) {
-        struct scan_walk next = walk;
-        const char *end = scan_next(&next), *value = at + 1 + guess->len;
-        size_t len = (size_t)(end - value);
-        if (!is_guessed(guess, at + 1, k->readable) || len == 0 || (seen & guess->bit) != 0)
-            break;
-        if ((k->unwanted & guess->bit) == 0 &&
-            (guess->number == 0 || len > 8 || k->readable - value < 8 ||
-             !value_u32_of(value, len, member(k->r, guess->number))))
-            break;
-        seen |= guess->bit;
-        guess = guess->next;
-        walk = next;
-        at = end;
-    }
-    k->guess = guess;
-    k->walk = walk;
-    k->at = at;
-    k->seen = seen;
+/* A pair as nearly all are: of the guessed key, and a plain number or unwanted.  False, and nothing
+ * taken, when it isn't that. */
+static inline bool take_usual(const struct taking *k, const struct telemetry_guess *guess,
+                              uint32_t seen, const char *at, const char *end) {
+    const char *value = at + guess->len;
+    size_t len = (size_t)(end - value);
+    if (!is_guessed(guess, at, k->readable) || len == 0 || (seen & guess->bit) != 0)
+        return false;
+    if ((k->unwanted & guess->bit) != 0)
+        return true;
+    return guess->number != 0 && len <= 8 && k->readable - value >= 8 &&
+           value_u32_of(value, len, member(k->r, guess->number));
 }
 
+/* What changes with each usual pair is kept out of *k, or else it were in memory. */
 enum parse_verdict parse_report(struct telemetry *t, struct slice line, uint32_t unwanted,
                                 struct event *event) {
     struct taking k = {.t = t,
                        .r = &event->report,
-                       .walk = scan_walk(&t->scan),
-                       .end = line.at + line.len,
                        .readable = t->scan.line.at + t->scan.line.len,
-                       .unwanted = unwanted,
-                       .guess = &t->guess[REPORT_KEYS]};
+                       .unwanted = unwanted};
+    struct telemetry_guess *guess = &t->guess[REPORT_KEYS];
+    struct scan_walk walk = scan_walk(&t->scan);
+    const char *at = scan_next(&walk), *end = line.at + line.len; /* at first behind the word */
+    uint32_t seen = 0;
     event->kind = EVENT_REPORT;
-    k.at = scan_next(&k.walk); /* behind the word */
-    if (k.at == k.end)
+    if (at == end)
         return PARSE_BAD;
-    while (take_usual_pairs(&k), k.at < k.end) {
-        enum parse_verdict verdict = take_pair(&k);
+    while (at < end) {
+        const char *from = at + 1;
+        at = scan_next(&walk);
+        if (take_usual(&k, guess, seen, from, at)) {
+            seen |= guess->bit;
+            guess = guess->next;
+            continue;
+        }
+        k.seen = seen;
+        k.guess = guess;
+        enum parse_verdict verdict = take_pair(&k, from, at);
         if (verdict != PARSE_OK)
             return verdict;
+        seen = k.seen;
+        guess = k.guess;
     }
-    k.r->has = k.seen & ~unwanted;
-    return k.seen >> KEY_CH & 1u ? PARSE_OK : PARSE_BAD;
+    event->report.has = seen & ~unwanted;
+    return seen >> KEY_CH & 1u ? PARSE_OK : PARSE_BAD;
 }
