@@ -286,28 +286,32 @@ static void deal_whole(const struct comparison *c) {
     c->out->p = fmax(c->out->p, test.two_sided);
 }
 
-/* The wall-clock beginnings of a side: first and last; false where one is unknown. */
-static bool span_of(const struct side_samples *side, const char **first, const char **last) {
-    *first = *last = side->sample[0]->begun;
+/* The wall-clock beginnings of a side, from the first to the last; not known where one isn't. */
+struct span {
+    bool known;
+    const char *first, *last;
+};
+
+static struct span span_of(const struct side_samples *side) {
+    struct span span = {true, side->sample[0]->begun, side->sample[0]->begun};
     for (uint32_t i = 0; i < side->count; i++) {
         const char *begun = side->sample[i]->begun;
-        if (begun[0] == '\0')
-            return false;
-        *first = strcmp(begun, *first) < 0 ? begun : *first;
-        *last = strcmp(begun, *last) > 0 ? begun : *last;
+        span.known = span.known && begun[0] != '\0';
+        span.first = strcmp(begun, span.first) < 0 ? begun : span.first;
+        span.last = strcmp(begun, span.last) > 0 ? begun : span.last;
     }
-    return true;
+    return span;
 }
 
 /* Why a difference that was shown may be drift. */
 static enum compare_doubt doubt_of(const struct comparison *c) {
-    const char *first_a, *last_a, *first_b, *last_b;
-    c->out->order_known = span_of(c->a, &first_a, &last_a) && span_of(c->b, &first_b, &last_b);
+    struct span a = span_of(c->a), b = span_of(c->b);
+    c->out->order_known = a.known && b.known;
     if (c->a->count < 2 || c->b->count < 2)
         return COMPARE_SINGLE;
     if (!agree(c))
         return COMPARE_SCATTER;
-    if (c->out->order_known && (strcmp(last_a, first_b) < 0 || strcmp(last_b, first_a) < 0))
+    if (c->out->order_known && (strcmp(a.last, b.first) < 0 || strcmp(b.last, a.first) < 0))
         return COMPARE_ORDER;
     return COMPARE_NO_DOUBT;
 }
