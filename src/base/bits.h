@@ -2,6 +2,7 @@
 #ifndef BASE_BITS_H
 #define BASE_BITS_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 /* In place, since what compilers have for it is a call on machines as old as those that this is
@@ -18,17 +19,18 @@ static inline uint64_t bits_ones(uint32_t count) {
     return count < 64 ? (UINT64_C(1) << count) - 1 : UINT64_MAX;
 }
 
-/* How many of the lowest `len` bits (1 to 64) are like the lowest one, up to the first that isn't.
- */
-static inline uint32_t bits_alike(uint64_t bits, uint32_t len) {
-    uint64_t others = (bits & 1u) != 0 ? ~bits : bits;
+/* Takes the row of equal bits that *bits begins with, of which *left (0 to 64) are meant, and tells
+ * whether they are set; returns how many, 0 when none are left. */
+static inline uint32_t bits_row(uint64_t *bits, uint32_t *left, bool *set) {
+    *set = (*bits & 1u) != 0;
+    uint64_t others = *set ? ~*bits : *bits;
     uint32_t alike = others == 0 ? 64 : (uint32_t)__builtin_ctzll(others);
-    return alike < len ? alike : len;
-}
-
-/* What follows the lowest `count` bits (1 to 64): in two steps, since no shift goes by 64. */
-static inline uint64_t bits_after(uint64_t bits, uint32_t count) {
-    return bits >> (count - 1) >> 1;
+    alike = alike < *left ? alike : *left;
+    if (alike == 0)
+        return 0;
+    *bits = *bits >> (alike - 1) >> 1; /* in two steps, since no shift goes by 64 */
+    *left -= alike;
+    return alike;
 }
 
 #endif

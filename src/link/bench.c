@@ -193,11 +193,9 @@ static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) 
     if (step->missing_before > 0)
         stat_loss_take(r, false, step->missing_before);
     uint64_t order = step->order;
-    for (uint32_t left = step->order_len, alike; left > 0; left -= alike) {
-        alike = bits_alike(order, left);
-        stat_loss_take(r, (order & 1u) != 0, alike);
-        order = bits_after(order, alike);
-    }
+    bool arrived;
+    for (uint32_t left = step->order_len, alike; (alike = bits_row(&order, &left, &arrived)) > 0;)
+        stat_loss_take(r, arrived, alike);
 }
 
 /* Loss and its runs take the packets in their order. */

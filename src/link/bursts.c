@@ -123,13 +123,12 @@ void bursts_step(struct bursts *b, const struct packet_step *step) {
         bursts_unknown(b);
     bursts_missing(b, step->missing_before);
     uint64_t order = step->order;
-    for (uint32_t left = step->order_len, alike; left > 0; left -= alike) {
-        alike = bits_alike(order, left);
-        if ((order & 1u) != 0)
+    bool arrived;
+    for (uint32_t left = step->order_len, alike; (alike = bits_row(&order, &left, &arrived)) > 0;) {
+        if (arrived)
             bursts_arrived(b, alike);
         else
             bursts_missing(b, alike);
-        order = bits_after(order, alike);
     }
 }
 

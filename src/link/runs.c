@@ -144,13 +144,12 @@ void runs_step(struct runs *r, const struct packet_step *step) {
         runs_break(r);
     runs_missing(r, step->missing_before);
     uint64_t order = step->order;
-    for (uint32_t left = step->order_len, alike; left > 0; left -= alike) {
-        alike = bits_alike(order, left);
-        if ((order & 1u) != 0)
+    bool arrived;
+    for (uint32_t left = step->order_len, alike; (alike = bits_row(&order, &left, &arrived)) > 0;) {
+        if (arrived)
             runs_arrived(r, alike);
         else
             runs_missing(r, alike);
-        order = bits_after(order, alike);
     }
 }
 

@@ -42,14 +42,13 @@ static void rows_of_bits(void **state) {
         assert_int_equal(bits_in(bits), ones);
         assert_true((bits == bits_ones(len)) == (ones == len));
         uint64_t rest = bits;
-        for (uint32_t alike; at < len; at += alike, rest = bits_after(rest, alike)) {
-            alike = bits_alike(rest, len - at);
-            bool one = (rest & 1u) != 0;
-            assert_in_range(alike, 1, len - at);
-            assert_true(at + alike == len || (bits >> (at + alike) & 1u) != one);
-            again |= one ? bits_ones(alike) << at : 0;
+        for (uint32_t left = len, alike; (alike = bits_row(&rest, &left, &bit)) > 0; at += alike) {
+            assert_int_equal(at + alike + left, len);
+            assert_true(left == 0 || (bits >> (at + alike) & 1u) != bit);
+            again |= bit ? bits_ones(alike) << at : 0;
             whole += alike == 64;
         }
+        assert_int_equal(at, len);
         assert_true(again == bits && rest == 0);
     }
     assert_int_equal(bits_ones(0), 0);
