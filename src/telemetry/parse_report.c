@@ -11,6 +11,71 @@ static enum number_fault registers(struct cursor *c, uint32_t *out) {
     return registers_of(value_text(c), out) ? NUMBER_OK : NUMBER_BAD;
 }
 
+static bool at_separator(const struct cursor *c) {
+    return cursor_done(c) || *c->at == ',';
+}
+
+static enum number_fault channel(struct cursor *c, int32_t low, int32_t high, int32_t *out) {
+    if (cursor_at(c, '-')) {
+        struct cursor after = {c->at + 1, c->end};
+        if (at_separator(&after)) {
+            *c = after;
+            *out = CHANNEL_OFF;
+            return NUMBER_OK;
+        }
+    }
+    return value_i32(c, low, high, out);
+}
+
+/* Takes values as nearly all are, pulse widths in us, which have four digits, up to the first that
+ * isn't; true when that was the last. */
+static bool usual_channels(struct cursor *c, int32_t *out, uint32_t *count) {
+    const uint64_t ones = 0x01010101;
+    const char *at = c->at;
+    uint32_t n = 0;
+    bool done = false;
+    while (!done && n < CHANNELS_MAX && c->end - at >= 8) {
+        uint64_t digits = (eight_bytes(at) & 0xFFFFFFFF) ^ ones * '0';
+        bool odd = (((digits + ones * 0x76) | digits) & ones << 7) != 0;
+        if (odd || (at[4] != ',' && at[4] != ' '))
+            break;
+        digits = digits * 10 + (digits >> 8); /* pairs, in every other byte */
+        out[n++] = (int32_t)((digits & 0xFF) * 100 + (digits >> 16 & 0xFF));
+        done = at[4] == ' ';
+        at += done ? 4 : 5;
+    }
+    *count = n;
+    c->at = at;
+    return done;
+}
+
+/* 1 to CHANNELS_MAX values with commas; `-` is CHANNEL_OFF.  Walks on past what is out of range, so
+ * that what is no number behind it is still found. */
+static enum number_fault channels(struct cursor *c, const struct report_field *field, int32_t *out,
+                                  uint32_t *count) {
+    enum number_fault worst = NUMBER_OK;
+    uint32_t n;
+    if (usual_channels(c, out, &n)) {
+        *count = n;
+        return NUMBER_OK;
+    }
+    for (;;) {
+        int32_t value = 0;
+        enum number_fault fault = channel(c, field->low, field->high, &value);
+        if (fault == NUMBER_BAD || !at_separator(c))
+            return NUMBER_BAD;
+        if (fault == NUMBER_RANGE || n == CHANNELS_MAX)
+            worst = NUMBER_RANGE;
+        else
+            out[n++] = value;
+        if (!cursor_at(c, ','))
+            break;
+        c->at++;
+    }
+    *count = n;
+    return worst;
+}
+
 static enum number_fault read_value(struct cursor *c, enum report_key key, struct report *r) {
     const struct report_field *field = &report_fields[key];
     void *at = member(r, field->offset);
@@ -26,7 +91,7 @@ static enum number_fault read_value(struct cursor *c, enum report_key key, struc
     case SHAPE_PATTERN:
         return value_pattern(c, &r->pat, &r->pat_len);
     case SHAPE_CHANNELS:
-        return value_channels(c, field, at, key == KEY_CH ? &r->ch_count : &r->in_count);
+        return channels(c, field, at, key == KEY_CH ? &r->ch_count : &r->in_count);
     case SHAPE_REGISTERS:
         return registers(c, at);
     }

@@ -123,8 +123,4 @@ enum number_fault value_flag(struct cursor *c, uint32_t *out);
 enum number_fault value_pair(struct cursor *c, uint32_t *first, uint32_t *second);
 enum number_fault value_pattern(struct cursor *c, uint64_t *bits, uint32_t *len);
 
-/* 1 to CHANNELS_MAX values with commas; `-` is CHANNEL_OFF. */
-enum number_fault value_channels(struct cursor *c, const struct report_field *field, int32_t *out,
-                                 uint32_t *count);
-
 #endif
