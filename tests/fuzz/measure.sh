@@ -11,6 +11,10 @@ build=$1 seconds=$2 corpus=$3
 shift 3
 source=$(cd "$(dirname "$0")/../.." && pwd)
 seeds=$source/tests/fuzz/seeds
+command -v llvm-profdata >/dev/null || {
+  echo "measure.sh: llvm-profdata is missing (Debian: llvm)" >&2
+  exit 2
+}
 [ $# -gt 0 ] || set -- $(ls "$seeds")
 
 [ -f "$build/build.ninja" ] || CC=clang meson setup "$build" "$source" -Db_lundef=false \
