@@ -157,6 +157,23 @@ void setup_card(const struct setup *s, struct card *card) {
         card->rate_hz = s->rate_hz;
 }
 
+static void limits_motors(const struct card *card, struct bench_limits *limits) {
+    static const enum motor_idle idles[] = {[CARD_IDLE_LOW] = IDLE_LOW,
+                                            [CARD_IDLE_HIGH] = IDLE_HIGH,
+                                            [CARD_IDLE_MIDDLE] = IDLE_MIDDLE,
+                                            [CARD_IDLE_VALUE] = IDLE_VALUE};
+    limits->motors = (uint32_t)card->motors;
+    for (int i = 0; i < card->motors; i++) {
+        struct motor *motor = &limits->motor[i];
+        const struct card_idle *idle = &card->idle[card->idles > 1 ? i : 0];
+        *motor = (struct motor){.channel = (int16_t)card->motor[i], .idle = IDLE_LOW};
+        if (card->idles == 0)
+            continue;
+        motor->idle = idles[idle->at];
+        motor->value = idle->value;
+    }
+}
+
 void setup_limits(const struct setup *s, struct bench_limits *limits) {
     struct card card;
     setup_card(s, &card);
@@ -170,8 +187,7 @@ void setup_limits(const struct setup *s, struct bench_limits *limits) {
     limits->supply_low_mv = card.supply_low_mv;
     limits->rate_hz = card.rate_hz;
     limits->opening_restarts = !card.opening_harmless;
-    limits->throttle = (int16_t)card.throttle;
-    limits->throttle_high_idle = card.throttle_high_idle;
+    limits_motors(&card, limits);
     limits->transmit_steps_full = card.full_step;
     for (size_t i = 0; i < CHANNELS_MAX; i++) {
         struct text t;

@@ -42,8 +42,10 @@ enum key {
 const struct card_key card_keys[] = {
     [MODEL_NAME] = {"model", "name", "what the model is called"},
     [CHANNEL_NAMES] = {"channels", "1 to 16", "name of that channel"},
-    [CHANNEL_THROTTLE] = {"channels", "throttle", "number of the throttle channel, 1 to 16"},
-    [CHANNEL_IDLE] = {"channels", "idle", "end of the throttle where the motor rests: low or high"},
+    [CHANNEL_THROTTLE] = {"channels", "throttle",
+                          "every channel that drives a motor, such as 3 or 3, 5"},
+    [CHANNEL_IDLE] = {"channels", "idle",
+                      "where each motor rests: low, high, middle (it reverses) or a value"},
     [LINK_RATE] = {"link", "rate", "packets that the transmitter sends a second"},
     [LINK_THIN] = {"link", "thin_percent", "packet loss above which the link is thin, in percent"},
     [LINK_SILENCE] = {"link", "silence_ms", "time without a packet that makes the link silent, ms"},
@@ -75,7 +77,7 @@ const struct card_key card_keys[] = {
 };
 const size_t card_key_count = KEYS;
 
-enum shape { TEXT, WHOLE, DECIMAL, WORD, SAFE };
+enum shape { TEXT, WHOLE, DECIMAL, WORD, SAFE, MOTORS, IDLES };
 
 struct rule {
     enum shape shape;
@@ -86,8 +88,8 @@ struct rule {
 static const struct rule rules[] = {
     [MODEL_NAME] = {.shape = TEXT},
     [CHANNEL_NAMES] = {.shape = TEXT},
-    [CHANNEL_THROTTLE] = {.shape = WHOLE, .low = 1, .high = CARD_CHANNELS},
-    [CHANNEL_IDLE] = {.shape = WORD, .words = {"low", "high"}},
+    [CHANNEL_THROTTLE] = {.shape = MOTORS},
+    [CHANNEL_IDLE] = {.shape = IDLES},
     [LINK_RATE] = {.shape = DECIMAL, .low = 0, .high = 100000},
     [LINK_THIN] = {.shape = DECIMAL, .low = 0, .high = 100},
     [LINK_SILENCE] = {.shape = WHOLE, .low = 1, .high = 3600000},
@@ -120,6 +122,7 @@ struct reading {
     struct text why;        /* of the first bad line */
     int bad_line;           /* 0: none yet */
     int line;               /* that is being read */
+    int motors_line;        /* of the newest list of motors or of their idles */
     struct slice rest;      /* not yet read */
     uint64_t seen;          /* bits of the keys that were given */
     unsigned seen_channels; /* bits of the channel names that were given, */
@@ -127,7 +130,7 @@ struct reading {
 };
 
 void card_init(struct card *c) {
-    *c = (struct card){.throttle = -1};
+    *c = (struct card){0};
 }
 
 /* Words for what is wrong, first the key, then the reason.  Returns 0, as a handler of the library
@@ -230,6 +233,54 @@ static const char *take_safe(struct card *c, uint32_t channel, const char *value
     return NULL;
 }
 
+/* The next of a list divided by commas, without the blanks around it. */
+static struct slice next_item(struct slice *list) {
+    struct slice item = slice_cut(list, ',');
+    while (item.len > 0 && item.at[0] == ' ')
+        item = slice_sub(item, 1, item.len);
+    while (item.len > 0 && item.at[item.len - 1] == ' ')
+        item.len--;
+    return item;
+}
+
+static const char *take_motors(struct card *c, const char *value) {
+    static const char wrong[] = "should be channels from 1 to 16, each once, such as 3 or 3, 5";
+    struct slice rest = slice_of(value);
+    unsigned seen = 0;
+    for (c->motors = 0; rest.at != NULL; c->motors++) {
+        uint32_t number;
+        if (number_u32(next_item(&rest), &number) == NUMBER_BAD || number < 1 ||
+            number > CARD_CHANNELS || (seen >> number & 1u) != 0)
+            return wrong;
+        seen |= 1u << number;
+        c->motor[c->motors] = (int)number - 1;
+    }
+    return NULL;
+}
+
+static bool take_idle(struct card_idle *idle, struct slice item) {
+    static const char *const words[] = {"low", "high", "middle"};
+    uint32_t number;
+    for (size_t i = 0; i < COUNT(words); i++) {
+        if (slice_is(item, words[i])) {
+            *idle = (struct card_idle){.at = (enum card_idle_at)i};
+            return true;
+        }
+    }
+    if (number_u32(item, &number) == NUMBER_BAD || number > 65535)
+        return false;
+    *idle = (struct card_idle){.at = CARD_IDLE_VALUE, .value = (int)number};
+    return true;
+}
+
+static const char *take_idles(struct card *c, const char *value) {
+    struct slice rest = slice_of(value);
+    for (c->idles = 0; rest.at != NULL; c->idles++)
+        if (c->idles == CARD_CHANNELS || !take_idle(&c->idle[c->idles], next_item(&rest)))
+            return "should be low, high, middle or a value: one for all motors, or one for each";
+    return NULL;
+}
+
 static void put_limits(struct text *t, const struct rule *rule) {
     if (rule->shape == WORD) {
         for (size_t i = 0; i < COUNT(rule->words) && rule->words[i]; i++) {
@@ -246,12 +297,6 @@ static void put_limits(struct text *t, const struct rule *rule) {
 
 static void store(struct card *c, enum key key, double number) {
     switch (key) {
-    case CHANNEL_THROTTLE:
-        c->throttle = (int)number - 1;
-        break;
-    case CHANNEL_IDLE:
-        c->throttle_high_idle = number > 0;
-        break;
     case LINK_RATE:
         c->rate_hz = number;
         break;
@@ -343,12 +388,18 @@ static int take_entry(void *context, const char *section, const char *name, cons
     if (value[0] == '\0') /* a form not filled in */
         return 1;
     const char *wrong;
+    if (key == CHANNEL_THROTTLE || key == CHANNEL_IDLE)
+        r->motors_line = r->line;
     if (key == MODEL_NAME)
         wrong = take_text(value, r->card.model);
     else if (key == CHANNEL_NAMES)
         wrong = take_text(value, r->card.channel_name[channel]);
     else if (key == FAILSAFE_SAFE)
         wrong = take_safe(&r->card, channel, value);
+    else if (key == CHANNEL_THROTTLE)
+        wrong = take_motors(&r->card, value);
+    else if (key == CHANNEL_IDLE)
+        wrong = take_idles(&r->card, value);
     else
         wrong = take_number(&rules[key], value, &number);
     if (!wrong) {
@@ -398,6 +449,11 @@ int card_parse(struct card *c, const char *text, char *why, size_t why_size) {
         text_clear(&r.why);
         r.bad_line = bad;
         text_string(&r.why, "neither [section] nor key = value");
+    }
+    const struct card *read = &r.card;
+    if (r.bad_line == 0 && read->idles > 1 && read->motors > 0 && read->idles != read->motors) {
+        r.line = r.motors_line;
+        refuse(&r, "channels", "idle", "should be one for all motors, or one for each of throttle");
     }
     if (r.bad_line == 0)
         *c = r.card;

@@ -27,16 +27,26 @@ enum card_trial {
     CARD_TRIALS
 };
 
+/* Where a motor rests. */
+enum card_idle_at { CARD_IDLE_LOW, CARD_IDLE_HIGH, CARD_IDLE_MIDDLE, CARD_IDLE_VALUE };
+
+struct card_idle {
+    enum card_idle_at at;
+    int value; /* with CARD_IDLE_VALUE */
+};
+
 /* What an output is wanted to do in failsafe. */
 enum card_safe { CARD_SAFE_UNKNOWN, CARD_SAFE_VALUE, CARD_SAFE_HOLD, CARD_SAFE_OFF };
 
 struct card {
     char model[CARD_TEXT];
     char channel_name[CARD_CHANNELS][CARD_TEXT]; /* empty where the card says nothing */
-    int throttle;                                /* channel from 0, -1 unknown */
-    bool throttle_high_idle;                     /* idle is the high end */
-    double rate_hz;                              /* packets a second, 0 unknown */
-    bool opening_harmless;                       /* opening the port does not restart the board */
+    int motors;                                  /* channels that drive one, 0 unknown, */
+    int motor[CARD_CHANNELS];                    /* each from 0, none twice */
+    int idles;                                   /* 0: low; 1: the same for all; else one each */
+    struct card_idle idle[CARD_CHANNELS];
+    double rate_hz;        /* packets a second, 0 unknown */
+    bool opening_harmless; /* opening the port does not restart the board */
     enum card_power power;
     int silence_ms, supply_low_mv, no_lines_ms; /* 0: default */
     double thin_loss;                           /* share 0..1; 0: default */

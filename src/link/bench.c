@@ -18,7 +18,6 @@ void bench_limits_default(struct bench_limits *limits) {
     limits->thin_loss = 0.05;
     limits->no_lines_ms = 2000;
     limits->opening_restarts = true;
-    limits->throttle = -1;
 }
 
 struct bench *bench_new(const struct bench_limits *limits) {
@@ -279,15 +278,17 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
         bench_happen(b, HAPPENING_SILENCE_BEGAN, silence.from_ms, 0, 0, no_text);
 }
 
-/* Idle is within 20 µs of its end of the travel, or a fiftieth of it where the unit is another
+/* Idle is within 20 µs of the motor's rest, or a fiftieth of the travel where the unit is another
  * (common practice: throttle low is 1000 +- 20 µs). */
+static const double idle_most = 0.02 + 1e-9;
+
 static enum throttle_state throttle_state(const struct bench *b, const struct report *r) {
     int32_t low = b->span_known ? b->span_low : 1000, high = b->span_known ? b->span_high : 2000;
-    int32_t near = (high - low) / 50;
-    int at = b->limits.throttle;
+    int at = limits_throttle(&b->limits);
     if (at < 0 || (uint32_t)at >= r->ch_count || r->ch[at] == CHANNEL_OFF)
         return THROTTLE_UNKNOWN;
-    bool idle = b->limits.throttle_high_idle ? r->ch[at] >= high - near : r->ch[at] <= low + near;
+    int32_t rest = motor_idle_value(&b->limits.motor[0], low, high);
+    bool idle = motor_travel(r->ch[at], rest, low, high) <= idle_most;
     return idle ? THROTTLE_IDLE : THROTTLE_RAISED;
 }
 

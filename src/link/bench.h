@@ -3,18 +3,19 @@
 #ifndef LINK_BENCH_H
 #define LINK_BENCH_H
 
+#include "link/motor.h"
 #include "link/snapshot.h"
 
 struct bench_limits {
-    int32_t silence_ms;      /* a silence longer than this is an outage; default 100, and never
-                                less than three packets at the nominal rate */
-    double thin_loss;        /* share lost over 10 s above which the link is thin; default 0.05 */
-    int32_t supply_low_mv;   /* alarm below; 0: 4000 once a supply above 4500 was seen, else none */
-    int32_t no_lines_ms;     /* default 2000 */
-    double rate_hz;          /* packets a second; 0 to take it from the id line */
-    bool opening_restarts;   /* the first uptime may be a restart of ours; default true */
-    int16_t throttle;        /* channel from 0, -1 unknown */
-    bool throttle_high_idle; /* idle is the high end */
+    int32_t silence_ms;    /* a silence longer than this is an outage; default 100, and never
+                              less than three packets at the nominal rate */
+    double thin_loss;      /* share lost over 10 s above which the link is thin; default 0.05 */
+    int32_t supply_low_mv; /* alarm below; 0: 4000 once a supply above 4500 was seen, else none */
+    int32_t no_lines_ms;   /* default 2000 */
+    double rate_hz;        /* packets a second; 0 to take it from the id line */
+    bool opening_restarts; /* the first uptime may be a restart of ours; default true */
+    uint32_t motors;       /* how many channels are known to drive one */
+    struct motor motor[CHANNELS_MAX];
     int32_t transmit_steps_full; /* the step that is full power; 0: the last of the steps */
     char channel_name[CHANNELS_MAX][NAME_MAX_BYTES]; /* empty: unnamed */
     bool light; /* for large files: only time, packets, loss with its interval, and the channels'
@@ -28,6 +29,18 @@ enum {
                        1u << KEY_GOT | 1u << KEY_LOST | 1u << KEY_REFUSED | 1u << KEY_PAT |
                        1u << KEY_AGE | 1u << KEY_GAP,
 };
+
+/* The channel that drives the first motor, from 0; -1: nobody said. */
+static inline int limits_throttle(const struct bench_limits *limits) {
+    return limits->motors > 0 ? limits->motor[0].channel : -1;
+}
+
+/* One channel that drives a motor, idle at an end or in the middle; channel -1: none is known. */
+static inline void limits_one_motor(struct bench_limits *limits, int channel,
+                                    enum motor_idle idle) {
+    limits->motors = channel >= 0;
+    limits->motor[0] = (struct motor){.channel = (int16_t)channel, .idle = idle};
+}
 
 /* Defaults as stated above. */
 void bench_limits_default(struct bench_limits *limits);

@@ -529,7 +529,7 @@ static void test_all(struct search *s) {
         bool only_twitch = id == CAUSE_LOSS || id == CAUSE_FAILSAFE;
         if (k->value == NULL || fact || (s->twitches ? !k->twitch : only_twitch))
             continue;
-        bool no_throttle = id == CAUSE_THROTTLE && s->t->limits->throttle < 0;
+        bool no_throttle = id == CAUSE_THROTTLE && limits_throttle(s->t->limits) < 0;
         if ((k->any_key != 0 && (s->t->keys & k->any_key) == 0) || no_throttle) {
             cant_tell(add_cause(s, (enum cause_id)id, -1), k->missing);
             continue;
@@ -765,7 +765,7 @@ bool causes_throttle(const struct trace *t, struct throttle_step steps[THROTTLE_
     double *share = malloc((most + 1) * sizeof *share);
     for (uint32_t i = 0; block != NULL && i < most; i++)
         count += throttle_block(t, i * THROTTLE_CELLS, &block[count]);
-    bool enough = block != NULL && share != NULL && t->limits->throttle >= 0 &&
+    bool enough = block != NULL && share != NULL && limits_throttle(t->limits) >= 0 &&
                   count >= THROTTLE_STEPS * THROTTLE_BLOCKS_LEAST;
     if (enough) {
         qsort(block, count, sizeof *block, lower);

@@ -98,9 +98,9 @@ static void take_levels(const struct trace *t, struct trace_cell *c, const struc
         c->heard_hits = add_byte(c->heard_hits, r->heard_hits);
         c->heard_looks = add_byte(c->heard_looks, r->heard_looks);
     }
-    int at = t->limits->throttle;
+    int at = limits_throttle(t->limits);
     if (at >= 0 && (uint32_t)at < r->ch_count && r->ch[at] != CHANNEL_OFF)
-        c->throttle = (int16_t)(t->limits->throttle_high_idle ? -r->ch[at] : r->ch[at]);
+        c->throttle = (int16_t)(t->limits->motor[0].idle == IDLE_HIGH ? -r->ch[at] : r->ch[at]);
 }
 
 /* How far the outputs went.  What failsafe does to them, and catching up after a gap, follows from

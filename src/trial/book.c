@@ -78,7 +78,7 @@ static void told_presets(const struct book *b, struct trial_rules *rules) {
     for (uint32_t i = 0; i < CHANNELS_MAX && (s->has >> ID_SAFE & 1u) != 0; i++) {
         if (rules->safe_known[i] || i >= s->safe_count)
             continue;
-        rules->safe_known[i] = true;
+        rules->safe_known[i] = rules->safe_by_id[i] = true;
         rules->safe[i] = s->safe[i];
     }
 }

@@ -382,8 +382,8 @@ static void find_others(const struct state *k, uint32_t at, struct trial_outcome
 
 /* The throttle rests at its idle end, and that end is the number that the sketch takes for idle. */
 static void find_throttle(const struct state *k, struct trial_outcome *out) {
-    int c = k->rules.bench.throttle;
-    bool high = k->rules.bench.throttle_high_idle;
+    int c = limits_throttle(&k->rules.bench);
+    bool high = c >= 0 && k->rules.bench.motor[0].idle == IDLE_HIGH;
     const char *end = high ? "high" : "low";
     if (c < 0) {
         trial_find(out, "throttle_idle", TRIAL_NOT_SHOWN,

@@ -1,6 +1,4 @@
-/* The failsafe trial: its steps, its guide, its pane. */
-#include <stdarg.h>
-#include <stdio.h>
+/* The failsafe trial: its steps and its guide. */
 #include <string.h>
 
 #include "trial/failsafe_parts.h"
@@ -24,19 +22,43 @@ static const struct trial_step steps[FS_STEPS] = {
                   .choices = "channel 1|channel 2|channel 3|channel 4|channel 5|channel 6|"
                              "channel 7|channel 8|channel 9"},
     [FS_LOW] = {.name = "low",
-                .say = "Transmitter on. Pull the throttle all the way down.",
-                .waits = "packets, and the throttle's output low and free"},
+                .say = "Transmitter on. Bring every throttle stick to where its motor stops.",
+                .waits = "packets, and every motor's output at rest"},
+    [FS_STILL] = {.name = "still",
+                  .say = "Look at the model: do all motors stand still?",
+                  .ask = ASK_YES_NO,
+                  .least_s = 1},
     [FS_RAISE] = {.name = "raise",
-                  .say = "Push the throttle up to about half, and leave it there.\n"
-                         "Hold another stick off its centre too, if you can.",
+                  .say = "Push every throttle to about half, and leave it there.\n"
+                         "Hold the other sticks off their rest too, as well as you can.",
                   .caution = motor_may_start,
-                  .waits = "the throttle's output up for a second"},
+                  .waits = "every motor's output up for a second"},
+    [FS_RUNS_NOW] = {.name = "runs",
+                     .say = "Does every motor run now? Answer no where one isn't connected:\n"
+                            "then nobody can see later whether it stops.",
+                     .caution = motor_may_start,
+                     .ask = ASK_YES_NO,
+                     .least_s = 1},
     [FS_OFF] = {.name = "off",
-                .say = "Switch the transmitter off. Leave the throttle stick up.",
-                .waits = "failsafe, and the throttle's output low"},
+                .say = "Switch the transmitter off. Leave the throttle sticks up.",
+                .waits = "failsafe, and every motor's output at rest"},
     [FS_STAY] = {.name = "stay",
-                 .say = "Leave the transmitter off, and the stick up. Watch the model.",
+                 .say = "Leave the transmitter off, and the sticks up. Watch the model.",
                  .waits = "the outputs to stay safe"},
+    [FS_LONG] = {.name = "long",
+                 .say = "Leave it off for 70 s this once. Some receivers come back after a time:\n"
+                        "a count of ms in 16 bits starts again at 65.5 s. k goes on without.",
+                 .caution = motor_may_start,
+                 .waits = "70 s without a packet, outputs safe all the while"},
+    [FS_STOPPED] = {.name = "stopped",
+                    .say = "The transmitter is still off. Look: do all motors stand still?",
+                    .ask = ASK_YES_NO,
+                    .least_s = 1},
+    [FS_SERVOS] = {.name = "servos",
+                   .say = "Does every servo stand where the values below say?\n"
+                          "1500 is the middle; 1000 and 2000 are the ends.",
+                   .ask = ASK_YES_NO,
+                   .least_s = 1},
     [FS_RESET] = {.name = "reset",
                   .say = "Transmitter stays off. Press the receiver's reset button.\n"
                          "If it has none: k goes on without.",
@@ -48,71 +70,103 @@ static const struct trial_step steps[FS_STEPS] = {
                  .caution = motor_may_start,
                  .waits = "the receiver's start, then 2 s of safe outputs"},
     [FS_ON] = {.name = "on",
-               .say = "Leave the throttle stick up. Switch the transmitter on.",
+               .say = "Leave the throttle sticks up. Switch the transmitter on. Listen and look:\n"
+                      "the motors must stand still until the sticks are down.",
                .caution = "If the receiver has no lock, the motor starts now: hands clear.",
-               .waits = "3 s with the stick up and the output low"},
+               .waits = "6 s with the sticks up and the outputs at rest"},
     [FS_LOWER] = {.name = "lower",
-                  .say = "Pull the throttle all the way down.",
+                  .say = "Bring every throttle stick to where its motor stops.",
                   .waits = "the outputs to follow the sticks again"},
+    [FS_QUIET] = {.name = "quiet",
+                  .say = "From the moment the transmitter came on until the sticks were down:\n"
+                         "did all motors stand still?",
+                  .ask = ASK_YES_NO,
+                  .least_s = 1},
     [FS_START] = {.name = "start",
-                  .say = "Transmitter stays on. Push the throttle up. Then take the receiver's\n"
+                  .say = "Transmitter stays on. Push the throttles up. Then take the receiver's\n"
                          "supply away for 3 s, and give it back. k goes on without.",
                   .caution = motor_may_start,
-                  .waits = "the receiver's start, then 3 s with the output low"},
+                  .waits = "the receiver's start, then 6 s with the outputs at rest"},
     [FS_FREE] = {.name = "free",
-                 .say = "Pull the throttle all the way down.",
+                 .say = "Bring every throttle stick to where its motor stops.",
                  .waits = "the outputs to follow the sticks again"},
     [FS_PULL] = {.name = "pull",
-                 .say = "Push the throttle up. Then pull the supply wire of the radio module\n"
+                 .say = "Push the throttles up. Then pull the supply wire of the radio module\n"
                         "in the receiver. k goes on without.",
                  .caution = "Touch nothing else. The motor may run: hands clear of it.",
-                 .waits = "failsafe, and the throttle's output low"},
+                 .waits = "failsafe, and every motor's output at rest"},
     [FS_PLUG] = {.name = "plug",
-                 .say = "Put that wire back. Leave the throttle stick up.",
+                 .say = "Put that wire back. Leave the throttle sticks up.",
                  .caution = motor_may_start,
-                 .waits = "packets again, then 3 s with the output low",
+                 .waits = "packets again, then 6 s with the outputs at rest",
                  .most_s = 60},
     [FS_DOWN] = {.name = "down",
-                 .say = "Pull the throttle all the way down.",
+                 .say = "Bring every throttle stick to where its motor stops.",
                  .waits = "the outputs to follow the sticks again"},
     [FS_FADE] = {.name = "fade",
-                 .say = "Push the throttle up. Then let the signal fade slowly: turn the\n"
+                 .say = "Push the throttles up. Then let the signal fade slowly: turn the\n"
                         "transmit power down, or have a helper walk away with the\n"
                         "transmitter, until failsafe comes. k goes on without.",
                  .caution = "The model stays held. Whoever walks: mind the way.",
-                 .waits = "growing loss, then failsafe and a low throttle"},
+                 .waits = "growing loss, then failsafe and outputs at rest"},
     [FS_RETURN] = {.name = "return",
-                   .say = "Come back, or turn the power up. Leave the throttle stick up.",
+                   .say = "Come back, or turn the power up. Leave the throttle sticks up.",
                    .caution = motor_may_start,
-                   .waits = "packets again, then 3 s with the output low"},
+                   .waits = "packets again, then 6 s with the outputs at rest"},
     [FS_SETTLE] = {.name = "settle",
-                   .say = "Pull the throttle all the way down. Power back to full.",
+                   .say =
+                       "Bring every throttle stick to where its motor stops. Power back to full.",
                    .waits = "the outputs to follow the sticks again"},
 };
+
+/* What only the person can see, by the step that asks for it. */
+static const int questions[FS_STEPS] = {[FS_STILL] = 1 + ASKED_STILL,
+                                        [FS_RUNS_NOW] = 1 + ASKED_RUNS,
+                                        [FS_STOPPED] = 1 + ASKED_STOPPED,
+                                        [FS_SERVOS] = 1 + ASKED_SERVOS,
+                                        [FS_QUIET] = 1 + ASKED_QUIET};
 
 static void begin(void *state, const struct trial_rules *rules) {
     struct failsafe_trial *t = state;
     t->rules = *rules;
-    t->throttle = rules->bench.throttle;
+    t->motors = rules->bench.motors;
+    for (uint32_t i = 0; i < t->motors; i++)
+        t->motor[i].said = rules->bench.motor[i];
     t->span_low = 1000;
     t->span_high = 2000;
     t->kept = t->guard = -1;
     t->entries = UINT32_MAX;
     t->longest_ride = t->shortest_trip = -1;
-    t->since_low = t->since_high = -1;
-    t->report_ms = t->low_since = t->raised_since = t->link_since = TIME_UNKNOWN;
+    t->report_ms = t->report_us = TIME_UNKNOWN;
+    t->low_since = t->raised_since = t->link_since = TIME_UNKNOWN;
+}
+
+static void take_answer(struct failsafe_trial *t, enum failsafe_step_id step,
+                        const struct trial_place *place) {
+    if (questions[step] == 0 || t->answered || (!place->answered && !place->skipped))
+        return;
+    struct failsafe_answers *a = &t->answers[questions[step] - 1];
+    t->answered = true;
+    a->left += !place->answered;
+    a->yes += place->answered && place->answer == 1;
+    a->no += place->answered && place->answer == 0;
 }
 
 static void take(void *state, const struct moment *m, const struct snapshot *s,
                  const struct trial_place *place, bool entered) {
     struct failsafe_trial *t = state;
     enum failsafe_step_id step = (enum failsafe_step_id)place->step;
-    if (entered)
+    if (entered) {
         t->low_since = t->raised_since = t->link_since = TIME_UNKNOWN;
-    if (step == FS_WHICH && place->answered)
-        t->throttle = (int16_t)place->answer;
-    if (step == FS_OFF && place->skipped)
-        t->no_more = true;
+        t->answered = false;
+    }
+    if (step == FS_WHICH && place->answered && place->answer < t->channels) {
+        t->motors = 1;
+        t->motor[0].said = (struct motor){.channel = (int16_t)place->answer, .idle = IDLE_LOW};
+    }
+    t->no_more = t->no_more || (step == FS_OFF && place->skipped);
+    t->long_left = t->long_left || (step == FS_LONG && (place->skipped || place->answered));
+    take_answer(t, step, place);
     failsafe_watch(t, m, s, step);
 }
 
@@ -122,50 +176,58 @@ static bool held_for(const struct failsafe_trial *t, int64_t since, int64_t ms) 
     return since != TIME_UNKNOWN && t->report_ms - since >= ms;
 }
 
-/* A switch-off that proves something of the throttle, one way or the other. */
-static bool counts(const struct failsafe_trial *t, const struct failsafe_run *run) {
-    return run->how == HOW_SWITCHED && run->raised &&
-           (failsafe_known(run->low) || run->raised_ms > t->rules.throttle_low_ms);
-}
-
-/* No failsafe at all: there is nothing to go on for, and the motor runs. */
+/* No failsafe at all, or a motor that runs on: nothing more is to be raised. */
 static bool hopeless(const struct failsafe_trial *t) {
     for (uint32_t i = 0; i < t->count; i++)
-        if (t->run[i].raised && !failsafe_known(t->run[i].low) && counts(t, &t->run[i]))
+        if (failsafe_never_low(t, &t->run[i]))
             return true;
-    return false;
+    return t->answers[ASKED_STOPPED].no + t->answers[ASKED_STILL].no > 0;
 }
 
 static uint32_t runs_done(const struct failsafe_trial *t) {
     uint32_t done = 0;
     for (uint32_t i = 0; i < t->count; i++)
-        done += counts(t, &t->run[i]);
+        done += failsafe_counts(t, &t->run[i]);
     return done;
 }
 
+static bool long_done(const struct failsafe_trial *t) {
+    for (uint32_t i = 0; i < t->count; i++)
+        if (failsafe_long(&t->run[i]))
+            return true;
+    return t->long_left;
+}
+
+static bool runs_are_over(const struct failsafe_trial *t) {
+    return t->no_more || t->tries >= FS_TRIES_MAX || t->count >= FS_RUNS_MAX - 2;
+}
+
 static bool enough_runs(const struct failsafe_trial *t) {
-    return t->no_more || runs_done(t) >= FS_RUNS_WANTED || t->tries >= FS_TRIES_MAX ||
-           t->count >= FS_RUNS_MAX - 2;
+    return runs_are_over(t) || (runs_done(t) >= FS_RUNS_WANTED && long_done(t));
 }
 
 static const struct failsafe_run *newest_run(const struct failsafe_trial *t) {
     return t->count > 0 ? &t->run[t->count - 1] : NULL;
 }
 
-/* The silence that this step asked for has shown what it can. */
-static bool silence_shown(const struct failsafe_trial *t, enum failsafe_how how) {
+/* The outage that this step asked for has shown what it can. */
+static bool outage_shown(const struct failsafe_trial *t, enum failsafe_how how) {
     const struct failsafe_run *run = newest_run(t);
     if (t->kept < 0 || run == NULL || run->how != how)
         return false;
-    bool entered = failsafe_known(run->enter) || !t->has_fs;
-    bool low = failsafe_known(run->low) || (!run->raised && t->was_idle) || t->throttle < 0;
-    return (entered && low) || run->silent_ms >= FS_NEVER_MS;
+    bool entered = run->enter.known || !t->has_fs;
+    bool low = run->low.known || (!run->raised && t->was_idle) || t->motors == 0;
+    return (entered && low) || run->outage_ms >= FS_NEVER_MS;
 }
 
-/* The transmitter came back before the step was over. */
+/* The transmitter came back before the step was over, or the receiver restarted. */
 static bool came_back(const struct failsafe_trial *t) {
     const struct failsafe_run *run = newest_run(t);
     return t->kept < 0 && run != NULL && (run->again || run->restarted);
+}
+
+static bool sure(const struct failsafe_stray *stray) {
+    return stray->reports >= FS_SURE_REPORTS;
 }
 
 static bool guard_shown(const struct failsafe_trial *t, int64_t since_ms) {
@@ -173,20 +235,37 @@ static bool guard_shown(const struct failsafe_trial *t, int64_t since_ms) {
     if (g == NULL)
         return t->link_since != TIME_UNKNOWN && t->link_since >= since_ms &&
                held_for(t, t->link_since, 1000);
-    bool told = t->has_in || t->has_lock;
-    return g->heard && (g->held_ms >= FS_GUARD_MS || g->locked_ms >= FS_GUARD_MS || g->rose ||
-                        (!told && held_for(t, t->link_since, FS_GUARD_MS)));
+    return g->heard && (g->best_ms >= FS_GUARD_MS || sure(&g->rose) ||
+                        (!t->has_in && held_for(t, t->link_since, FS_GUARD_MS)));
 }
 
-static int after_stay(const struct failsafe_trial *t) {
-    return came_back(t) || t->no_more || hopeless(t) ? FS_ON : enough_runs(t) ? FS_RESET : FS_ON;
+static bool asked(const struct failsafe_trial *t, enum failsafe_question q) {
+    return t->answers[q].yes + t->answers[q].no + t->answers[q].left > 0;
 }
 
-static int stay_next(const struct failsafe_trial *t) {
+static int after_stopped(const struct failsafe_trial *t) {
+    return enough_runs(t) && !hopeless(t) && !t->no_more ? FS_RESET : FS_ON;
+}
+
+static int stay_next(const struct failsafe_trial *t, const struct trial_place *place) {
     const struct failsafe_run *run = newest_run(t);
-    bool over = run == NULL || run->left || run->stayed_ms >= t->rules.stay_ms ||
-                (!failsafe_known(run->low) && run->silent_ms >= FS_NEVER_MS);
-    return over || came_back(t) ? after_stay(t) : TRIAL_STAY;
+    if (came_back(t) || run == NULL)
+        return FS_ON;
+    bool stopped = place->skipped || sure(&run->left) || hopeless(t);
+    bool last = runs_done(t) >= FS_RUNS_WANTED || t->tries >= FS_TRIES_MAX;
+    if (stopped || (!run->low.known && run->outage_ms >= FS_NEVER_MS))
+        return FS_STOPPED;
+    if (run->stayed_ms < t->rules.stay_ms)
+        return TRIAL_STAY;
+    return last && run->low.known && !long_done(t) ? FS_LONG : FS_STOPPED;
+}
+
+static int long_next(const struct failsafe_trial *t, const struct trial_place *place) {
+    const struct failsafe_run *run = newest_run(t);
+    if (came_back(t) || run == NULL)
+        return FS_ON;
+    bool over = place->skipped || sure(&run->left) || run->outage_ms >= FS_LONG_MS;
+    return over ? FS_STOPPED : TRIAL_STAY;
 }
 
 static int started_next(const struct failsafe_trial *t, const struct trial_place *place,
@@ -194,7 +273,8 @@ static int started_next(const struct failsafe_trial *t, const struct trial_place
     const struct failsafe_start *start = &t->start[which];
     if (start->guard.heard || (!start->seen && t->link_since != TIME_UNKNOWN))
         return FS_ON; /* the transmitter is on already */
-    return place->skipped || start->rose || start->idle_ms >= FS_STARTED_MS ? next : TRIAL_STAY;
+    bool over = place->skipped || sure(&start->rose) || start->idle_ms >= FS_STARTED_MS;
+    return over ? next : TRIAL_STAY;
 }
 
 static int raised_start_next(const struct failsafe_trial *t, const struct trial_place *place) {
@@ -211,17 +291,23 @@ static int wait_for(bool done, const struct trial_place *place, int next) {
 static int switch_off_next(const struct failsafe_trial *t, const struct trial_place *place) {
     if (place->skipped)
         return FS_LOWER;
-    if (t->count > 0 && came_back(t) && t->run[t->count - 1].guard.back.low_ms >= place->since_ms)
+    if (came_back(t) && t->run[t->count - 1].guard.back.low_ms >= place->since_ms)
         return FS_ON; /* and on again at once */
-    return silence_shown(t, HOW_SWITCHED) ? FS_STAY : TRIAL_STAY;
+    return outage_shown(t, HOW_SWITCHED) ? FS_STAY : TRIAL_STAY;
 }
 
-/* A silence by another cause: pulled wire, fade. */
-static int other_silence(const struct failsafe_trial *t, const struct trial_place *place,
-                         enum failsafe_how how, int shown, int without) {
+/* An outage by another cause: pulled wire, fade. */
+static int other_outage(const struct failsafe_trial *t, const struct trial_place *place,
+                        enum failsafe_how how, int shown, int without) {
     if (place->skipped)
         return without;
-    return silence_shown(t, how) ? shown : TRIAL_STAY;
+    return outage_shown(t, how) ? shown : TRIAL_STAY;
+}
+
+static int quiet_next(const struct failsafe_trial *t, const struct trial_place *place) {
+    if (!place->answered && !place->skipped)
+        return TRIAL_STAY;
+    return hopeless(t) ? TRIAL_GO_END : enough_runs(t) ? FS_START : FS_RAISE;
 }
 
 static int next(const void *state, const struct snapshot *s, const struct trial_place *place) {
@@ -230,17 +316,29 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
     (void)s;
     switch ((enum failsafe_step_id)place->step) {
     case FS_CAUTION:
-        return wait_for(place->answered, place, t->throttle < 0 ? FS_WHICH : FS_LOW);
+        return wait_for(place->answered, place, t->motors == 0 ? FS_WHICH : FS_LOW);
     case FS_WHICH:
-        return wait_for(place->answered, place, FS_LOW);
+        return place->skipped || t->motors > 0 ? FS_LOW : TRIAL_STAY;
     case FS_LOW:
-        return wait_for(low, place, FS_RAISE);
+        return wait_for(low, place, FS_STILL);
+    case FS_STILL:
+        return wait_for(place->answered, place, hopeless(t) ? TRIAL_GO_END : FS_RAISE);
     case FS_RAISE:
-        return wait_for(held_for(t, t->raised_since, 1000), place, FS_OFF);
+        return wait_for(held_for(t, t->raised_since, 1000), place,
+                        asked(t, ASKED_RUNS) ? FS_OFF : FS_RUNS_NOW);
+    case FS_RUNS_NOW:
+        return wait_for(place->answered, place, FS_OFF);
     case FS_OFF:
         return switch_off_next(t, place);
     case FS_STAY:
-        return place->skipped ? after_stay(t) : stay_next(t);
+        return stay_next(t, place);
+    case FS_LONG:
+        return long_next(t, place);
+    case FS_STOPPED:
+        return wait_for(place->answered, place,
+                        asked(t, ASKED_SERVOS) || hopeless(t) ? after_stopped(t) : FS_SERVOS);
+    case FS_SERVOS:
+        return wait_for(place->answered, place, after_stopped(t));
     case FS_RESET:
         return started_next(t, place, START_RESET, FS_COLD);
     case FS_COLD:
@@ -249,145 +347,28 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
         return wait_for(guarded, place, FS_LOWER);
     case FS_LOWER:
         return wait_for(low, place,
-                        hopeless(t)      ? TRIAL_GO_END
-                        : enough_runs(t) ? FS_START
-                                         : FS_RAISE);
+                        t->count == 0 ? FS_START
+                        : hopeless(t) ? TRIAL_GO_END
+                                      : FS_QUIET);
+    case FS_QUIET:
+        return quiet_next(t, place);
     case FS_START:
         return raised_start_next(t, place);
     case FS_FREE:
         return wait_for(low, place, FS_PULL);
     case FS_PULL:
-        return other_silence(t, place, HOW_PULLED, FS_PLUG, FS_FADE);
+        return other_outage(t, place, HOW_PULLED, FS_PLUG, FS_FADE);
     case FS_PLUG:
         return wait_for(guarded, place, FS_DOWN);
     case FS_DOWN:
         return wait_for(low, place, FS_FADE);
     case FS_FADE:
-        return other_silence(t, place, HOW_FADED, FS_RETURN, TRIAL_GO_END);
+        return other_outage(t, place, HOW_FADED, FS_RETURN, TRIAL_GO_END);
     case FS_RETURN:
         return wait_for(guarded, place, FS_SETTLE);
     default:
         return wait_for(low, place, TRIAL_GO_END);
     }
-}
-
-/* --- the pane --------------------------------------------------------------------------------- */
-
-static void line(struct trial_pane *out, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
-
-static void line(struct trial_pane *out, const char *format, ...) {
-    va_list values;
-    if (out->lines == TRIAL_LINES_MAX)
-        return;
-    va_start(values, format);
-    vsnprintf(out->line[out->lines++], sizeof out->line[0], format, values);
-    va_end(values);
-}
-
-static void value_words(char *out, size_t size, const struct failsafe_trial *t, bool known,
-                        int32_t value) {
-    if (!known)
-        snprintf(out, size, "?");
-    else if (value == CHANNEL_OFF)
-        snprintf(out, size, "no pulses");
-    else
-        snprintf(out, size, "%d (%.0f %%)", value, 100 * failsafe_travel(t, value));
-}
-
-static int32_t moved(const struct failsafe_trial *t, uint32_t channel) {
-    bool off = t->least[channel] == CHANNEL_OFF;
-    return off ? 0 : t->most[channel] - t->least[channel];
-}
-
-static void channels_pane(const struct failsafe_trial *t, const struct snapshot *s,
-                          struct trial_pane *out) {
-    enum { CLEARLY = 100 };
-    int32_t most = 0;
-    for (uint32_t i = 0; i < t->channels; i++)
-        most = moved(t, i) > most ? moved(t, i) : most;
-    for (uint32_t i = 0; i < t->channels && i < 9; i++) {
-        if (t->channel[i] == CHANNEL_OFF)
-            line(out, "%u  %-14.14s no pulses", i + 1, s->channel[i].name);
-        else
-            line(out, "%u  %-14.14s %5d  moved by %d%s", i + 1, s->channel[i].name, t->channel[i],
-                 moved(t, i), most >= CLEARLY && moved(t, i) == most ? "  <- most" : "");
-    }
-}
-
-static void run_pane(const struct failsafe_run *run, uint32_t number, struct trial_pane *out) {
-    char low[60] = "not low yet", enter[60] = "";
-    if (failsafe_known(run->low))
-        snprintf(low, sizeof low, "throttle low after %lld to %lld ms", (long long)run->low.low_ms,
-                 (long long)run->low.high_ms);
-    else if (!run->raised)
-        snprintf(low, sizeof low, "throttle was not up: proves nothing");
-    if (failsafe_known(run->enter))
-        snprintf(enter, sizeof enter, "failsafe after %lld to %lld ms, ",
-                 (long long)run->enter.low_ms, (long long)run->enter.high_ms);
-    line(out, "silence %u: %s%s", number, enter, low);
-}
-
-/* What the step needs, against what there is of it. */
-static double share(int64_t have, int64_t wanted) {
-    double part = wanted > 0 ? (double)have / (double)wanted : 1;
-    return part > 1 ? 1 : part < 0 ? 0 : part;
-}
-
-static double progress(const struct failsafe_trial *t, const struct trial_place *place) {
-    const struct failsafe_guard *g = failsafe_guard_seen(t);
-    const struct failsafe_run *run = newest_run(t);
-    int64_t low = t->low_since == TIME_UNKNOWN ? 0 : t->report_ms - t->low_since;
-    int64_t up = t->raised_since == TIME_UNKNOWN ? 0 : t->report_ms - t->raised_since;
-    switch ((enum failsafe_step_id)place->step) {
-    case FS_LOW:
-    case FS_LOWER:
-    case FS_FREE:
-    case FS_DOWN:
-    case FS_SETTLE:
-        return share(low, 1000);
-    case FS_RAISE:
-        return share(up, 1000);
-    case FS_STAY:
-        return run != NULL ? share(run->stayed_ms, t->rules.stay_ms) : 0;
-    case FS_RESET:
-        return share(t->start[START_RESET].idle_ms, FS_STARTED_MS);
-    case FS_COLD:
-        return share(t->start[START_COLD].idle_ms, FS_STARTED_MS);
-    case FS_ON:
-    case FS_START:
-    case FS_PLUG:
-    case FS_RETURN:
-        return g == NULL
-                   ? 0
-                   : share(g->held_ms > g->locked_ms ? g->held_ms : g->locked_ms, FS_GUARD_MS);
-    default:
-        return -1;
-    }
-}
-
-static void pane(const void *state, const struct snapshot *s, const struct trial_place *place,
-                 struct trial_pane *out) {
-    const struct failsafe_trial *t = state;
-    char value[40], stick[40];
-    out->progress = progress(t, place);
-    out->seen = out->progress >= 1;
-    if (place->step == FS_CAUTION)
-        return;
-    if (place->step == FS_WHICH) {
-        channels_pane(t, s, out);
-        return;
-    }
-    value_words(value, sizeof value, t, t->value_known, t->value);
-    value_words(stick, sizeof stick, t, t->stick_known, t->stick);
-    line(out, "throttle: output %s, stick %s%s%s", value, stick, s->failsafe ? ", FAILSAFE" : "",
-         s->locked ? ", locked" : "");
-    if (s->silence_ms != TIME_UNKNOWN)
-        line(out, "last packet %.1f s ago", (double)s->silence_ms / 1000);
-    line(out, "switch-offs that count: %u of %d", runs_done(t), FS_RUNS_WANTED);
-    uint32_t from = t->count > 4 ? t->count - 4 : 0;
-    for (uint32_t i = from; i < t->count; i++)
-        run_pane(&t->run[i], i + 1, out);
 }
 
 const struct trial_kind trial_failsafe = {
@@ -400,6 +381,6 @@ const struct trial_kind trial_failsafe = {
     .begin = begin,
     .take = take,
     .next = next,
-    .pane = pane,
+    .pane = failsafe_pane,
     .judge = failsafe_judge,
 };

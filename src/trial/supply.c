@@ -90,23 +90,24 @@ static int32_t travel(const struct supply *p, uint32_t channel, int32_t *speed) 
 }
 
 static bool is_throttle(const struct supply *p, uint32_t channel) {
-    return p->rules.bench.throttle == (int16_t)channel;
+    return limits_throttle(&p->rules.bench) == (int)channel;
 }
 
 static bool is_busy(const struct supply *p, uint32_t channel, int64_t now_ms) {
     return p->moving_ms[channel] != TIME_UNKNOWN && now_ms - p->moving_ms[channel] <= TAIL_MS;
 }
 
-/* The throttle's way from its idle end, percent of the span. */
+/* The throttle's way from its idle, percent of the way that it has. */
 static int32_t throttle_percent(const struct supply *p, const struct report *r,
                                 const struct snapshot *s) {
-    int16_t channel = p->rules.bench.throttle;
+    int channel = limits_throttle(&p->rules.bench);
     if (channel < 0 || (uint32_t)channel >= r->ch_count || r->ch[channel] == CHANNEL_OFF ||
         s == NULL)
         return 0;
-    int32_t way = p->rules.bench.throttle_high_idle ? s->span_high - r->ch[channel]
-                                                    : r->ch[channel] - s->span_low;
-    return way * 100 / p->unit_span;
+    const struct motor *motor = &p->rules.bench.motor[0];
+    int32_t rest = motor_idle_value(motor, s->span_low, s->span_high);
+    double way = motor_travel(r->ch[channel], rest, s->span_low, s->span_high);
+    return (int32_t)((motor->idle == IDLE_MIDDLE ? 200 : 100) * way);
 }
 
 /* Notes what moves; returns how many do, and in *alone the one that moves where it is but one. */
@@ -304,7 +305,8 @@ static void pane(const void *state, const struct snapshot *s, const struct trial
     }
     if (place->step == STEP_THROTTLE)
         out->seen = p->throttle_seen;
-    if ((place->step == STEP_ASK || place->step == STEP_THROTTLE) && p->rules.bench.throttle < 0)
+    if ((place->step == STEP_ASK || place->step == STEP_THROTTLE) &&
+        limits_throttle(&p->rules.bench) < 0)
         say_line(out, "The card names no throttle channel: this can't be judged.");
     if (place->step < STEP_REST)
         return;

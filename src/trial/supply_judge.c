@@ -170,7 +170,7 @@ static void judge_together(const struct supply *p, struct trial_outcome *out) {
 static void judge_throttle(const struct supply *p, struct trial_outcome *out) {
     if (!p->span[STEP_THROTTLE].entered)
         trial_aside(trial_find(out, "throttle", TRIAL_NOT_TRIED, "With the motor: not tried."));
-    else if (p->rules.bench.throttle < 0)
+    else if (limits_throttle(&p->rules.bench) < 0)
         trial_find(out, "throttle", TRIAL_NOT_SHOWN,
                    "With the motor: the card doesn't say which channel is the throttle.");
     else if (!p->throttle_seen)

@@ -74,7 +74,8 @@ struct trial_rules {
     int32_t soak_s;             /* 1200 */
     int32_t soak_gap_ms;        /* longest gap in it: 100 */
     int32_t safe[CHANNELS_MAX]; /* wanted output in failsafe: a value, CHANNEL_HOLD, CHANNEL_OFF */
-    bool safe_known[CHANNELS_MAX]; /* the card's, else the id line's as of the trial's begin */
+    bool safe_known[CHANNELS_MAX]; /* the card's, else the id line's as of the trial's begin, */
+    bool safe_by_id[CHANNELS_MAX]; /* which is this one's own word for it */
 };
 void trial_rules_default(struct trial_rules *rules);
 

@@ -189,7 +189,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     memset(&r, 0, sizeof r);
     trial_rules_default(&rules);
     bench_limits_default(&r.limits);
-    r.limits.throttle = rules.bench.throttle = 1;
+    limits_one_motor(&r.limits, 1, IDLE_LOW);
+    limits_one_motor(&rules.bench, 1, IDLE_LOW);
     r.bench = bench_new(&r.limits);
     r.book = book_new(&rules);
     walk_limits_default(&walk_limits);

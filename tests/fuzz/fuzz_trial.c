@@ -191,8 +191,8 @@ static size_t answers_of(struct drive_act *answers, const uint8_t *data, size_t 
 
 static void limits_of(struct trial_rules *rules, uint8_t byte) {
     trial_rules_default(rules);
-    rules->bench.throttle = (byte & 1) != 0 ? 1 : -1;
-    rules->bench.throttle_high_idle = (byte & 2) != 0;
+    limits_one_motor(&rules->bench, (byte & 1) != 0 ? 1 : -1,
+                     (byte & 2) != 0 ? IDLE_HIGH : IDLE_LOW);
     rules->power = (enum card_power)(byte >> 2 & 3);
     rules->soak_s = (byte & 16) != 0 ? 10 : rules->soak_s;
     rules->brownout_mv = (byte & 32) != 0 ? 2700 : 0;

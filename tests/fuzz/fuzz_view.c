@@ -177,7 +177,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     memset(&r, 0, sizeof r);
     trial_rules_default(&rules);
     walk_limits_default(&walk_limits);
-    rules.bench.throttle = 1;
+    limits_one_motor(&rules.bench, 1, IDLE_LOW);
     r.bench = bench_new(&rules.bench);
     r.book = book_new(&rules);
     survey_init(&r.survey);

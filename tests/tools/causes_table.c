@@ -63,7 +63,7 @@ static bool search(const char *scene, uint64_t seed, int64_t seconds, struct cau
     struct run r;
     struct bench_limits limits;
     bench_limits_default(&limits);
-    limits.throttle = 1;
+    limits_one_motor(&limits, 1, IDLE_LOW);
     r.bench = bench_new(&limits);
     if (r.bench == NULL || !trace_init(&r.trace, &limits))
         return false;

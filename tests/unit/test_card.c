@@ -29,7 +29,7 @@ static void test_empty_card_knows_nothing(void **state) {
         card_init(&c);
         parse_good(&c, texts[i]);
         assert_string_equal(c.model, "");
-        assert_int_equal(c.throttle, -1);
+        assert_int_equal(c.motors, 0);
         assert_true(c.rate_hz == 0);
         assert_int_equal(c.power, CARD_POWER_UNKNOWN);
         assert_false(c.opening_harmless);
@@ -70,8 +70,10 @@ static void test_whole_card(void **state) {
     assert_string_equal(c.channel_name[0], "rudder");
     assert_string_equal(c.channel_name[1], "");
     assert_string_equal(c.channel_name[15], "crane");
-    assert_int_equal(c.throttle, 1);
-    assert_true(c.throttle_high_idle);
+    assert_int_equal(c.motors, 1);
+    assert_int_equal(c.motor[0], 1);
+    assert_int_equal(c.idles, 1);
+    assert_int_equal(c.idle[0].at, CARD_IDLE_HIGH);
     assert_true(c.rate_hz == 62.5);
     assert_true(c.thin_loss == 0.025);
     assert_int_equal(c.silence_ms, 400);
@@ -86,6 +88,22 @@ static void test_whole_card(void **state) {
     card_init(&c);
     parse_good(&c, "[supply]\nmeter_mv = 5020\n");
     assert_true(card_supply_scale(&c) == 0);
+}
+
+static void test_motors(void **state) {
+    (void)state;
+    struct card c;
+    card_init(&c);
+    parse_good(&c, "[channels]\nidle = low, middle , 1100\nthrottle = 3, 5 ,16\n");
+    assert_int_equal(c.motors, 3);
+    assert_int_equal(c.motor[0], 2);
+    assert_int_equal(c.motor[1], 4);
+    assert_int_equal(c.motor[2], 15);
+    assert_int_equal(c.idles, 3);
+    assert_int_equal(c.idle[0].at, CARD_IDLE_LOW);
+    assert_int_equal(c.idle[1].at, CARD_IDLE_MIDDLE);
+    assert_int_equal(c.idle[2].at, CARD_IDLE_VALUE);
+    assert_int_equal(c.idle[2].value, 1100);
 }
 
 static void test_trials(void **state) {
@@ -117,7 +135,8 @@ static void test_cards_add_up(void **state) {
     parse_good(&c, tug);
     parse_good(&c, "[link]\nrate = 50\n[channels]\nidle = low\n[port]\nrestarts = yes\n");
     assert_true(c.rate_hz == 50);
-    assert_false(c.throttle_high_idle);
+    assert_int_equal(c.motors, 1);
+    assert_int_equal(c.idle[0].at, CARD_IDLE_LOW);
     assert_false(c.opening_harmless);
     assert_int_equal(c.silence_ms, 400);
     assert_string_equal(c.channel_name[15], "crane");
@@ -147,13 +166,19 @@ static void test_bad_lines(void **state) {
         {"too many digits", "[link]\nrate = 1234567890123456\n", 2,
          "[link] rate: should be above 0, at most 100000"},
         {"half a channel", "[channels]\nthrottle = 2.5\n", 2,
-         "[channels] throttle: not a whole number"},
-        {"channel 0", "[channels]\nthrottle = 0\n", 2,
-         "[channels] throttle: should be from 1 to 16"},
-        {"channel 17", "[channels]\nthrottle = 17\n", 2,
-         "[channels] throttle: should be from 1 to 16"},
+         "[channels] throttle: should be channels from 1 to 16, each once, such as 3 or 3, 5"},
+        {"channel 0", "[channels]\nthrottle = 0\n", 2, "[channels] throttle: should be channels"},
+        {"channel 17", "[channels]\nthrottle = 17\n", 2, "[channels] throttle: should be channels"},
         {"over 32 bits", "[channels]\nthrottle = 4294967298\n", 2,
-         "[channels] throttle: should be from 1 to 16"},
+         "[channels] throttle: should be channels"},
+        {"a motor twice", "[channels]\nthrottle = 3, 3\n", 2,
+         "[channels] throttle: should be channels"},
+        {"a list that ends open", "[channels]\nthrottle = 3,\n", 2,
+         "[channels] throttle: should be channels"},
+        {"an idle that is none", "[channels]\nidle = low, soft\n", 2,
+         "[channels] idle: should be low, high, middle or a value"},
+        {"two idles for three motors", "[channels]\nthrottle = 3, 5, 7\nidle = low, middle\n", 3,
+         "[channels] idle: should be one for all motors"},
         {"name of channel 17", "[channels]\n17 = x\n", 2,
          "[channels] 17: no such key; this section has 1 to 16, throttle, idle"},
         {"failsafe of channel 17", "[failsafe]\n17 = 1500\n", 2,
@@ -257,6 +282,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_empty_card_knows_nothing),
         cmocka_unit_test(test_whole_card),
+        cmocka_unit_test(test_motors),
         cmocka_unit_test(test_trials),
         cmocka_unit_test(test_cards_add_up),
         cmocka_unit_test(test_bad_lines),

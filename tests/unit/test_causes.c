@@ -40,7 +40,7 @@ static void take(void *context, const struct event *event) {
 static void begin(struct run *r) {
     memset(r, 0, sizeof *r);
     bench_limits_default(&r->limits);
-    r->limits.throttle = 1;
+    limits_one_motor(&r->limits, 1, IDLE_LOW);
     r->bench = bench_new(&r->limits);
     assert_non_null(r->bench);
     assert_true(trace_init(&r->trace, &r->limits));
@@ -333,7 +333,7 @@ static void throttle_must_be_named(void **state) {
     struct run r;
     (void)state;
     begin(&r);
-    r.limits.throttle = -1;
+    limits_one_motor(&r.limits, -1, IDLE_LOW);
     struct pretend *p = pretend_new(pretend_scene_find("motor"), 1, put, &r);
     pretend_run(p, 120 * 1000000);
     pretend_free(p);

@@ -26,7 +26,7 @@ static struct drive_result result;
 static struct trial_rules throttle_rules(int16_t channel) {
     struct trial_rules rules;
     trial_rules_default(&rules);
-    rules.bench.throttle = channel;
+    limits_one_motor(&rules.bench, channel, IDLE_LOW);
     return rules;
 }
 
@@ -211,7 +211,7 @@ static void one_to_sixteen(void **state) {
     (void)state;
     for (unsigned channels = 1; channels <= 16; channels += 5) {
         struct trial_rules rules = throttle_rules(-1);
-        rules.bench.throttle = 0;
+        limits_one_motor(&rules.bench, 0, IDLE_LOW);
         struct drive *d = begin(&rules, right, 2);
         struct hand h = hand_new(d, channels, 1500);
         h.value[0] = 1010;

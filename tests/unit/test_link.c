@@ -452,7 +452,7 @@ static void test_failsafe_delays(void **state) {
     struct rig g;
     struct bench_limits limits;
     bench_limits_default(&limits);
-    limits.throttle = 1;
+    limits_one_motor(&limits, 1, IDLE_LOW);
     rig_begin(&g, &limits);
     rig_line(&g, "rx n=1 t=1000 ch=1500,1800 got=10 lost=0 age=10 fs=0 fsn=0");
     rig_line(&g, "rx n=2 t=1050 ch=1500,1800 got=11 lost=0 age=45 fs=0 fsn=0");
@@ -477,7 +477,7 @@ static void test_failsafe_throttle_was_idle(void **state) {
     struct rig g;
     struct bench_limits limits;
     bench_limits_default(&limits);
-    limits.throttle = 0;
+    limits_one_motor(&limits, 0, IDLE_LOW);
     rig_begin(&g, &limits);
     rig_line(&g, "rx n=1 t=1000 ch=1010 got=10 lost=0 age=10 fs=0 fsn=0");
     rig_line(&g, "rx n=2 t=1500 ch=1010 got=10 lost=0 age=510 fs=1 fsn=1");

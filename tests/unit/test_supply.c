@@ -48,7 +48,7 @@ static const struct drive_act good_acts[] = {
 static struct trial_rules tug_rules(void) {
     struct trial_rules rules;
     trial_rules_default(&rules);
-    rules.bench.throttle = 1;
+    limits_one_motor(&rules.bench, 1, IDLE_LOW);
     snprintf(rules.bench.channel_name[0], NAME_MAX_BYTES, "rudder");
     snprintf(rules.bench.channel_name[2], NAME_MAX_BYTES, "thruster");
     snprintf(rules.bench.channel_name[3], NAME_MAX_BYTES, "winch");
