@@ -142,6 +142,9 @@ static void test_cards_add_up(void **state) {
     assert_string_equal(c.channel_name[15], "crane");
 }
 
+#define BAD_MOTORS                                                                                 \
+    "[channels] throttle: should be channels from 1 to 16, each once, such as 3 or 3, 5"
+
 static void test_bad_lines(void **state) {
     (void)state;
     static const struct {
@@ -165,20 +168,17 @@ static void test_bad_lines(void **state) {
          "[link] rate: should be above 0, at most 100000"},
         {"too many digits", "[link]\nrate = 1234567890123456\n", 2,
          "[link] rate: should be above 0, at most 100000"},
-        {"half a channel", "[channels]\nthrottle = 2.5\n", 2,
-         "[channels] throttle: should be channels from 1 to 16, each once, such as 3 or 3, 5"},
-        {"channel 0", "[channels]\nthrottle = 0\n", 2, "[channels] throttle: should be channels"},
-        {"channel 17", "[channels]\nthrottle = 17\n", 2, "[channels] throttle: should be channels"},
-        {"over 32 bits", "[channels]\nthrottle = 4294967298\n", 2,
-         "[channels] throttle: should be channels"},
-        {"a motor twice", "[channels]\nthrottle = 3, 3\n", 2,
-         "[channels] throttle: should be channels"},
-        {"a list that ends open", "[channels]\nthrottle = 3,\n", 2,
-         "[channels] throttle: should be channels"},
+        {"half a channel", "[channels]\nthrottle = 2.5\n", 2, BAD_MOTORS},
+        {"channel 0", "[channels]\nthrottle = 0\n", 2, BAD_MOTORS},
+        {"channel 17", "[channels]\nthrottle = 17\n", 2, BAD_MOTORS},
+        {"over 32 bits", "[channels]\nthrottle = 4294967298\n", 2, BAD_MOTORS},
+        {"a motor twice", "[channels]\nthrottle = 3, 3\n", 2, BAD_MOTORS},
+        {"a list that ends open", "[channels]\nthrottle = 3,\n", 2, BAD_MOTORS},
         {"an idle that is none", "[channels]\nidle = low, soft\n", 2,
-         "[channels] idle: should be low, high, middle or a value"},
+         "[channels] idle: should be low, high, middle or a value: one for all motors, or one for "
+         "each"},
         {"two idles for three motors", "[channels]\nthrottle = 3, 5, 7\nidle = low, middle\n", 3,
-         "[channels] idle: should be one for all motors"},
+         "[channels] idle: should be one for all motors, or one for each of throttle"},
         {"name of channel 17", "[channels]\n17 = x\n", 2,
          "[channels] 17: no such key; this section has 1 to 16, throttle, idle"},
         {"failsafe of channel 17", "[failsafe]\n17 = 1500\n", 2,

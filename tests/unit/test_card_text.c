@@ -87,7 +87,7 @@ static void test_full_lines(void **state) {
     names_every_key(w.text);
     assert_true(c.rate_hz == 62.5);
     assert_int_equal(c.full_step, 4); /* of the steps that were told, not the one in use */
-    assert_int_equal(c.throttle, -1); /* nobody told */
+    assert_int_equal(c.motors, 0);    /* nobody told */
     assert_int_equal(c.told_mv, 0);   /* worth nothing without a meter */
     assert_non_null(strstr(w.text, "\n#1 = 1500\n#2 = hold\n#3 = off\n"));
     assert_int_equal(c.safe[0], 0); /* what it does needn't be what is wanted */
@@ -105,7 +105,7 @@ static void test_bare_lines(void **state) {
     names_every_key(w.text);
     memset(&empty, 0, sizeof empty);
     card_init(&empty);
-    assert_true(c.rate_hz == 0 && c.full_step == 0 && c.throttle == -1);
+    assert_true(c.rate_hz == 0 && c.full_step == 0 && c.motors == 0);
     for (int i = 0; i < CARD_CHANNELS; i++)
         assert_string_equal(c.channel_name[i], "");
     assert_non_null(strstr(w.text, "seen on a?b?[2J."));
@@ -134,7 +134,7 @@ static void test_throttle_is_a_comment(void **state) {
         len += (size_t)snprintf(lines + len, sizeof lines - len, "rx n=%d t=%d ch=1500,%d\n", i,
                                 i * 50, i > 110 ? 1600 : 1002 + i % 3);
     write_card(&w, &c, lines, "x");
-    assert_int_equal(c.throttle, -1);
+    assert_int_equal(c.motors, 0);
     assert_non_null(strstr(w.text, "# channel 2 rests at its low end"));
     assert_null(strstr(w.text, "# channel 1 rests"));
 }

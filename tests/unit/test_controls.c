@@ -249,7 +249,7 @@ static void throttle(void **state) {
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct trial_rules rules = throttle_rules(0);
-        rules.bench.throttle_high_idle = cases[i].high;
+        limits_one_motor(&rules.bench, 0, cases[i].high ? IDLE_HIGH : IDLE_LOW);
         struct drive *d = begin(&rules, end, 2);
         struct hand h = hand_new(d, 1, cases[i].rest);
         h.tremble = 1;

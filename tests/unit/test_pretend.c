@@ -472,7 +472,7 @@ static void scenes_show_their_names(void **state) {
         assert_true(truth.received == 0 && k.arrived == 0);
         assert_true(k.noise_hits > 50 && k.refused_max > 500);
         truth = play(&k, "failsafe", seed);
-        assert_true(truth.failsafe_entries == 2 && k.starts == 2);
+        assert_true(truth.failsafe_entries == 3 && k.starts == 3);
         assert_true(k.locked_after > 20); /* reports, linked again with the throttle up */
         truth = play(&k, "servos", seed);
         assert_true(truth.receiver_reboots == 0 && k.mvmin > 5100 && k.deepest_dip > 50);
