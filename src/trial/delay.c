@@ -113,6 +113,19 @@ struct delay_bounds delay_of(const struct delay_from *f, const struct delay_to *
     return b;
 }
 
+void delay_add(struct delay_span *s, int64_t link_ms, int64_t host_us) {
+    s->link_ms += link_ms;
+    if (host_us == TIME_UNKNOWN)
+        s->no_host = true;
+    else
+        s->host_us += host_us;
+}
+
+int64_t delay_span_ms(const struct delay_span *s) {
+    int64_t host_ms = s->host_us / 1000;
+    return s->no_host || s->link_ms < host_ms ? s->link_ms : host_ms;
+}
+
 int64_t delay_surely_ms(const struct delay_from *f, const struct delay_report *r) {
     if (!f->known || r->link_ms == TIME_UNKNOWN)
         return -1;

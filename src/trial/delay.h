@@ -83,6 +83,17 @@ void delay_after(struct delay_to *to, const struct delay_report *r);
 
 struct delay_bounds delay_of(const struct delay_from *f, const struct delay_to *to);
 
+/* Time in which something was seen, report by report, by either clock. */
+struct delay_span {
+    int64_t link_ms, host_us;
+    bool no_host; /* some of it has no host time */
+};
+
+void delay_add(struct delay_span *s, int64_t link_ms, int64_t host_us);
+
+/* By the slower of the clocks, ms.  Sums are compared, not steps: lines may come in bunches. */
+int64_t delay_span_ms(const struct delay_span *s);
+
 /* Time that has surely passed since the last packet, as of a report: the least that any clock says;
  * negative where nothing is known. */
 int64_t delay_surely_ms(const struct delay_from *f, const struct delay_report *r);

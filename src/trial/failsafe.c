@@ -141,12 +141,28 @@ static void begin(void *state, const struct trial_rules *rules) {
     t->low_since = t->raised_since = t->link_since = TIME_UNKNOWN;
 }
 
+/* An answer counts while what it is about is there: a motor that was seen to stand still with its
+ * stick up says nothing of its rest. */
+static bool fits(const struct failsafe_trial *t, enum failsafe_step_id step) {
+    enum failsafe_output wanted = step == FS_STILL ? OUTPUT_IDLE : OUTPUT_UP;
+    if (step == FS_STOPPED || step == FS_SERVOS)
+        return t->kept >= 0;
+    for (uint32_t i = 0; i < t->motors && step != FS_QUIET; i++)
+        if (failsafe_output(t, i) != wanted)
+            return false;
+    return true;
+}
+
 static void take_answer(struct failsafe_trial *t, enum failsafe_step_id step,
                         const struct trial_place *place) {
     if (questions[step] == 0 || t->answered || (!place->answered && !place->skipped))
         return;
     struct failsafe_answers *a = &t->answers[questions[step] - 1];
     t->answered = true;
+    if (place->answered && !fits(t, step)) {
+        a->left += ++a->misfits == 2;
+        return;
+    }
     a->left += !place->answered;
     a->yes += place->answered && place->answer == 1;
     a->no += place->answered && place->answer == 0;
@@ -255,7 +271,7 @@ static int stay_next(const struct failsafe_trial *t, const struct trial_place *p
     bool last = runs_done(t) >= FS_RUNS_WANTED || t->tries >= FS_TRIES_MAX;
     if (stopped || (!run->low.known && run->outage_ms >= FS_NEVER_MS))
         return FS_STOPPED;
-    if (run->stayed_ms < t->rules.stay_ms)
+    if (delay_span_ms(&run->stayed) < t->rules.stay_ms)
         return TRIAL_STAY;
     return last && run->low.known && !long_done(t) ? FS_LONG : FS_STOPPED;
 }
@@ -273,7 +289,8 @@ static int started_next(const struct failsafe_trial *t, const struct trial_place
     const struct failsafe_start *start = &t->start[which];
     if (start->guard.heard || (!start->seen && t->link_since != TIME_UNKNOWN))
         return FS_ON; /* the transmitter is on already */
-    bool over = place->skipped || sure(&start->rose) || start->idle_ms >= FS_STARTED_MS;
+    bool over =
+        place->skipped || sure(&start->rose) || delay_span_ms(&start->idle) >= FS_STARTED_MS;
     return over ? next : TRIAL_STAY;
 }
 
@@ -322,12 +339,15 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
     case FS_LOW:
         return wait_for(low, place, FS_STILL);
     case FS_STILL:
-        return wait_for(place->answered, place, hopeless(t) ? TRIAL_GO_END : FS_RAISE);
+        return wait_for(place->answered, place,
+                        hopeless(t)             ? TRIAL_GO_END
+                        : asked(t, ASKED_STILL) ? FS_RAISE
+                                                : FS_LOW);
     case FS_RAISE:
         return wait_for(held_for(t, t->raised_since, 1000), place,
                         asked(t, ASKED_RUNS) ? FS_OFF : FS_RUNS_NOW);
     case FS_RUNS_NOW:
-        return wait_for(place->answered, place, FS_OFF);
+        return wait_for(place->answered, place, asked(t, ASKED_RUNS) ? FS_OFF : FS_RAISE);
     case FS_OFF:
         return switch_off_next(t, place);
     case FS_STAY:

@@ -285,10 +285,11 @@ static bool each_stayed(const struct failsafe_trial *t, const struct failsafe_ru
     *least = NULL;
     for (uint32_t i = 0; i < t->count; i++) {
         const struct failsafe_run *run = &t->run[i];
-        if (failsafe_counts(t, run) && (*least == NULL || run->stayed_ms < (*least)->stayed_ms))
+        if (failsafe_counts(t, run) &&
+            (*least == NULL || delay_span_ms(&run->stayed) < delay_span_ms(&(*least)->stayed)))
             *least = run;
     }
-    return *least != NULL && (*least)->stayed_ms >= t->rules.stay_ms;
+    return *least != NULL && delay_span_ms(&(*least)->stayed) >= t->rules.stay_ms;
 }
 
 static void judge_stayed(const struct failsafe_trial *t, struct trial_outcome *out,
@@ -300,7 +301,7 @@ static void judge_stayed(const struct failsafe_trial *t, struct trial_outcome *o
                                   "In one switch-off the motors were seen at rest for %.1f s only "
                                   "(%.1f s wanted): the transmitter came on early, or lines were "
                                   "missing.",
-                                  least != NULL ? seconds(least->stayed_ms) : 0.0,
+                                  least != NULL ? seconds(delay_span_ms(&least->stayed)) : 0.0,
                                   seconds(t->rules.stay_ms)));
         return;
     }
@@ -710,10 +711,11 @@ static void judge_start(const struct failsafe_trial *t, struct trial_outcome *ou
         verdict = TRIAL_FAILED;
         snprintf(how, sizeof how, "channel %d, a motor, went to %d.", rose->channel + 1,
                  rose->value);
-    } else if (silent && start->idle_ms >= FS_STARTED_MS - FS_SEEN_APART_MS && !start->rose.once) {
+    } else if (silent && delay_span_ms(&start->idle) >= FS_STARTED_MS - FS_SEEN_APART_MS &&
+               !start->rose.once) {
         verdict = TRIAL_PASSED;
         snprintf(how, sizeof how, "the motors were at rest from the start, seen for %.1f s.",
-                 seconds(start->idle_ms));
+                 seconds(delay_span_ms(&start->idle)));
     } else if (!silent && guarded(&start->guard)) {
         verdict = TRIAL_PASSED;
         snprintf(how, sizeof how, "the motors stayed at rest with the sticks up.");
@@ -780,7 +782,7 @@ static void judge_run(const struct failsafe_trial *t, struct trial_outcome *out,
                                      : within(b.low_ms, b.high_ms, t->rules.throttle_low_ms);
     if (b.low_ms != TIME_UNKNOWN)
         snprintf(low, sizeof low, "motors at rest after %lld to %lld ms, seen so for %.1f s",
-                 ll(b.low_ms), ll(b.high_ms), seconds(run->stayed_ms));
+                 ll(b.low_ms), ll(b.high_ms), seconds(delay_span_ms(&run->stayed)));
     else if (run->raised)
         snprintf(low, sizeof low, "motors not at rest within %lld ms", ll(run->up_ms));
     struct trial_finding *f = trial_aside(trial_find(

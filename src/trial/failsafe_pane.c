@@ -86,7 +86,7 @@ static void run_pane(const struct failsafe_run *run, uint32_t number, struct tri
     struct delay_bounds b = failsafe_low_of(run);
     if (run->low.known)
         line(out, "outage %u: at rest after %lld to %lld ms, seen so for %.0f s", number,
-             (long long)b.low_ms, (long long)b.high_ms, (double)run->stayed_ms / 1000);
+             (long long)b.low_ms, (long long)b.high_ms, (double)delay_span_ms(&run->stayed) / 1000);
     else
         line(out, "outage %u: %s", number,
              run->raised ? "not at rest yet" : "a throttle was not up: shows nothing");
@@ -113,13 +113,13 @@ static double progress(const struct failsafe_trial *t, const struct trial_place 
     case FS_RAISE:
         return share(up, 1000);
     case FS_STAY:
-        return run != NULL ? share(run->stayed_ms, t->rules.stay_ms) : 0;
+        return run != NULL ? share(delay_span_ms(&run->stayed), t->rules.stay_ms) : 0;
     case FS_LONG:
         return run != NULL ? share(run->outage_ms, FS_LONG_MS) : 0;
     case FS_RESET:
-        return share(t->start[START_RESET].idle_ms, FS_STARTED_MS);
+        return share(delay_span_ms(&t->start[START_RESET].idle), FS_STARTED_MS);
     case FS_COLD:
-        return share(t->start[START_COLD].idle_ms, FS_STARTED_MS);
+        return share(delay_span_ms(&t->start[START_COLD].idle), FS_STARTED_MS);
     case FS_ON:
     case FS_START:
     case FS_PLUG:

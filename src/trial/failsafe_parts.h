@@ -51,7 +51,8 @@ enum failsafe_how { HOW_SWITCHED, HOW_PULLED, HOW_FADED };
 enum failsafe_question { ASKED_STILL, ASKED_RUNS, ASKED_STOPPED, ASKED_SERVOS, ASKED_QUIET, ASKED };
 
 struct failsafe_answers {
-    uint32_t yes, no, left; /* left: skipped */
+    uint32_t yes, no, left; /* left: skipped, */
+    uint32_t misfits;       /* or answered when there was nothing to see, twice */
 };
 
 /* An output where it mustn't be, over consecutive reports. */
@@ -65,8 +66,9 @@ struct failsafe_stray {
 /* After the transmitter came back, or the receiver started: do the motors wait for their sticks? */
 struct failsafe_guard {
     bool heard;                  /* packets came */
-    bool held;                   /* for so long in a row the sticks were up and the motors idle: */
-    int64_t held_ms, best_ms;    /* by the slower clock; the longest row */
+    bool held;                   /* the sticks are up and the motors idle, in a row: */
+    struct delay_span in_row;    /* this one, */
+    int64_t best_ms;             /* and the longest */
     struct failsafe_stray rose;  /* an output left its idle before its stick was seen low */
     uint32_t low;                /* motors whose stick was seen low, a bit each */
     struct time_bounds back;     /* the first packet, link time, */
@@ -90,7 +92,7 @@ struct failsafe_run {
     int16_t near_channel;       /* this motor's output stood near its rest, not at it, */
     int32_t near_value;         /* here; CHANNEL_OFF: none did */
     int64_t outage_ms;          /* so long there was surely no packet */
-    int64_t stayed_ms;          /* the motors were seen idle for so long in it, */
+    struct delay_span stayed;   /* the motors were seen idle for so long in it, */
     int64_t idle_until_ms;      /* so long after the last packet for the last time */
     struct failsafe_stray left; /* one left its idle again */
     bool hole;                  /* lines were missing between the last packet and low */
@@ -109,7 +111,7 @@ enum failsafe_start_id { START_RESET, START_COLD, START_RAISED, START_UNASKED, F
 struct failsafe_start {
     bool seen;
     enum boot_cause cause;
-    int64_t idle_ms;            /* the motors were seen idle for so long before any packet */
+    struct delay_span idle;     /* the motors were seen idle for so long before any packet */
     struct failsafe_stray rose; /* or weren't */
     struct failsafe_guard guard;
 };

@@ -142,7 +142,7 @@ bool failsafe_counts(const struct failsafe_trial *t, const struct failsafe_run *
 bool failsafe_long(const struct failsafe_run *run) {
     enum { WRAPPED_MS = 66000, SEEN_MS = 55000 };
     return run->how == HOW_SWITCHED && run->low.known && run->idle_until_ms >= WRAPPED_MS &&
-           run->stayed_ms >= SEEN_MS;
+           delay_span_ms(&run->stayed) >= SEEN_MS;
 }
 
 struct failsafe_guard *failsafe_guard_up(struct failsafe_trial *t) {
@@ -181,8 +181,8 @@ static void guard_begin(struct failsafe_trial *t, int which) {
 struct sight {
     const struct report *r;
     struct delay_report time;
-    int64_t
-        apart_ms; /* since the report before, by the slower clock; 0: too far apart to be seen */
+    int64_t apart_ms, apart_us; /* since the report before, by either clock; 0 where too far apart
+                                   for what lies between to have been seen */
     bool arrived, entered, fs, locked, hole;
     bool sticks_stay; /* the step asks for sticks that stay up */
 };
@@ -191,16 +191,6 @@ struct sight {
 static const bool sticks_stay[FS_STEPS] = {
     [FS_OFF] = true,   [FS_STAY] = true, [FS_LONG] = true, [FS_STOPPED] = true, [FS_SERVOS] = true,
     [FS_RESET] = true, [FS_COLD] = true, [FS_ON] = true,   [FS_PLUG] = true,    [FS_RETURN] = true};
-
-static int64_t seen_apart(const struct failsafe_trial *t, const struct moment *m) {
-    int64_t apart_ms = m->link_ms - m->before_ms;
-    if (apart_ms > FS_SEEN_APART_MS || apart_ms < 0)
-        return 0;
-    if (m->host_us == TIME_UNKNOWN || t->report_us == TIME_UNKNOWN)
-        return apart_ms;
-    int64_t host_ms = (m->host_us - t->report_us) / 1000;
-    return host_ms < 0 ? 0 : host_ms < apart_ms ? host_ms : apart_ms;
-}
 
 static struct sight look(const struct failsafe_trial *t, const struct moment *m,
                          enum failsafe_step_id step) {
@@ -215,8 +205,12 @@ static struct sight look(const struct failsafe_trial *t, const struct moment *m,
                       .hole = m->hole,
                       .arrived = m->packets.arrived,
                       .sticks_stay = sticks_stay[step]};
-    if (v.time.before_ms != TIME_UNKNOWN)
-        v.apart_ms = seen_apart(t, m);
+    int64_t apart_ms = v.time.before_ms == TIME_UNKNOWN ? 0 : m->link_ms - v.time.before_ms;
+    bool host = m->host_us != TIME_UNKNOWN && t->report_us != TIME_UNKNOWN;
+    if (apart_ms > 0 && apart_ms <= FS_SEEN_APART_MS) {
+        v.apart_ms = apart_ms;
+        v.apart_us = host ? m->host_us - t->report_us : TIME_UNKNOWN;
+    }
     v.fs = report_has(r, KEY_FS) && r->fs != 0;
     v.locked = report_has(r, KEY_LOCK) && r->lock != 0;
     v.entered = t->have && m->heard && v.fs && !t->was_fs;
@@ -393,7 +387,8 @@ static void follow_motors(struct failsafe_trial *t, struct failsafe_run *run,
         t->tripped = true;
     }
     if (run->low.known && up < 0 && !v->arrived && all_are(t, OUTPUT_IDLE)) {
-        run->stayed_ms += t->was_idle ? v->apart_ms : 0;
+        if (t->was_idle)
+            delay_add(&run->stayed, v->apart_ms, v->apart_us);
         run->idle_until_ms = since_ms;
     }
 }
@@ -490,9 +485,13 @@ static void follow_sticks(struct failsafe_trial *t, struct failsafe_guard *g,
     if (g->low != all)
         note_stray(t, &g->rose, rises(t, g, v));
     bool waits = g->low == 0 && sticks_up(t) && all_are(t, OUTPUT_IDLE);
-    g->held_ms = waits ? g->held_ms + (g->held ? v->apart_ms : 0) : 0;
+    if (waits && g->held)
+        delay_add(&g->in_row, v->apart_ms, v->apart_us);
+    else
+        g->in_row = (struct delay_span){0};
     g->held = waits;
-    g->best_ms = g->held_ms > g->best_ms ? g->held_ms : g->best_ms;
+    int64_t row_ms = delay_span_ms(&g->in_row);
+    g->best_ms = row_ms > g->best_ms ? row_ms : g->best_ms;
     bool before = g->low == all;
     g->low |= low & t->sticks_were_low; /* seen twice: no damaged digit */
     t->sticks_were_low = low;
@@ -586,7 +585,7 @@ static void follow_start(struct failsafe_trial *t, const struct sight *v, const 
         return;
     note_stray(t, &start->rose, running(t));
     if (all_are(t, OUTPUT_IDLE))
-        start->idle_ms += v->apart_ms;
+        delay_add(&start->idle, v->apart_ms, v->apart_us);
 }
 
 /* --- the fold --------------------------------------------------------------------------------- */

@@ -949,8 +949,8 @@ def test_offer():
 
 # The failsafe scene as a person would have gone along with it: report number, row.
 TRIAL_ROWS = [(20, "begin"), (25, "answer=yes"), (25, "step=which"), (30, "answer=channel 2"),
-              (30, "step=low"), (60, "step=raise"), (160, "step=off"), (255, "step=stay"),
-              (365, "step=on"), (490, "step=lower"), (550, "end")]
+              (30, "step=low"), (140, "step=raise"), (240, "step=off"), (335, "step=stay"),
+              (445, "step=on"), (642, "step=lower"), (700, "end")]
 
 
 def trial_recording(path, *card, trial="failsafe", rows=TRIAL_ROWS):
@@ -1010,15 +1010,16 @@ def test_judge_left():
         findings = json.loads(run("judge", out, "--json").stdout)["trials"][0]["findings"]
         return text, findings, [f for f in findings if f["text"] in text]
 
-    text, findings, told = judged(rows=TRIAL_ROWS[:6] + [(110, "quit")])
+    text, findings, told = judged(rows=TRIAL_ROWS[:6] + [(190, "quit")])
     unseen = re.search(r"not shown (\d+) things of which nothing was seen: (\d+) of (\d+) steps "
                        r"not reached", text)
     check(unseen, text)
     steps = {row.split("=")[1] for _, row in TRIAL_ROWS[:6] if row.startswith("step=")}
     check(int(unseen[3]) - int(unseen[2]) == len(steps) + 1, unseen[0])  # the first has no row
     check(len(told) + int(unseen[1]) == len(findings) and int(unseen[1]) > 5, text, findings)
-    check([f["name"] for f in told] == ["throttle_low"], "its channel was answered:", told)
-    text, findings, told = judged(rows=TRIAL_ROWS[:8] + [(300, "quit")])
+    check([f["name"] for f in told] == ["idle", "throttle_low", "restarts"],
+          "its channel was answered, and sticks were down:", told)
+    text, findings, told = judged(rows=TRIAL_ROWS[:8] + [(400, "quit")])
     check({"throttle_low", "repeats"} <= {f["name"] for f in told}, "a switch-off was seen:", text)
     text, findings, told = judged()
     check(len(told) == len(findings), "one that came to its end is told whole:", text)

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 #include <cmocka.h>
@@ -20,15 +21,25 @@ struct reply {
     const char *text, *keys;
 };
 
+static int64_t now_ms(void) {
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
+}
+
 /* Feeds the lines, and answers what the screen asks, until `until` is there or the lines end. */
 static void play(struct world *w, const char *lines, const struct reply *replies, size_t count,
                  const char *until) {
+    enum { LINE_MS = 5 };
     size_t next = 0;
+    int64_t due_ms = now_ms();
     while (*lines != '\0' && strstr(term_text(w->term), until) == NULL) {
         size_t len = strcspn(lines, "\n") + 1;
         world_wire(w, lines, len);
         lines += len;
-        term_pump(w->term, 5);
+        due_ms += LINE_MS;
+        for (int64_t left; (left = due_ms - now_ms()) > 0;)
+            term_pump(w->term, (int)left);
         if (next < count && strstr(term_text(w->term), replies[next].text) != NULL)
             term_send(w->term, replies[next++].keys);
     }
@@ -52,24 +63,52 @@ static void judged(struct world *w, const char *text, int wanted) {
     free(out);
 }
 
+static void put_file(struct world *w, const char *name, const char *text) {
+    char path[sizeof w->folder + 16];
+    snprintf(path, sizeof path, "%s/%s", w->folder, name);
+    FILE *file = fopen(path, "we");
+    assert_non_null(file);
+    fputs(text, file);
+    fclose(file);
+}
+
+static void remove_file(struct world *w, const char *name) {
+    char path[sizeof w->folder + 16];
+    snprintf(path, sizeof path, "%s/%s", w->folder, name);
+    assert_int_equal(unlink(path), 0);
+}
+
 static void guides_through_failsafe(void **state) {
     static const struct reply replies[] = {
         {"loss", "v"},
         {"A number begins one", "1"},
         {"Propeller off", "y"},
         {"Which channel is the throttle?", "2"},
+        {"do all motors stand still?", "y"},
+        {"Does every motor run now?", "y"},
+        {"The transmitter is still off", "y"},
+        {"Does every servo stand", "y"},
+        {"did all motors stand still?", "y"},
+        {"The transmitter is still off", "y"},
+        {"did all motors stand still?", "y"},
+        {"The transmitter is still off", "y"},
         {"Press the receiver's reset button", "k"},
         {"Take the receiver's supply away", "k"},
+        {"did all motors stand still?", "y"},
         {"Transmitter stays on. Push", "k"},
         {"Then pull the supply wire", "k"},
         {"let the signal fade", "k"},
     };
     struct world *w = *state;
-    char *lines = scene(w, "110");
-    world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
+    char *lines = scene(w, "175"), shim[200];
+    snprintf(shim, sizeof shim, "LD_PRELOAD=%s", getenv("FAST_CLOCK_SHIM"));
+    const char *env[] = {shim, "FAST_CLOCK=10", NULL};
+    put_file(w, "tug.ini", "[channels]\n2 = throttle\n[failsafe]\n8 = off\n");
+    world_watch(w, (struct start){.env = env},
+                WORDS("--mute", "--out", "trial.csv", "--card", "tug.ini"));
     play(w, lines, replies, sizeof replies / sizeof replies[0], "more: Down");
     world_shows(w, "passed");
-    world_shows_row(w, WORDS("The throttle came low"));
+    world_shows_row(w, WORDS("Motors at rest within"));
     world_lacks(w, "A clean bench result");
     for (int i = 0; i < 6; i++)
         term_send(w->term, " ");
@@ -84,6 +123,7 @@ static void guides_through_failsafe(void **state) {
     assert_int_equal(term_wait_end(w->term), 0);
     free(lines);
     judged(w, "failsafe    passed", 0);
+    remove_file(w, "tug.ini");
 }
 
 /* The keys of the trial and no others; while they are shown none of them is taken. */
@@ -110,16 +150,18 @@ static void leaves_when_asked(void **state) {
     static const struct reply replies[] = {{"loss", "v"},
                                            {"A number begins one", "1"},
                                            {"Propeller off", "y"},
-                                           {"Which channel", "2"}};
+                                           {"Which channel", "2"},
+                                           {"do all motors stand still?", "y"},
+                                           {"Does every motor run now?", "y"}};
     struct world *w = *state;
-    char *lines = scene(w, "12");
+    char *lines = scene(w, "20");
     world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
-    play(w, lines, replies, 4, "Leave the throttle stick up");
+    play(w, lines, replies, 6, "Leave the throttle sticks up");
     term_send(w->term, "q");
     world_shows(w, "yes, leave it");
     term_send(w->term, "n");
     world_hides(w, "yes, leave it");
-    world_shows(w, "Leave the throttle stick up");
+    world_shows(w, "Leave the throttle sticks up");
     term_send(w->term, "\033");
     world_shows(w, "yes, leave it");
     term_send(w->term, "y");
@@ -153,7 +195,7 @@ static void asks_for_a_yes(void **state) {
     assert_null(strstr(text, "failsafe answer"));
     free(text);
     term_send(w->term, "n");
-    world_shows(w, "Not shown");
+    world_shows(w, "not shown");
     text = world_file_holds(w, "airleash-*.csv", "failsafe end");
     assert_non_null(strstr(text, "failsafe answer=no"));
     free(text);
@@ -163,11 +205,13 @@ static void replays_trials(void **state) {
     static const struct reply replies[] = {{"loss", "v"},
                                            {"A number begins one", "1"},
                                            {"Propeller off", "y"},
-                                           {"Which channel", "2"}};
+                                           {"Which channel", "2"},
+                                           {"do all motors stand still?", "y"},
+                                           {"Does every motor run now?", "y"}};
     struct world *w = *state;
-    char *lines = scene(w, "12");
+    char *lines = scene(w, "20");
     world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
-    play(w, lines, replies, 4, "Leave the throttle stick up");
+    play(w, lines, replies, 6, "Leave the throttle sticks up");
     term_send(w->term, "qyqq");
     assert_int_equal(term_wait_end(w->term), 0);
     free(lines);
@@ -188,20 +232,15 @@ static void replays_trials(void **state) {
  */
 static void records_the_other_end(void **state) {
     struct world *w = *state;
-    char path[sizeof w->folder + 16];
     int status;
-    snprintf(path, sizeof path, "%s/other.log", w->folder);
-    FILE *file = fopen(path, "we");
-    assert_non_null(file);
-    fputs("id end=tx fw=tug-tx-7 mhz=2476 kbps=250\n", file);
-    fclose(file);
+    put_file(w, "other.log", "id end=tx fw=tug-tx-7 mhz=2476 kbps=250\n");
     world_watch(w, plain, WORDS("--mute", "--out", "trial.csv", "--other", "other.log"));
     world_identity(w);
     world_reports(w, 3, 5, 0, "fs=0");
     free(world_file_holds(w, "trial.csv", "other.transmitter=end=tx fw=tug-tx-7"));
     term_send(w->term, "q");
     assert_int_equal(term_wait_end(w->term), 0);
-    assert_int_equal(unlink(path), 0);
+    remove_file(w, "other.log");
     char *out = world_output(w, WORDS("judge", "--json", "trial.csv"), &status);
     assert_int_equal(status, 0);
     assert_non_null(strstr(out, "\"fw\": \"tug-tx-7\""));

@@ -468,12 +468,12 @@ static void make_trial_which(struct scene *sc) {
 
 static void make_trial_stay(struct scene *sc) {
     make_failsafe(sc);
-    trial_at(sc, 5);
+    trial_at(sc, 7);
     sc->trial.pane.progress = 0.6;
-    pane_line(sc, "throttle: output 1000 (0 %), stick 1503 (50 %), FAILSAFE, locked");
+    pane_line(sc, "motor, channel 2: output 1000 (0 % from rest), stick 1503 (50 % from rest), "
+                  "FAILSAFE, locked");
     pane_line(sc, "last packet 3.5 s ago");
-    pane_line(sc, "switch-offs that count: 1 of 3");
-    pane_line(sc, "silence 1: failsafe after 476 to 527 ms, throttle low after 476 to 527 ms");
+    pane_line(sc, "outage 1: at rest after 449 to 551 ms, seen so for 3 s");
 }
 
 static void make_trial_leaving(struct scene *sc) {

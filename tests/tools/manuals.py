@@ -19,7 +19,8 @@ import sys
 import tempfile
 
 PAGES = ("airleash.1", "airleash-telemetry.5", "airleash-recording.5", "airleash-json.5",
-         "airleash-board.7", "airleash-baseline.5")
+         "airleash-board.7", "airleash-baseline.5",
+         "airleash-failsafe.7")
 MACROS = {"Cm", "Va", "Ev", "Pa", "Ar", "Fl", "Ns"}
 
 failures = []

@@ -596,7 +596,7 @@ static void truth_in_words(void **state) {
     snprintf(wanted, sizeof wanted, "\nreceived=%llu\n", (unsigned long long)truth.received);
     assert_non_null(strstr(text.bytes, wanted));
     assert_non_null(strstr(text.bytes, "scene=failsafe\nseed=9\n"));
-    assert_non_null(strstr(text.bytes, "event=12000000,transmitter-off,0\n"));
+    assert_non_null(strstr(text.bytes, "event=16000000,transmitter-off,0\n"));
     int entries = 0;
     for (const char *at = text.bytes; (at = strstr(at, ",failsafe-entered,")) != NULL; at++)
         entries++;

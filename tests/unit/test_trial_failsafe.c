@@ -178,7 +178,7 @@ static void test_scene(void **state) {
     rules.safe_known[7] = true;
     struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, &rules};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find("failsafe"), 1, 165);
+    drive_scene(d, pretend_scene_find("failsafe"), 1, 170);
     drive_end(d, &result);
     assert_string_equal(result.route,
                         "caution which low still raise runs off stay stopped servos on lower quiet "
