@@ -388,13 +388,20 @@ class Scene:
 
     def check_trial(self):
         """The failsafe trial, done well, passes; its bounds hold what the pulses show."""
-        rows = [(0.1, "begin"), (0.2, "answer=yes"), (0.3, "step=low"), (1.0, "step=raise")]
-        for off in (4.0, 17.5, 31.0):
-            rows += [(off, "step=off"), (off + 1.2, "step=stay"), (off + 6.6, "step=on"),
-                     (off + 9.1, "step=lower"), (off + 10.8, "step=raise")]
-        rows[-1] = (41.8, "step=start")
-        for at, name in ((41.9, "skip"), (42.0, "step=pull"), (42.1, "skip"), (42.2, "step=fade"),
-                         (42.3, "skip"), (42.4, "end")):
+        rows = [(0.1, "begin"), (0.2, "answer=yes"), (0.3, "step=low"), (1.7, "step=still"),
+                (1.8, "answer=yes"), (1.9, "step=raise"), (3.6, "step=runs"), (3.7, "answer=yes")]
+        for off, on in ((4.0, 11.0), (22.5, 29.5), (41.0, 116.5)):
+            rows += [(off, "step=off"), (off + 1.7, "step=stay")]
+            if on - off > 70:
+                rows += [(off + 7, "step=long")]
+            rows += [(on - 0.4, "step=stopped"), (on - 0.3, "answer=yes")]
+            if off == 4.0:
+                rows += [(on - 0.2, "step=servos"), (on - 0.15, "answer=yes")]
+            rows += [(on - 0.1, "step=on"), (on + 7.1, "step=lower"), (on + 9.1, "step=quiet"),
+                     (on + 9.2, "answer=yes"), (on + 9.3, "step=raise")]
+        rows[-1] = (126.0, "step=start")
+        for at, name in ((126.1, "skip"), (126.2, "step=pull"), (126.3, "skip"),
+                         (126.4, "step=fade"), (126.5, "skip"), (126.6, "end")):
             rows.append((at, name))
         status, trial = self.judge("failsafe", rows)
         self.expect("exit of judge", status, 0)
