@@ -2,6 +2,7 @@
 
 enum {
     HALF_MS = 500,       /* the clocks are compared over halves of seconds */
+    UNTOLD_MS = 2000,    /* and packets watched over spans of 2 s */
     STALE = 2,           /* and so many halves later anew */
     LATE_MS = 100,       /* a line may come so late, or a clock be so coarse, without a reason */
     DRIFT_PERCENT = 10,  /* and an uncalibrated oscillator be so far off (common practice) */
@@ -15,7 +16,24 @@ static bool offset_of(const struct delay_report *r, int64_t *offset_us) {
     return true;
 }
 
-void delay_clocks_report(struct delay_clocks *c, const struct delay_report *r) {
+static int64_t larger(int64_t a, int64_t b) {
+    return a > b ? a : b;
+}
+
+static void note_packet(struct delay_clocks *c, const struct delay_report *r) {
+    int64_t span = r->link_ms / UNTOLD_MS, gap = r->link_ms - c->packet_ms;
+    if (!r->arrived || r->link_ms == TIME_UNKNOWN)
+        return;
+    bool fresh = !c->packet_known || span < c->span || span - c->span >= STALE;
+    int64_t untold = c->packet_known && gap > 0 && gap < UNTOLD_MS ? gap : 0;
+    c->untold_before = fresh ? 0 : span > c->span ? c->untold : c->untold_before;
+    c->untold = fresh || span > c->span ? untold : larger(untold, c->untold);
+    c->span = span;
+    c->packet_ms = r->link_ms;
+    c->packet_known = true;
+}
+
+static void note_clocks(struct delay_clocks *c, const struct delay_report *r) {
     int64_t offset_us, half;
     if (!offset_of(r, &offset_us)) {
         c->known = false;
@@ -23,12 +41,21 @@ void delay_clocks_report(struct delay_clocks *c, const struct delay_report *r) {
     }
     half = r->link_ms / HALF_MS;
     if (!c->known || half < c->half || half - c->half >= STALE) {
-        *c = (struct delay_clocks){true, half, offset_us, offset_us};
+        c->known = true;
+        c->half = half;
+        c->newest = c->earlier = offset_us;
     } else if (half > c->half) {
-        *c = (struct delay_clocks){true, half, offset_us, c->newest};
+        c->half = half;
+        c->earlier = c->newest;
+        c->newest = offset_us;
     } else if (offset_us < c->newest) {
         c->newest = offset_us;
     }
+}
+
+void delay_clocks_report(struct delay_clocks *c, const struct delay_report *r) {
+    note_clocks(c, r);
+    note_packet(c, r);
 }
 
 static int64_t age_ms(const struct delay_report *r) {
@@ -45,6 +72,9 @@ void delay_begin(struct delay_from *f, const struct delay_clocks *c, const struc
                              .offset_known = c->known && r->own_clock,
                              .least_us = c->newest < c->earlier ? c->newest : c->earlier};
     f->offset_known = f->offset_known && offset_of(r, &f->offset_us);
+    int64_t untold = larger(c->untold, c->untold_before);
+    if (f->known && r->link_ms - untold < f->at.low_ms)
+        f->at.low_ms = r->link_ms - untold;
     /* The packet came after the report before. */
     f->age_lies = f->known && r->has_age && age_ms(r) > r->link_ms - r->before_ms + LATE_MS;
 }

@@ -5,8 +5,10 @@
  * round, or count from the report instead of the packet; a receiver's clock may run slow,
  * altogether or only while no packet comes; and a line may be held up on its way.  So the bounds
  * rest on which report first told of the packet and of what happened, timed by the receiver's clock
- * and by the host's.  An age shortens nothing: it is a witness that may contradict.  Where the
- * host's clock contradicts the receiver's for good, the longer time counts.
+ * and by the host's.  A packet may have come as much earlier as packets went untold just before:
+ * some receivers bring their counters up to date once a second only.  An age shortens nothing: it
+ * is a witness that may contradict.  Where the host's clock contradicts the receiver's for good,
+ * the longer time counts.
  *
  * A line can only come late.  So the least of (host time - link time) over some reports is the best
  * that is known of how the two clocks stand to each other there; its growth across the silence is
@@ -24,6 +26,7 @@ struct delay_report {
     int64_t before_ms; /* link time of the report before, TIME_UNKNOWN: nothing to compare with */
     int64_t host_us;   /* TIME_UNKNOWN where the host's clock isn't recorded */
     bool own_clock;    /* link time is the receiver's t; else the host's clock */
+    bool arrived;      /* it tells of packets that the report before didn't know */
     bool has_age;
     uint32_t age_ms;
 };
@@ -33,6 +36,11 @@ struct delay_clocks {
     bool known;
     int64_t half;            /* half second of link time, of `newest` */
     int64_t newest, earlier; /* least of host less link time in it and in the one before, us */
+    /* And how long, at most, packets went untold. */
+    bool packet_known;
+    int64_t packet_ms;             /* link time of the newest report that told of packets */
+    int64_t span;                  /* spans of 2 s, of `untold` */
+    int64_t untold, untold_before; /* the longest in it and in the one before, ms */
 };
 
 /* The last packet before a silence. */

@@ -58,12 +58,14 @@ static void blame_cable(const struct failsafe_trial *t, struct trial_finding *f)
 static void judge_rest_told(const struct failsafe_trial *t, struct trial_outcome *out, uint32_t i) {
     static const char *const wheres[] = {"the low end", "the high end", "the middle", "its idle"};
     const struct motor *said = &t->motor[i].said;
+    char idle[16];
+    failsafe_idle_words(t, i, idle, sizeof idle);
     struct trial_finding *f = trial_find(
         out, "idle", TRIAL_NOT_SHOWN,
         "With the stick down channel %d stood at %d, %.0f %% of the travel from %s (%d). If the "
-        "motor rests there, say idle = %d in the model file%s.",
-        said->channel + 1, t->motor[i].rest, 100 * failsafe_rest_off(t, i), wheres[said->idle],
-        motor_idle_value(said, t->span_low, t->span_high), t->motor[i].rest,
+        "motor rests there, say idle = %s in the model file%s.",
+        said->channel + 1, t->motor[i].stands, 100 * failsafe_stands_off(t, i), wheres[said->idle],
+        motor_idle_value(said, t->span_low, t->span_high), idle,
         t->span_told ? "" : ", or print span");
     f->missing = t->span_told ? NULL : "span";
 }
@@ -90,7 +92,7 @@ static void judge_idle(const struct failsafe_trial *t, struct trial_outcome *out
     for (uint32_t i = 0; i < t->motors; i++) {
         if (t->motor[i].rest_known && failsafe_rest_told(t, i))
             continue;
-        if (t->motor[i].rest_known)
+        if (t->motor[i].stands_known)
             judge_rest_told(t, out, i);
         else
             not_shown(out, "idle", NULL,
@@ -299,8 +301,8 @@ static void judge_stayed(const struct failsafe_trial *t, struct trial_outcome *o
     if (!each_stayed(t, &least)) {
         blame_cable(t, trial_find(out, name, TRIAL_NOT_SHOWN,
                                   "In one switch-off the motors were seen at rest for %.1f s only "
-                                  "(%.1f s wanted): the transmitter came on early, or lines were "
-                                  "missing.",
+                                  "(%.1f s wanted): the transmitter came on early, lines were "
+                                  "missing, or there are fewer than 2 reports a second.",
                                   least != NULL ? seconds(delay_span_ms(&least->stayed)) : 0.0,
                                   seconds(t->rules.stay_ms)));
         return;

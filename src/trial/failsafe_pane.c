@@ -69,16 +69,27 @@ static void motor_pane(const struct failsafe_trial *t, uint32_t motor, const str
          s->failsafe ? ", FAILSAFE" : "", s->locked ? ", locked" : "");
 }
 
+void failsafe_idle_words(const struct failsafe_trial *t, uint32_t motor, char *out, size_t size) {
+    int32_t stands = t->motor[motor].stands, span = t->span_high - t->span_low;
+    int32_t off = stands - (t->span_low + span / 2);
+    if (off < span / 20 && off > -span / 20)
+        snprintf(out, size, "middle");
+    else
+        snprintf(out, size, "%d", stands);
+}
+
 /* Why the step goes on waiting, where a stick that is down already can't end it. */
 static void rest_pane(const struct failsafe_trial *t, struct trial_pane *out) {
     for (uint32_t i = 0; i < t->motors; i++) {
-        if (!t->motor[i].rest_known || failsafe_rest_told(t, i))
+        char idle[16];
+        if (!t->motor[i].stands_known || failsafe_rest_told(t, i))
             continue;
-        line(out, "The output stands at %d, %.0f %% from where channel %d should rest.",
-             t->motor[i].rest, 100 * failsafe_rest_off(t, i), t->motor[i].said.channel + 1);
-        line(out, "Stick and trim down, and the motor still? Then this is its rest. Leave the");
-        line(out, "trial and say so: idle = %d in the model file%s.", t->motor[i].rest,
-             t->span_told ? "" : ", or span in the id line");
+        failsafe_idle_words(t, i, idle, sizeof idle);
+        line(out, "Channel %d stands at %d, %.0f %% from where it should rest.",
+             t->motor[i].said.channel + 1, t->motor[i].stands, 100 * failsafe_stands_off(t, i));
+        line(out, "Stick and trim down, and the motor still? Then this is its rest.");
+        line(out, "Leave the trial and say so: idle = %s in the model file%s.", idle,
+             t->span_told ? "" : ", or print span");
     }
 }
 

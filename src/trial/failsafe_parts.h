@@ -118,9 +118,11 @@ struct failsafe_start {
 
 struct failsafe_motor {
     struct motor said; /* as the model file says */
-    bool rest_known;   /* its output with the stick down was seen, steady for a second: */
-    int32_t rest;      /* the latest */
-    bool still;        /* of the newest reports: steady */
+    bool stands_known; /* its output with the stick down was seen, steady for a second: */
+    int32_t stands;    /* the latest */
+    bool rest_known;   /* which may well be its rest */
+    int32_t rest;
+    bool still; /* of the newest reports: steady */
     int64_t still_since;
     int32_t still_low, still_high;
 };
@@ -184,11 +186,15 @@ enum failsafe_output failsafe_output(const struct failsafe_trial *t, uint32_t mo
 double failsafe_travel(const struct failsafe_trial *t, uint32_t motor, int32_t value);
 int32_t failsafe_rest(const struct failsafe_trial *t, uint32_t motor);
 
-/* How far the rest that was seen is from what the model file says, as a share of the travel. */
-double failsafe_rest_off(const struct failsafe_trial *t, uint32_t motor);
+/* How far the output with the stick down is from the rest that the model file says, as a share of
+ * the travel. */
+double failsafe_stands_off(const struct failsafe_trial *t, uint32_t motor);
 
-/* The rest that was seen is no more than a trim away from where it is said to be. */
+/* It is no more than a trim away. */
 bool failsafe_rest_told(const struct failsafe_trial *t, uint32_t motor);
+
+/* What the model file would have to say for a rest there: "middle", "1100". */
+void failsafe_idle_words(const struct failsafe_trial *t, uint32_t motor, char *out, size_t size);
 
 /* Index of the motor that this channel drives, -1: none. */
 int failsafe_motor_of(const struct failsafe_trial *t, uint32_t channel);

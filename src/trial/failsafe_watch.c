@@ -31,14 +31,14 @@ double failsafe_travel(const struct failsafe_trial *t, uint32_t motor, int32_t v
     return motor_travel(value, failsafe_rest(t, motor), t->span_low, t->span_high);
 }
 
-double failsafe_rest_off(const struct failsafe_trial *t, uint32_t motor) {
-    double off = failsafe_rest(t, motor) - said_rest(t, motor);
+double failsafe_stands_off(const struct failsafe_trial *t, uint32_t motor) {
+    double off = t->motor[motor].stands - said_rest(t, motor);
     double span = t->span_high - t->span_low;
     return span > 0 ? (off < 0 ? -off : off) / span : 0;
 }
 
 bool failsafe_rest_told(const struct failsafe_trial *t, uint32_t motor) {
-    return failsafe_rest_off(t, motor) <= trim_most;
+    return failsafe_stands_off(t, motor) <= trim_most;
 }
 
 int failsafe_motor_of(const struct failsafe_trial *t, uint32_t channel) {
@@ -200,6 +200,7 @@ static struct sight look(const struct failsafe_trial *t, const struct moment *m,
                                .before_ms = t->have ? m->before_ms : TIME_UNKNOWN,
                                .host_us = m->host_us,
                                .own_clock = report_has(r, KEY_T),
+                               .arrived = m->packets.arrived,
                                .has_age = report_has(r, KEY_AGE),
                                .age_ms = r->age_ms},
                       .hole = m->hole,
@@ -290,12 +291,15 @@ static void learn_rest(struct failsafe_trial *t, uint32_t i, int64_t at_ms, bool
     }
     m->still_low = low;
     m->still_high = high;
-    int32_t rest = low + (high - low) / 2;
-    double off = (rest - said_rest(t, i)) / span;
-    if (at_ms - m->still_since < STILL_MS || off > far_off || off < -far_off)
+    if (at_ms - m->still_since < STILL_MS)
+        return;
+    m->stands_known = true;
+    m->stands = low + (high - low) / 2;
+    double off = (m->stands - said_rest(t, i)) / span;
+    if (off > far_off || off < -far_off)
         return;
     m->rest_known = true;
-    m->rest = rest;
+    m->rest = m->stands;
 }
 
 static bool motor_down(const struct failsafe_trial *t, uint32_t i, enum failsafe_step_id step) {

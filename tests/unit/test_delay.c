@@ -16,6 +16,8 @@ struct source {
     double held_from_ms, held_to_ms; /* lines of this time arrive at its end */
     bool no_host, no_t;
     uint32_t age_stops; /* 0: never */
+    int told_each_ms;   /* the counters are brought up to date so seldom; 0: always */
+    bool no_age;
 };
 
 static double clock_ms(const struct source *s, double true_ms) {
@@ -44,11 +46,13 @@ static struct delay_bounds play(const struct source *s, double delay_ms) {
             .before_ms = before,
             .host_us = s->no_host ? TIME_UNKNOWN : (int64_t)(arrives_ms(s, at) * 1000),
             .own_clock = !s->no_t,
-            .has_age = true,
+            .has_age = !s->no_age,
             .age_ms = s->age_stops > 0 && age > s->age_stops ? s->age_stops : (uint32_t)age};
         r.link_ms = s->no_t ? r.host_us / 1000 : (int64_t)clock_ms(s, at);
+        int told = s->told_each_ms > 0 ? s->told_each_ms : EACH_MS;
+        r.arrived = at / told != (at - EACH_MS) / told && at - told < LAST_MS;
         delay_clocks_report(&clocks, &r);
-        if (at - EACH_MS < LAST_MS)
+        if (r.arrived)
             delay_begin(&from, &clocks, &r);
         else
             delay_follow(&from, &r);
@@ -142,6 +146,15 @@ static void age_that_stops(void **state) {
     assert_true(b.age_lies);
 }
 
+/* Counters that are brought up to date once a second tell of the last packet up to a second late.
+ */
+static void counters_that_lag(void **state) {
+    (void)state;
+    struct source s = {.speed = 1, .told_each_ms = 1000, .no_age = true};
+    for (int delay_ms = 1100; delay_ms < 3000; delay_ms += 130)
+        holds(play(&s, delay_ms), delay_ms, 2104);
+}
+
 static void nothing_known(void **state) {
     (void)state;
     struct delay_from from = {0};
@@ -174,8 +187,8 @@ int main(void) {
         cmocka_unit_test(clocks_agree),   cmocka_unit_test(no_second_clock),
         cmocka_unit_test(slow_clock),     cmocka_unit_test(fast_clock),
         cmocka_unit_test(rough_clock),    cmocka_unit_test(held_lines),
-        cmocka_unit_test(age_that_stops), cmocka_unit_test(nothing_known),
-        cmocka_unit_test(surely),
+        cmocka_unit_test(age_that_stops), cmocka_unit_test(counters_that_lag),
+        cmocka_unit_test(nothing_known),  cmocka_unit_test(surely),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
