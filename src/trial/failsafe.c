@@ -41,9 +41,12 @@ static const struct trial_step steps[FS_STEPS] = {
                      .least_s = 1},
     [FS_OFF] = {.name = "off",
                 .say = "Switch the transmitter off. Leave the throttle sticks up.",
+                .caution = "A bad receiver keeps the motor running: hands clear.",
                 .waits = "failsafe, and every motor's output at rest"},
     [FS_STAY] = {.name = "stay",
                  .say = "Leave the transmitter off, and the sticks up. Watch the model.",
+                 .caution = "If a motor runs on: transmitter on, its stick down. If that doesn't\n"
+                            "help: battery off, hands clear of propeller and wheels.",
                  .waits = "the outputs to stay safe"},
     [FS_LONG] = {.name = "long",
                  .say = "Leave it off for 70 s this once. Some receivers come back after a time:\n"
@@ -52,6 +55,7 @@ static const struct trial_step steps[FS_STEPS] = {
                  .waits = "70 s without a packet, outputs safe all the while"},
     [FS_STOPPED] = {.name = "stopped",
                     .say = "The transmitter is still off. Look: do all motors stand still?",
+                    .caution = "Don't touch them, even where they stand still.",
                     .ask = ASK_YES_NO,
                     .least_s = 1},
     [FS_SERVOS] = {.name = "servos",

@@ -23,8 +23,7 @@ static void value_words(char *out, size_t size, const struct failsafe_trial *t, 
     else if (value == CHANNEL_OFF)
         snprintf(out, size, "no pulses");
     else
-        snprintf(out, size, "%d (%.0f %% from rest)", value,
-                 100 * failsafe_travel(t, motor, value));
+        snprintf(out, size, "%d (%.0f %%)", value, 100 * failsafe_travel(t, motor, value));
 }
 
 static int32_t moved(const struct failsafe_trial *t, uint32_t channel) {

@@ -470,7 +470,7 @@ static void make_trial_stay(struct scene *sc) {
     make_failsafe(sc);
     trial_at(sc, 7);
     sc->trial.pane.progress = 0.6;
-    pane_line(sc, "motor, channel 2: output 1000 (0 % from rest), stick 1503 (50 % from rest), "
+    pane_line(sc, "motor, channel 2: output 1000 (0 %), stick 1503 (50 %), "
                   "FAILSAFE, locked");
     pane_line(sc, "last packet 3.5 s ago");
     pane_line(sc, "outage 1: at rest after 449 to 551 ms, seen so for 3 s");
