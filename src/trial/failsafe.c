@@ -157,6 +157,8 @@ static bool fits(const struct failsafe_trial *t, enum failsafe_step_id step) {
     return true;
 }
 
+enum { MISFITS = 3 }; /* so often a question is asked again */
+
 static void take_answer(struct failsafe_trial *t, enum failsafe_step_id step,
                         const struct trial_place *place) {
     if (questions[step] == 0 || t->answered || (!place->answered && !place->skipped))
@@ -164,7 +166,7 @@ static void take_answer(struct failsafe_trial *t, enum failsafe_step_id step,
     struct failsafe_answers *a = &t->answers[questions[step] - 1];
     t->answered = true;
     if (place->answered && !fits(t, step)) {
-        a->left += ++a->misfits == 2;
+        a->left += ++a->misfits == MISFITS;
         return;
     }
     a->left += !place->answered;
@@ -204,13 +206,6 @@ static bool hopeless(const struct failsafe_trial *t) {
     return t->answers[ASKED_STOPPED].no + t->answers[ASKED_STILL].no > 0;
 }
 
-static uint32_t runs_done(const struct failsafe_trial *t) {
-    uint32_t done = 0;
-    for (uint32_t i = 0; i < t->count; i++)
-        done += failsafe_counts(t, &t->run[i]);
-    return done;
-}
-
 static bool long_done(const struct failsafe_trial *t) {
     for (uint32_t i = 0; i < t->count; i++)
         if (failsafe_long(&t->run[i]))
@@ -223,7 +218,7 @@ static bool runs_are_over(const struct failsafe_trial *t) {
 }
 
 static bool enough_runs(const struct failsafe_trial *t) {
-    return runs_are_over(t) || (runs_done(t) >= FS_RUNS_WANTED && long_done(t));
+    return runs_are_over(t) || (failsafe_counted(t) >= FS_RUNS_WANTED && long_done(t));
 }
 
 static const struct failsafe_run *newest_run(const struct failsafe_trial *t) {
@@ -264,7 +259,8 @@ static bool asked(const struct failsafe_trial *t, enum failsafe_question q) {
 }
 
 static int after_stopped(const struct failsafe_trial *t) {
-    return enough_runs(t) && !hopeless(t) && !t->no_more ? FS_RESET : FS_ON;
+    bool last = enough_runs(t) && !hopeless(t) && !t->no_more && !came_back(t);
+    return last ? FS_RESET : FS_ON;
 }
 
 static int stay_next(const struct failsafe_trial *t, const struct trial_place *place) {
@@ -272,7 +268,7 @@ static int stay_next(const struct failsafe_trial *t, const struct trial_place *p
     if (came_back(t) || run == NULL)
         return FS_ON;
     bool stopped = place->skipped || sure(&run->left) || hopeless(t);
-    bool last = runs_done(t) >= FS_RUNS_WANTED || t->tries >= FS_TRIES_MAX;
+    bool last = failsafe_counted(t) >= FS_RUNS_WANTED || t->tries >= FS_TRIES_MAX;
     if (stopped || (!run->low.known && run->outage_ms >= FS_NEVER_MS))
         return FS_STOPPED;
     if (delay_span_ms(&run->stayed) < t->rules.stay_ms)
@@ -331,6 +327,29 @@ static int quiet_next(const struct failsafe_trial *t, const struct trial_place *
     return hopeless(t) ? TRIAL_GO_END : enough_runs(t) ? FS_START : FS_RAISE;
 }
 
+/* The ways that may be left out. */
+static int other_ways(const struct failsafe_trial *t, const struct trial_place *place, bool low,
+                      bool guarded) {
+    switch ((enum failsafe_step_id)place->step) {
+    case FS_START:
+        return raised_start_next(t, place);
+    case FS_FREE:
+        return wait_for(low, place, FS_PULL);
+    case FS_PULL:
+        return other_outage(t, place, HOW_PULLED, FS_PLUG, FS_FADE);
+    case FS_PLUG:
+        return wait_for(guarded, place, FS_DOWN);
+    case FS_DOWN:
+        return wait_for(low, place, FS_FADE);
+    case FS_FADE:
+        return other_outage(t, place, HOW_FADED, FS_RETURN, TRIAL_GO_END);
+    case FS_RETURN:
+        return wait_for(guarded, place, FS_SETTLE);
+    default:
+        return wait_for(low, place, TRIAL_GO_END);
+    }
+}
+
 static int next(const void *state, const struct snapshot *s, const struct trial_place *place) {
     const struct failsafe_trial *t = state;
     bool low = held_for(t, t->low_since, 1000), guarded = guard_shown(t, place->since_ms);
@@ -359,10 +378,11 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
     case FS_LONG:
         return long_next(t, place);
     case FS_STOPPED:
-        return wait_for(place->answered, place,
-                        asked(t, ASKED_SERVOS) || hopeless(t) ? after_stopped(t) : FS_SERVOS);
+        return wait_for(place->answered || came_back(t), place,
+                        asked(t, ASKED_SERVOS) || hopeless(t) || came_back(t) ? after_stopped(t)
+                                                                              : FS_SERVOS);
     case FS_SERVOS:
-        return wait_for(place->answered, place, after_stopped(t));
+        return wait_for(place->answered || came_back(t), place, after_stopped(t));
     case FS_RESET:
         return started_next(t, place, START_RESET, FS_COLD);
     case FS_COLD:
@@ -376,22 +396,8 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
                                       : FS_QUIET);
     case FS_QUIET:
         return quiet_next(t, place);
-    case FS_START:
-        return raised_start_next(t, place);
-    case FS_FREE:
-        return wait_for(low, place, FS_PULL);
-    case FS_PULL:
-        return other_outage(t, place, HOW_PULLED, FS_PLUG, FS_FADE);
-    case FS_PLUG:
-        return wait_for(guarded, place, FS_DOWN);
-    case FS_DOWN:
-        return wait_for(low, place, FS_FADE);
-    case FS_FADE:
-        return other_outage(t, place, HOW_FADED, FS_RETURN, TRIAL_GO_END);
-    case FS_RETURN:
-        return wait_for(guarded, place, FS_SETTLE);
     default:
-        return wait_for(low, place, TRIAL_GO_END);
+        return other_ways(t, place, low, guarded);
     }
 }
 

@@ -261,8 +261,9 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
     else if (runs->yes == 0)
         not_shown(out, name, NULL,
                   "Nobody said whether the motors ran before the signal went, and then stopped.");
-    else if (stopped->yes == 0 || stopped->left > 0)
-        not_shown(out, name, NULL, "Nobody said after each switch-off whether the motors stopped.");
+    else if (stopped->yes < failsafe_counted(t) || stopped->yes == 0)
+        not_shown(out, name, NULL,
+                  "Nobody said in each switch-off whether the motors had stopped.");
     else
         trial_find(out, name, TRIAL_PASSED,
                    "The motors ran, and stood still in each switch-off, as you saw (%u times).",
@@ -399,7 +400,7 @@ static void judge_quiet(const struct failsafe_trial *t, struct trial_outcome *ou
     if (quiet->no > 0)
         trial_find(out, name, TRIAL_FAILED,
                    "A motor ran before the sticks were down, as you saw, whatever the lines say.");
-    else if (quiet->yes == 0 || quiet->left > 0)
+    else if (quiet->yes < failsafe_counted(t) || quiet->yes == 0)
         not_shown(out, name, NULL,
                   "Nobody said whether the motors stood still until the sticks were down.");
     else

@@ -52,7 +52,7 @@ enum failsafe_question { ASKED_STILL, ASKED_RUNS, ASKED_STOPPED, ASKED_SERVOS, A
 
 struct failsafe_answers {
     uint32_t yes, no, left; /* left: skipped, */
-    uint32_t misfits;       /* or answered when there was nothing to see, twice */
+    uint32_t misfits;       /* or answered too often when there was nothing to see */
 };
 
 /* An output where it mustn't be, over consecutive reports. */
@@ -216,6 +216,8 @@ struct delay_bounds failsafe_low_of(const struct failsafe_run *run);
 
 /* The outage shows something of the motors, one way or the other. */
 bool failsafe_counts(const struct failsafe_trial *t, const struct failsafe_run *run);
+
+uint32_t failsafe_counted(const struct failsafe_trial *t); /* how many do */
 
 /* One never came down within the limit, in an outage that began with all of them up. */
 bool failsafe_never_low(const struct failsafe_trial *t, const struct failsafe_run *run);

@@ -139,6 +139,13 @@ bool failsafe_counts(const struct failsafe_trial *t, const struct failsafe_run *
            (run->low.known || failsafe_never_low(t, run));
 }
 
+uint32_t failsafe_counted(const struct failsafe_trial *t) {
+    uint32_t count = 0;
+    for (uint32_t i = 0; i < t->count; i++)
+        count += failsafe_counts(t, &t->run[i]);
+    return count;
+}
+
 bool failsafe_long(const struct failsafe_run *run) {
     enum { WRAPPED_MS = 66000, SEEN_MS = 55000 };
     return run->how == HOW_SWITCHED && run->low.known && run->idle_until_ms >= WRAPPED_MS &&
