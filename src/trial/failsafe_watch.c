@@ -324,7 +324,8 @@ static void note_conditions(struct failsafe_trial *t, const struct sight *v,
     bool linked = !v->fs && (silent || v->arrived || (since_ms >= 0 && since_ms < FRESH_MS));
     bool down = linked && !v->locked;
     for (uint32_t i = 0; i < t->motors; i++) {
-        if (step == FS_LOW || step == FS_LOWER)
+        /* Later a lock may hold the output: then the stick must be seen down. */
+        if (step == FS_LOW || (step == FS_LOWER && stick_is_low(t, i)))
             learn_rest(t, i, at_ms, linked && !v->locked);
         down = down && motor_down(t, i, step);
     }
