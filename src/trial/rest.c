@@ -305,9 +305,9 @@ static void say_outliers(const struct state *k, const struct figures *g, struct 
     if (shared > 0)
         text_string(t, "Several channels jump in the same report: a packet taken for another. ");
     if (shared > 0 && !refused)
-        text_string(t, "None was refused: check size and layout at both ends, add a checksum.");
+        text_string(t, "None was rejected: check size and layout at both ends, add a checksum.");
     else if (shared > 0)
-        text_string(t, "Some were refused as well: see who else sends.");
+        text_string(t, "Some were rejected as well: see who else sends, propeller off meanwhile.");
     else
         text_format(t,
                     "Sketch: is channel %u read while an interrupt writes it (two bytes, one at a "
@@ -326,7 +326,7 @@ static void say_next(const struct state *k, const struct figures *g, struct tria
     else if (g->wild > 0)
         say_outliers(k, g, &t);
     else if (g->noisy > 1 && 2 * (g->with + 1) > g->noisy)
-        text_string(&t, "Feed the transmitter from a battery, put 100 nF at the converter's "
+        text_string(&t, "Feed the transmitter from a battery, power off, 100 nF at the converter's "
                         "reference, keep the radio's supply apart; then this trial again.");
     else if (g->noisy == 1)
         text_format(&t,

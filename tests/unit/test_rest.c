@@ -267,7 +267,7 @@ static void jumps_in_the_same_report(void **state) {
     is(TRIAL_FAILED, "outliers_ch3", TRIAL_FAILED, "far outside");
     is(TRIAL_FAILED, "noise_ch2", TRIAL_PASSED, "");
     assert_non_null(strstr(result.outcome.next, "same report"));
-    assert_non_null(strstr(result.outcome.next, "None was refused"));
+    assert_non_null(strstr(result.outcome.next, "None was rejected"));
 }
 
 /* All tremble alike, by less than the limit: told, and no fault. */
