@@ -49,6 +49,7 @@ struct state {
     struct still_series series;
     uint64_t left_out; /* reports of this rest that told no stick's value */
     bool untimed;      /* reports without any time */
+    bool packets_told; /* some report told of packets */
     bool asked_again;
     bool servos_known, servos_tremble;
     bool refused_known; /* the receiver's count of refused packets, at the rest's begin and end */
@@ -70,6 +71,7 @@ static void start_rest(struct state *k, const struct snapshot *s) {
 
 static void take_report(struct state *k, const struct moment *m, const struct snapshot *s) {
     k->untimed = m->link_ms == TIME_UNKNOWN;
+    k->packets_told = k->packets_told || m->packets.counted || m->packets.arrived;
     if (!sticks_told(m) || k->untimed) {
         /* A report between two packets is none of these. */
         k->left_out +=
@@ -293,6 +295,23 @@ static void find_servos(const struct state *k, const struct figures *g, struct t
                    "itself");
 }
 
+/* Values that are held look as still as a stick's. */
+static bool may_be_held(const struct state *k, const struct figures *g) {
+    bool stands = g->shown > 0;
+    for (uint32_t c = 0; c < k->map.count; c++)
+        stands = stands && (!g->known[c] || g->of[c].high == g->of[c].low);
+    return stands && !k->packets_told;
+}
+
+static void find_held(const struct state *k, const struct figures *g, struct trial_outcome *out) {
+    if (may_be_held(k, g))
+        trial_find(
+            out, "packets", TRIAL_NOT_SHOWN,
+            "not one value changed, and whether packets came isn't told: held values look the "
+            "same")
+            ->missing = "got";
+}
+
 /* --- headline and the next step */
 
 static void say_outliers(const struct state *k, const struct figures *g, struct text *t) {
@@ -382,6 +401,7 @@ static void judge(const void *place, struct trial_outcome *out) {
     read_all(k, &g);
     find_shared(k, &g, out);
     find_servos(k, &g, out);
+    find_held(k, &g, out);
     for (uint32_t c = 0; c < k->map.count; c++) {
         if (g.known[c])
             find_noise(k, &g, c, out);
