@@ -19,7 +19,7 @@ const struct trial_step supply_steps[STEPS] = {
     [STEP_REST] = {"rest", "Hands off all sticks.", NULL, ASK_NOTHING, NULL,
                    "10 s with every stick at rest", 10, 120},
     [STEP_USB] = {"usb",
-                  "The supply sits steady at 5.0 V, as USB's does. Is the 5 V wire of the USB\n"
+                  "The supply sits steady near 5 V, as USB's does. Is the 5 V wire of the USB\n"
                   "lead really cut, so that the model alone powers the receiver?",
                   NULL, ASK_YES_NO, NULL, NULL, 0, 0},
     [STEP_ALONE] = {"alone",
