@@ -73,7 +73,7 @@ struct bench_hand {
 };
 
 static struct drive_result result;
-static unsigned long seeds = 2; /* runs of each row; more: the first argument */
+static unsigned long seeds = 1; /* runs of each row; more: the first argument */
 
 static double normal(struct dice *d) { /* Box and Muller 1958 */
     double u = 1 - dice_share(d), v = dice_share(d);
@@ -117,7 +117,7 @@ static double first_output(struct bench_hand *h) {
     case FREEZES:
         if (x > 1750 && h->frozen_ms == 0)
             h->frozen_ms = h->ms;
-        return h->frozen_ms > 0 && h->ms - h->frozen_ms < r->amount ? 1750 : x;
+        return h->frozen_ms > 0 && (double)(h->ms - h->frozen_ms) < r->amount ? 1750 : x;
     case DEAD_BAND:
         return fabs(off) < r->amount
                    ? 1500
