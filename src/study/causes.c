@@ -128,7 +128,7 @@ static const struct candidate {
                       "again."},
     [CAUSE_BROWNOUT] = {"receiver browned out", NULL, 0, NULL, 0, 0, 4, 1, false,
                         "The receiver's supply falls too low: a supply of its own for the servos, "
-                        "a larger capacitor, thicker leads."},
+                        "thicker leads, 470 to 1000 uF more (mind polarity; rated 10 V or more)."},
     [CAUSE_WATCHDOG] = {"receiver's watchdog", NULL, 0, NULL, 0, 0, 4, 1, false,
                         "The receiver's program hung: look for waits without an end in the "
                         "sketch."},
@@ -137,8 +137,8 @@ static const struct candidate {
     [CAUSE_RESTART] = {"receiver restarted", restarted, 0, NULL, BEFORE_CELLS, 1, 4, 1, true,
                        "Print boot cause=... to learn whether it was the supply."},
     [CAUSE_AMNESIA] = {"radio lost its settings", NULL, KEY(REG), "reg", 0, 0, 3, 1, false,
-                       "The radio's own supply dips: a capacitor right at the module, or a "
-                       "regulator of its own."},
+                       "The radio's own supply dips: 10 to 100 uF at the module (mind polarity; "
+                       "rated 6.3 V or more), or a regulator of its own."},
     [CAUSE_TRANSMITTER_SUPPLY] = {"transmitter's supply low", transmitter_low, KEY(TMV), "tmv",
                                   BEFORE_CELLS, 1, 2, 2, false,
                                   "Feed the transmitter from a bench supply and record again."},
@@ -147,21 +147,22 @@ static const struct candidate {
                            "Feed the transmitter from a bench supply; look at its switch and "
                            "battery leads."},
     [CAUSE_STRANGER] = {"second transmitter", NULL, KEY(TBOOT), "tboot", 0, 0, 0, 0, false,
-                        "Switch your transmitter off: packets that still come are another's. Take "
-                        "another address."},
+                        "Propeller off, model held: another sender may drive it. Switch your "
+                        "transmitter off: packets that still come are another's. Take another "
+                        "address."},
     [CAUSE_INTERFERENCE] = {"noise on the air", noise, KEY(NOISE), "noise", 1, 1, 2, 4, false,
-                            "Transmitter off, sweep the band, and record again on a quieter "
-                            "frequency."},
+                            "Propeller off, transmitter off: sweep the band, and record again on a "
+                            "quieter frequency."},
     [CAUSE_RHYTHM] = {"losses in a rhythm", NULL, 0, "the packets' order (pat)", 0, 0, 1, 4, false,
                       "Look for what ticks at that period: a Wi-Fi beacon (102.4 ms), the mains, a "
                       "hop cycle, the sketch's own printing."},
     [CAUSE_SIGNAL] = {"signal weak before", weak, KEY(RSSI) | KEY(HEARD), "rssi or heard",
                       BEFORE_CELLS, 0, 2, 8, false,
-                      "Shorten the distance or raise both aerials, and record again."},
+                      "Shorten the distance or raise both antennas, and record again."},
     [CAUSE_DISTANCE] = {"distance", NULL, 0, "five stops marked with their distance", 0, 0, 1, 8,
                         false, "Walk the range: airleash walk tells how far it reaches."},
     [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (key a)", 0, 0, 1, 8, false,
-                       "Move the aerial clear of battery and metal; turn it upright."},
+                       "Power off: move the antenna clear of battery and metal, upright."},
     [CAUSE_RETRIES] = {"acknowledgements", NULL, 0, "ack and rate in the id line", 0, 0, 0, 0,
                        false,
                        "Switch acknowledgement off at both ends: if the rate is whole then, the "

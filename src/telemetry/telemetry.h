@@ -31,6 +31,7 @@ struct telemetry_guess {
     uint32_t bit;                 /* as in report.has */
     uint16_t number;              /* where in struct report its plain number goes, 0: it has none */
     uint8_t key, len;
+    uint8_t digits; /* a number of no more digits is surely within its bound */
 };
 
 /* Not to be copied: it points into itself. */

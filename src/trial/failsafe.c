@@ -140,7 +140,7 @@ static void begin(void *state, const struct trial_rules *rules) {
     t->span_high = 2000;
     t->kept = t->guard = -1;
     t->entries = UINT32_MAX;
-    t->longest_ride = t->shortest_trip = -1;
+    t->longest_ride = -1;
     t->report_ms = t->report_us = TIME_UNKNOWN;
     t->low_since = t->raised_since = t->link_since = TIME_UNKNOWN;
 }

@@ -228,7 +228,7 @@ static void step_draw(struct grid *g, const struct trial_view *v, struct place a
 
 static void outcome_pen(struct pen *pen, const struct trial_view *v) {
     const struct trial_outcome *o = &v->outcome;
-    char text[sizeof o->finding[0].text + 60];
+    char text[sizeof o->finding[0].text + 60], group[TRIAL_GROUP];
     pen_verdict(pen, o->verdict, o->headline);
     if (o->next[0] != '\0') {
         snprintf(text, sizeof text, "Next: %s", o->next);
@@ -237,6 +237,11 @@ static void outcome_pen(struct pen *pen, const struct trial_view *v) {
     pen->row++;
     for (uint32_t i = 0; i < o->count; i++) {
         const struct trial_finding *f = &o->finding[i];
+        enum trial_told told = trial_group(o, i, group, sizeof group);
+        if (told == TRIAL_TOLD_GROUP)
+            pen_verdict(pen, f->verdict, group);
+        if (told != TRIAL_TOLD_ALONE)
+            continue;
         snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (key: " : "",
                  f->missing != NULL ? f->missing : "", f->missing != NULL ? ")" : "");
         pen_verdict(pen, f->verdict, text);

@@ -425,6 +425,16 @@ static const struct value_row u32_rows[] = {
     {"99999999999999999999x", "bad number"},
     {"one", "bad number"},
 };
+static const struct value_row supply_rows[] = {
+    {"0", NULL},
+    {"5010", NULL},
+    {"99999", NULL},
+    {"005010", "5010"},
+    {"100000", "out of range"},
+    {"4294967295", "out of range"},
+    {"4294967296", "out of range"},
+    {"5.0", "bad number"},
+};
 static const struct value_row rssi_rows[] = {
     {"-200", NULL},
     {"-64", NULL},
@@ -519,8 +529,9 @@ static void every_key_at_the_edges_of_its_shape(void **state) {
     (void)state;
     for (unsigned key = 0; key < REPORT_KEYS; key++) {
         const struct report_field *f = &report_fields[key];
-        for (size_t i = 0; i < shape_rows[f->shape].count; i++) {
-            const struct value_row *v = &shape_rows[f->shape].rows[i];
+        bool supply = f->shape == SHAPE_U32 && f->high > 0;
+        for (size_t i = 0; i < (supply ? COUNT(supply_rows) : shape_rows[f->shape].count); i++) {
+            const struct value_row *v = supply ? &supply_rows[i] : &shape_rows[f->shape].rows[i];
             char stream[600], wanted[600], buffer[4096];
             struct text out;
             text_init(&out, buffer, sizeof buffer);
