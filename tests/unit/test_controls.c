@@ -238,23 +238,26 @@ static void one_to_sixteen(void **state) {
 static void throttle(void **state) {
     static const struct {
         const char *legend;
-        bool high;
+        enum motor_idle idle;
         double rest, far;
         enum trial_verdict verdict;
         const char *text;
     } cases[] = {
-        {"low", false, 1019, 2000, TRIAL_PASSED, "idle (its low end"},
-        {"too far up", false, 1025, 2000, TRIAL_FAILED, "isn't idle"},
-        {"reversed", false, 2000, 1000, TRIAL_FAILED, "isn't idle"},
-        {"idle is high", true, 1990, 1000, TRIAL_PASSED, "idle (its high end"},
-        {"idle is high, reversed", true, 1000, 2000, TRIAL_FAILED, "isn't idle"},
+        {"low", IDLE_LOW, 1019, 2000, TRIAL_PASSED, "idle (its low end"},
+        {"too far up", IDLE_LOW, 1025, 2000, TRIAL_FAILED, "isn't idle"},
+        {"reversed", IDLE_LOW, 2000, 1000, TRIAL_FAILED, "isn't idle"},
+        {"idle is high", IDLE_HIGH, 1990, 1000, TRIAL_PASSED, "idle (its high end"},
+        {"idle is high, reversed", IDLE_HIGH, 1000, 2000, TRIAL_FAILED, "isn't idle"},
+        {"a controller that reverses", IDLE_MIDDLE, 1510, 2000, TRIAL_PASSED, "idle (the middle"},
+        {"its stick at an end", IDLE_MIDDLE, 1000, 2000, TRIAL_FAILED, "isn't idle"},
+        {"off the middle", IDLE_MIDDLE, 1470, 2000, TRIAL_FAILED, "isn't idle"},
     };
     static const struct drive_act end[] = {{"clear", 0.5, DRIVE_ANSWER, 1, false},
                                            {"move", 1, DRIVE_ANSWER, 1, false}};
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct trial_rules rules = throttle_rules(0);
-        limits_one_motor(&rules.bench, 0, cases[i].high ? IDLE_HIGH : IDLE_LOW);
+        limits_one_motor(&rules.bench, 0, cases[i].idle);
         struct drive *d = begin(&rules, end, 2);
         struct hand h = hand_new(d, 1, cases[i].rest);
         h.tremble = 1;
