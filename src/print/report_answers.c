@@ -157,7 +157,8 @@ static bool newest(const struct book *book, enum trial_id id, struct book_entry 
     return found;
 }
 
-static void say_entries(struct text *t, const struct snapshot *s) {
+/* timed: by the receiver's own clock, which the trial doesn't take alone. */
+static void say_entries(struct text *t, const struct snapshot *s, bool timed) {
     const char *why = unknown_why(s, FIGURE_FAILSAFE);
     char times[SPAN_TEXT];
     if (why) {
@@ -173,15 +174,16 @@ static void say_entries(struct text *t, const struct snapshot *s) {
         text_format(t, "In this run the receiver went into failsafe %s%s.",
                     report_times(times, s->failsafe_entries),
                     s->failsafe ? ", and was in it at the end" : "");
-    for (uint32_t i = 0; i < s->failsafe_count; i++) {
+    for (uint32_t i = 0; timed && i < s->failsafe_count; i++) {
         char within[SPAN_TEXT];
         struct time_bounds b = failsafe_throttle_delay(&s->failsafe_events[i]);
         if (b.low_ms == TIME_UNKNOWN)
             continue;
-        text_format(t,
-                    " The throttle came to idle %s after the last packet the first time that "
-                    "it was seen.",
-                    report_bounds(within, b));
+        text_format(
+            t,
+            " By the receiver's clock the throttle came to idle %s after the last packet, the "
+            "first time that it was seen.",
+            report_bounds(within, b));
         return;
     }
 }
@@ -204,7 +206,7 @@ static void answer_failsafe(struct report_page *p) {
                         "that the model stops when the signal is gone. ");
     else if (newest(book, TRIAL_FAILSAFE, &e))
         text_format(&t, ": %s ", e.outcome.headline);
-    say_entries(&t, p->f->s);
+    say_entries(&t, p->f->s, verdict == TRIAL_NOT_TRIED);
     html_say(&p->h, "%s", text);
     html_markup(&p->h, "</p>\n");
     close_answer(p);
