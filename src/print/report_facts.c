@@ -330,8 +330,9 @@ void report_cautions(struct report_page *p) {
                  "ground. Opening a serial port restarts many boards.");
     if (report_walked(p->f))
         html_element(&p->h, "li",
-                     "On a walk mind the way and keep clear of people; put a lowered "
-                     "transmit power back to full afterwards.");
+                     "On a walk: model held, propeller off or wheels free, a helper beside "
+                     "it; mind traffic, water and people; put a lowered transmit power back to "
+                     "full afterwards.");
     html_element(&p->h, "li",
                  "This page tells of one run, with this model, at this place, on this "
                  "day. After a change, try again.");
