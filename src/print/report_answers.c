@@ -237,6 +237,8 @@ static void answer_range(struct report_page *p) {
                     "%s).",
                     r->stops, 100 * r->loss_limit, report_metres(a, r->m),
                     report_metres(b, r->low_m), report_metres(c, r->high_m));
+    if (r->verdict == REACH_FALLING)
+        text_format(&t, " %s", reach_reason(r->verdict));
     walk_plan_words(by, sizeof by, &plan);
     if (plan.held)
         text_format(&t, " Plan no farther than %.3g" GAP "m for %s%s%s.", plan.planned_m,
