@@ -62,7 +62,7 @@ static void done_marks(struct report_page *p) {
 static void done_walk(struct report_page *p) {
     const struct walk *w = p->f->walk;
     double nearest = INFINITY, farthest = 0;
-    uint32_t count = 0;
+    uint32_t stops = 0;
     if (!report_walked(p->f))
         return;
     for (uint32_t i = 0; i < w->count; i++) {
@@ -70,12 +70,12 @@ static void done_walk(struct report_page *p) {
             continue;
         nearest = fmin(nearest, w->stop[i].distance_m);
         farthest = fmax(farthest, w->stop[i].distance_m);
-        count++;
+        stops++;
     }
-    if (count == 0)
+    if (stops == 0)
         return;
-    html_element(&p->h, "li", "a range walk of %u stop%s, from %g to %g m", count,
-                 report_plural(count), nearest, farthest);
+    html_element(&p->h, "li", "a range walk of %u stop%s, from %g to %g m", stops,
+                 report_plural(stops), nearest, farthest);
 }
 
 static void done_trials(struct report_page *p) {

@@ -13,7 +13,7 @@ struct out {
 static void text_head(const struct out *o) {
     const struct walk_facts *f = o->facts;
     const struct walk_limits *l = &o->w->limits;
-    char file[256];
+    char file[256], fails[200];
     say(&o->to, "file      %s%s\n", printable(file, sizeof file, f->file),
         f->recording ? "" : " (a capture of lines)");
     if (f->by_switch > 0)
@@ -52,11 +52,14 @@ static void text_head(const struct out *o) {
     if (o->w->passed_over > 0)
         say(&o->to, "          %u more than %d stops: those are left out\n", o->w->passed_over,
             WALK_STOPS_MAX);
-    say(&o->to,
-        "fails     on failsafe, a restart, a gap over %lld ms%s, loss over %g %% (%g %%\n"
-        "          turned), or a lost link\n",
-        (long long)walk_gap_limit(l), walk_gap_limit(l) > l->gap_ms ? " (3 packet intervals)" : "",
-        100 * l->loss_facing, 100 * l->loss_turned);
+    snprintf(fails, sizeof fails,
+             "on failsafe, a restart, a gap over %lld ms%s, loss over %g %% (%g %% turned), or a "
+             "lost link",
+             (long long)walk_gap_limit(l),
+             walk_gap_limit(l) > l->gap_ms ? " (3 packet intervals)" : "", 100 * l->loss_facing,
+             100 * l->loss_turned);
+    say(&o->to, "fails     ");
+    say_filled(&o->to, 10, 10, fails);
 }
 
 static const char *loss_text(char out[static 24], const struct walk_loss *loss) {

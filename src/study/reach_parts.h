@@ -27,7 +27,8 @@ struct reach_range {
     double low_m, at_least_m, m, at_most_m, high_m;
 };
 
-/* Integrates over the slope, the spread by place and the range: time is bounded, some 2 ms a stop.
+/* Integrates over the slope, the spread by place and the range: time is bounded, about 20 ms for
+ * 12 stops and 85 for 64.
  * False, and nothing written: no curve comes near these stops. */
 bool reach_fit_find(const struct reach_points *points, const struct reach_settings *settings,
                     struct reach_range *range, struct reach_fit *fit);
