@@ -41,7 +41,7 @@ static void say_places(const struct out *o) {
         return;
     say(&o->to, "%10s", "");
     say_filled(&o->to, 10, 10,
-               "That is the average over places: at that distance about 3 or 4 places in 10 are "
+               "It is the average over places: where the range ends, about 3 or 4 places in 10 are "
                "already worse. It holds for stops in different places only.");
 }
 

@@ -7,11 +7,11 @@ static const double STEP = 0.04, MIDDLE = -4; /* at first from -16.8 to 8.8: fla
 static const double LEAST_LIKELY = 1e-30;
 
 static double eta_of(const struct stat_places *p, int i) {
-    return MIDDLE + (i - PLACES_GRID / 2) * p->step;
+    return MIDDLE + (i - PLACES_MIDDLE) * p->step;
 }
 
 double stat_places_place(const struct stat_places *p, double eta) {
-    return (eta - MIDDLE) / p->step + PLACES_GRID / 2;
+    return (eta - MIDDLE) / p->step + PLACES_MIDDLE;
 }
 
 static double cloglog(double loss) {
@@ -61,13 +61,12 @@ static void spread_row(float row[static PLACES_GRID], int times, float v) {
     }
 }
 
-/* Every second point, and beyond the old ends what stood there: in place, from the middle
- * outwards. */
+/* Every second point, about the middle, and beyond the old ends what stood there. */
 static void widen_row(float row[static PLACES_GRID]) {
     float old[PLACES_GRID];
     memcpy(old, row, sizeof old);
     for (int i = 0; i < PLACES_GRID; i++) {
-        int from = PLACES_GRID / 2 + 2 * (i - PLACES_GRID / 2);
+        int from = PLACES_MIDDLE + 2 * (i - PLACES_MIDDLE);
         row[i] = old[from < 0 ? 0 : from >= PLACES_GRID ? PLACES_GRID - 1 : from];
     }
 }

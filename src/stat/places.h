@@ -12,7 +12,7 @@
 
 #include <stdint.h>
 
-enum { PLACES_MAX = 64, PLACES_GRID = 640 };
+enum { PLACES_MAX = 64, PLACES_GRID = 640, PLACES_MIDDLE = PLACES_GRID / 2 };
 
 struct stat_places {
     double tau, step; /* of the grid: 0.04 at first */
