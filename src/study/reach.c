@@ -78,9 +78,16 @@ static int find_trend(const struct reach_points *points) {
     return trend.s > 0 ? 1 : -1;
 }
 
+/* The nearest stop itself lost too much: what lies there isn't within the range, whatever those
+ * farther out say. */
+static bool begins_lossy(const struct reach_points *points, double limit) {
+    return points->at[0].lost >= limit * points->at[0].packets;
+}
+
 static enum reach_verdict verdict_of(const struct reach_points *points,
                                      const struct reach_range *range, const struct reach *r) {
-    bool before = range->low_m<r->nearest_m, beyond = range->high_m> r->farthest_m;
+    bool before = range->low_m < r->nearest_m || begins_lossy(points, r->loss_limit);
+    bool beyond = range->high_m > r->farthest_m;
     if (!lost_enough(points, r->loss_limit))
         return REACH_NEVER_LOST;
     if (lost_all(points))
@@ -90,12 +97,10 @@ static enum reach_verdict verdict_of(const struct reach_points *points,
     return before ? REACH_BEFORE : beyond ? REACH_BEYOND : REACH_CLOSED;
 }
 
-/* What the quantiles say that lies within the walked span; no "at least" where the nearest stop
- * itself lost too much. */
+/* What the quantiles say that lies within the walked span. */
 static void keep_range(const struct reach_points *points, const struct reach_range *range,
                        struct reach *out) {
-    const struct reach_point *nearest = &points->at[0];
-    if (range->at_least_m >= out->nearest_m && nearest->lost < out->loss_limit * nearest->packets)
+    if (range->at_least_m >= out->nearest_m && !begins_lossy(points, out->loss_limit))
         out->at_least_m = fmin(range->at_least_m, out->farthest_m);
     if (range->at_most_m <= out->farthest_m)
         out->at_most_m = fmax(range->at_most_m, out->nearest_m);

@@ -41,7 +41,7 @@ enum reach_verdict {
     REACH_NOT_RISING, /* nor does it rise as distance makes it rise: likewise */
     REACH_WIDE,       /* the interval begins before the nearest stop and ends beyond the farthest */
     REACH_BEYOND,     /* it ends beyond the farthest stop */
-    REACH_BEFORE,     /* it begins before the nearest one */
+    REACH_BEFORE,     /* it begins before the nearest one, or that one lost as much as the limit */
     REACH_VERDICTS
 };
 const char *reach_word(enum reach_verdict verdict);   /* "closed", "too few stops", ... */

@@ -187,6 +187,7 @@ static void refuses(void **state) {
         {"flat", REACH_NOT_RISING, 1, {60, 40, 70, 35, 80, 50, 65, 75}, 0, INFINITY},
         {"few bursts", REACH_BEYOND, 50, {0, 50, 0, 50, 0, 100, 50, 50}, -1, INFINITY},
         {"overloaded near by", REACH_BEFORE, 1, {300, 100, 10, 2, 5, 20, 100, 300}, 0, -1},
+        {"bad at the nearest stop only", REACH_WIDE, 1, {150, 0, 0, 0, 0, 0, 5, 100}, 0, INFINITY},
         {"a reflection's hole at 75 m", REACH_CLOSED, 1, {0, 1, 3, 300, 5, 9, 30, 90}, -1, -1},
         {"only the last stop passes it", REACH_BEYOND, 1, {0, 1, 0, 2, 1, 5, 12, 60}, -1, INFINITY},
         {"only the first stop doesn't",
