@@ -234,8 +234,11 @@ static bool take_speed(void *field, const char *value) {
 }
 
 static bool take_decimal(void *field, const char *value, double low, double high) {
+    char text[24];
     double number;
-    if (number_decimal(slice_of(value), &number) != NUMBER_OK || number < low || number > high)
+    snprintf(text, sizeof text, "%s%.20s", value[0] == '.' ? "0" : "", value); /* .5 is 0.5 */
+    if (strlen(value) > 20 || number_decimal(slice_of(text), &number) != NUMBER_OK ||
+        number < low || number > high)
         return false;
     *(double *)field = number;
     return true;

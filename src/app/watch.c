@@ -208,14 +208,14 @@ static void mark_next(struct watch *w, int64_t now_us) {
 }
 
 static void ask_stop(struct watch *w) {
-    char text[300], planned[64] = "";
+    char text[400], planned[64] = "";
     double next = walk_live_next(&w->walk);
     if (next >= 0)
         snprintf(planned, sizeof planned, " Enter alone: %.10g m, as planned.", next);
     snprintf(text, sizeof text,
              "A stop of the walk: how far is it from receiver to transmitter, in metres?%s\n"
-             "Whoever walks: mind the way, and keep clear of people.",
-             planned);
+             "%s",
+             planned, w->walk.walk.count == 0 ? walk_caution : "Mind traffic, water and people.");
     console_ask(&w->console, ASKED_STOP, text);
 }
 

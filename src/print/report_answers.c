@@ -214,46 +214,38 @@ static void answer_failsafe(struct report_page *p) {
 
 /* --- range ------------------------------------------------------------------------------------ */
 
-/* By the first stop that failed, or by the curve where that is stricter. */
-static void say_plan(struct text *t, const struct report_facts *f, const struct walk_plan *plan) {
-    const struct reach *r = f->reach;
-    double end = r->verdict == REACH_CLOSED ? r->low_m : r->at_most_m;
-    bool stricter = plan->share * end < plan->planned_m;
-    if (plan->planned_m < 0)
-        return;
-    text_format(t, " Plan no farther than %.3g" GAP "m for %s%s: %s of %s (common practice).",
-                stricter ? plan->share * end : plan->planned_m,
-                f->walked->drive ? "a boat or car" : "flying",
-                report_reduced(f) ? " at this power" : "", f->walked->drive ? "half" : "a quarter",
-                stricter       ? "the lower end of the range"
-                : plan->failed ? "the first failure"
-                               : "what was walked");
-}
-
 static void answer_range(struct report_page *p) {
     const struct reach *r = p->f->reach;
     struct walk_plan plan;
-    char text[ANSWER_TEXT], a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT];
+    char text[ANSWER_TEXT], a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT], by[96];
     struct text t;
     if (!report_walked(p->f))
         return;
     text_init(&t, text, sizeof text);
-    walk_plan(p->f->walk, p->f->walked->drive, &plan);
+    walk_plan(p->f->walk, r, p->f->walked->drive, &plan);
     if (plan.failed)
         text_format(&t, "It failed first at %g" GAP "m.", plan.first_failed_m);
     else
-        text_string(&t, "It failed at no stop.");
+        text_string(&t, "No stop is shown to have failed.");
     if (plan.held)
         text_format(&t, " It held to %g" GAP "m%s.", plan.held_to_m,
-                    plan.failed ? "" : " at least, as far as the walk went");
-    if (r && r->verdict == REACH_CLOSED)
+                    plan.failed ? "" : " at least, as far as that is shown");
+    else
+        text_string(&t, " No stop is shown to hold, so no distance is planned.");
+    if (r->verdict == REACH_CLOSED)
         text_format(&t,
                     " By the fit over %u stops %g" GAP
                     "%% of the packets are lost at %s (95 %%: %s to "
                     "%s).",
                     r->stops, 100 * r->loss_limit, report_metres(a, r->m),
                     report_metres(b, r->low_m), report_metres(c, r->high_m));
-    say_plan(&t, p->f, &plan);
+    if (r->verdict == REACH_FALLING)
+        text_format(&t, " %s", reach_reason(r->verdict));
+    walk_plan_words(by, sizeof by, &plan);
+    if (plan.held)
+        text_format(&t, " Plan no farther than %.3g" GAP "m for %s%s%s.", plan.planned_m,
+                    p->f->walked->drive ? "a boat or car" : "flying",
+                    report_reduced(p->f) ? " at this power" : "", by);
     if (report_reduced(p->f))
         report_say_full(&t, p->f);
     answer(p, "How far does it reach?", &t);

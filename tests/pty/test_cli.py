@@ -784,13 +784,15 @@ def test_walk_by_the_switch():
         check(abs(stop["got"] - got) <= slack, stop, "but the counters say", got)
         check(abs(stop["loss"]["rate"] - stop["lost"] / stop["packets"]) < 1e-12, stop)
     reach = by_switch["range"]
-    check(reach["first_failed_m"] == 40 and reach["held_to_m"] == 30, reach)
-    check(reach["planned_m"] == 10, reach)  # a quarter of it, by common practice
+    # At 30 m one packet of 749 was lost: what a drop may cost there isn't shown.
+    check(reach["first_failed_m"] == 40 and reach["held_to_m"] == 20, reach)
+    check(reach["low_m"] < 40, reach)  # a quarter of the lower end, by common practice
+    check(abs(reach["planned_m"] - reach["low_m"] / 4) < 1e-9, reach)
     half = walk(capture, "--switch", 6, "--plan", PLAN, "--use", "drive")["range"]
-    check(half["planned_m"] == 20, half)
+    check(abs(half["planned_m"] - reach["low_m"] / 2) < 1e-9, half)
     check(by_switch["evidence"] == "pattern" and by_switch["after_retries"] is False, by_switch)
     text = run("walk", capture, "--switch", 6, "--plan", PLAN).stdout.decode()
-    for words in ("first at 40 m", "clear of people", "no clearance to fly"):
+    for words in ("first at 40 m", "water\nand people", "no clearance to fly"):
         check(words in text, "walk doesn't say", words, text)
     short = walk(capture, "--switch", 6, "--plan", "5,10")
     check(len(short["stops"]) == 2 and short["presses_beyond_plan"] == 7, short)
@@ -816,18 +818,19 @@ def test_how_far_the_walk_reaches():
     check(max(less) < reach["m"] < min(more), reach, less, more)
     check(reach["low_m"] < reach["m"] < reach["high_m"], reach)
     check(full["unknown_because"]["full_power.m"] == "walked at full power", full)
-    odds = full["fit"]["intercept"] + full["fit"]["slope"] * math.log10(reach["m"])
-    check(abs(1 / (1 + math.exp(-odds)) - 0.1) < 1e-9, "the range isn't where the fit says", full)
+    check(reach["low_m"] < reach["at_least_m"] < reach["m"] < reach["at_most_m"], reach)
+    check(full["fit"]["slope_low"] < full["fit"]["slope"] < full["fit"]["slope_high"], full["fit"])
     power = reduced["full_power"]
     check((power["reduced_db"], power["reduced_from"]) == (18, "steps"), power)
     check(power["low_m"] < reach["m"] < power["high_m"], power, reach)
     check(walk(low, *low_own, "--amplified")["unknown_because"]["full_power.low_m"] == "amplified")
     given = walk(low, *low_own, "--amplified", "--full-power-db", 12)["full_power"]
     check((given["reduced_db"], given["reduced_from"]) == (12, "given"), given)
-    half = walk(capture, *own, "--loss-limit", 30)["range"]
-    check(half["m"] > reach["m"], half)
+    third = walk(capture, *own, "--loss-limit", 30)["range"]
+    check(third["at_least_m"] > reach["at_least_m"], third)
     short = walk(capture, "--switch", 6, "--plan", "5,10,20")
-    check(short["range"]["at_least_m"] == 20 and short["range"]["m"] is None, short["range"])
+    # None lost at three stops: more places would be needed to answer for all 20 m.
+    check(10 < short["range"]["at_least_m"] <= 20 and short["range"]["m"] is None, short["range"])
     paper = json.loads(run("budget", "--json", "--walk", capture, *own).stdout)
     id_line = ("--mhz", "2450", "--kbps", "1000")  # as the make-believe receiver's id line says
     there = json.loads(run("budget", "--json", "--walked", reach["m"], *id_line).stdout)
@@ -840,7 +843,7 @@ def test_how_far_the_walk_reaches():
     other = run("budget", "--step", "4", "--walk", low, *low_own).stdout.decode()
     check("walked at power step 1" in other, other)
     least = run("budget", "--walk", capture, "--switch", 6, "--plan", "5,10,20").stdout.decode()
-    check("at least 20.0 m, as far as you walked" in least and "at most" in least, least)
+    check(f"at least {short['range']['at_least_m']:.1f} m" in least and "at most" in least, least)
     check("what usually eats" not in least, "an eater is named though nothing is surely missing")
     expect(TROUBLE, "nowhere", "budget", "--walk", work / "nowhere")
 
