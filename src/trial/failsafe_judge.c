@@ -253,8 +253,10 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
     const struct failsafe_answers *runs = &t->answers[ASKED_RUNS];
     const struct failsafe_answers *stopped = &t->answers[ASKED_STOPPED];
     if (stopped->no > 0)
-        trial_find(out, name, TRIAL_FAILED,
-                   "With the transmitter off a motor ran on, as you saw, whatever the lines say.");
+        trial_find(
+            out, name, TRIAL_FAILED,
+            "With the transmitter off a motor stopped late or ran on, as you saw, whatever the "
+            "lines say.");
     else if (runs->no > 0)
         not_shown(out, name, NULL,
                   "A motor did not run with its throttle up: whether it stops, nobody could see.");
@@ -265,9 +267,11 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
         not_shown(out, name, NULL,
                   "Nobody said in each switch-off whether the motors had stopped.");
     else
-        trial_find(out, name, TRIAL_PASSED,
-                   "The motors ran, and stood still in each switch-off, as you saw (%u times).",
-                   stopped->yes);
+        trial_find(
+            out, name, TRIAL_PASSED,
+            "The motors ran, and stopped within about a second of each switch-off, as you saw "
+            "(%u times).",
+            stopped->yes);
 }
 
 /* --- and stay so ------------------------------------------------------------------------------ */
