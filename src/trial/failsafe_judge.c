@@ -430,13 +430,16 @@ static void judge_recovery(const struct failsafe_trial *t, struct trial_outcome 
         worst_span(&unlock, t->run[i].guard.unlock);
         back = back || t->run[i].guard.heard;
     }
-    if (failsafe_known(leave))
-        trial_measured(trial_find(out, "recovery", within(leave.low_ms, leave.high_ms, limit),
-                                  "Failsafe was left %lld to %lld ms after the first packet, "
-                                  "worst case (limit %d ms).",
-                                  ll(leave.low_ms), ll(leave.high_ms), limit),
-                       (double)leave.low_ms, (double)leave.high_ms, "ms");
-    else
+    if (failsafe_known(leave)) {
+        struct trial_finding *f =
+            trial_find(out, "recovery", within(leave.low_ms, leave.high_ms, limit),
+                       "Failsafe was left %lld to %lld ms after the first packet, worst case "
+                       "(limit %d ms).",
+                       ll(leave.low_ms), ll(leave.high_ms), limit);
+        if (f->verdict == TRIAL_NOT_SHOWN)
+            blame_cable(t, f);
+        trial_measured(f, (double)leave.low_ms, (double)leave.high_ms, "ms");
+    } else
         not_shown(out, "recovery", back && !t->has_fs ? "fs" : NULL,
                   back ? "When failsafe was left was not seen."
                        : "The transmitter was not seen to come back.");
@@ -468,10 +471,10 @@ static void judge_restarts(const struct failsafe_trial *t, struct trial_outcome 
                    n == 1 ? "" : "s",
                    t->unasked_cause == BOOT_BROWNOUT ? "a brown-out" : "its watchdog");
     } else if (n > 0 || start->rose.once) {
-        trial_find(out, name, TRIAL_NOT_SHOWN,
-                   "The receiver restarted %u time%s unasked. What it would have gone on to do is "
-                   "not known.",
-                   n, n == 1 ? "" : "s");
+        blame_cable(t, trial_find(out, name, TRIAL_NOT_SHOWN,
+                                  "The receiver restarted %u time%s unasked, or a damaged line "
+                                  "looked like it.",
+                                  n, n == 1 ? "" : "s"));
     } else if (!t->has_uptime) {
         not_shown(out, name, "t", "Whether the receiver restarted can't be told without t or n.");
     } else {
