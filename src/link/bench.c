@@ -387,8 +387,6 @@ static void take_report(struct bench *b, const struct event *e) {
     b->have_report = true;
     b->fresh_boot = false;
     counters_keep(&b->last, r, e->host_us);
-    b->last_mv = r->mv;
-    b->last_mvmin = r->mvmin;
     if (!light)
         bench_judge(b, link_ms);
 }

@@ -79,9 +79,8 @@ static void judge_load(struct bench *b, int64_t now_ms) {
 
 static void judge_supply(struct bench *b, int64_t now_ms) {
     int32_t limit = bench_supply_limit(b);
-    bool least = (b->last.has >> KEY_MVMIN & 1u) != 0, now = (b->last.has >> KEY_MV & 1u) != 0;
-    int32_t low = least ? (int32_t)b->last_mvmin : (int32_t)b->last_mv;
-    bool known = (least || now) && limit > 0;
+    int32_t low = b->report_low_mv;
+    bool known = b->report_low_known && limit > 0;
     set(b, ALARM_SUPPLY, known && low < limit, !known || low > limit + SUPPLY_BACK_MV, now_ms,
         ALARM_CLEAR_MS);
 }

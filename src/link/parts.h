@@ -47,7 +47,8 @@ struct bench {
     /* the newest report */
     bool have_report;
     struct telemetry_base last;   /* what it leaves behind for the next */
-    uint32_t last_mv, last_mvmin; /* where it had them */
+    bool report_low_known;        /* it told of the supply: */
+    int32_t report_low_mv;        /* the lowest that it told */
     bool fresh_boot;              /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
     uint64_t holes;
@@ -81,7 +82,7 @@ struct bench {
     uint32_t mhz, kbps;
 
     /* supply and radio */
-    bool supply_known, supply_min_known, dip_open;
+    bool supply_known, supply_low_known, supply_min_known, dip_open;
     int32_t supply_mv, supply_low_mv, supply_high_mv;
     int64_t supply_mean_16; /* slow mean, in sixteenths of mV */
     bool transmitter_supply_known, step_known, rssi_known, registers_known, refused_known;

@@ -224,7 +224,7 @@ struct snapshot {
 
     /* supply and radio */
     bool supply_known, supply_min_known, transmitter_supply_known, step_known;
-    int32_t supply_mv, supply_low_mv; /* now; least of the run (mvmin where there, else mv) */
+    int32_t supply_mv, supply_low_mv; /* now, by mv; the least that the run told (mv, mvmin) */
     int64_t supply_low_at_ms;         /* when that was */
     int32_t transmitter_mv, transmitter_low_mv;
     uint32_t step, steps;
