@@ -168,6 +168,7 @@ static void take_back(struct packets *p, const struct report *r) {
         p->lost -= s->lost;
         p->estimated -= s->estimated;
         p->order_unknown -= unordered(s);
+        p->unseen -= s->unseen;
     }
     p->last = (struct packet_step){0};
     bool fits = !went_back(p->before_got, r->got) && !went_back(p->before_lost, r->lost);
@@ -206,6 +207,7 @@ static void add_to_run(struct packets *p, const struct packet_step *s) {
     p->lost += s->lost;
     p->estimated += s->estimated;
     p->order_unknown += unordered(s);
+    p->unseen += s->unseen;
     bool some = s->got + s->lost + s->estimated > 0; /* else it weakens nothing */
     if (some ? !p->any || s->evidence < p->evidence : !p->counted)
         p->evidence = s->evidence;

@@ -41,6 +41,7 @@ struct packets {
                                one would rest on */
     bool any;               /* a packet was counted */
     uint64_t got, lost, estimated, order_unknown;
+    uint64_t unseen; /* reports before whose packets there were others that none told of */
 
     /* the state of this boot */
     bool based; /* base_* hold */

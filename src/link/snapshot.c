@@ -102,6 +102,7 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     span_count(b, 1000, intervals, &s->last_1s);
     s->lost_estimated = b->packets.estimated;
     s->order_unknown = b->packets.order_unknown;
+    s->unseen = b->packets.unseen;
     s->refused = b->refused;
     s->refused_known = b->refused_known;
 }

@@ -108,7 +108,8 @@ static void rows_silences(struct sheet *sheet) {
     char a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT], text[120];
     if (unknown_figure(sheet, "silences", FIGURE_SILENCES))
         return;
-    snprintf(text, sizeof text, "longer than %s", report_span(a, s->outage_limit_ms));
+    snprintf(text, sizeof text, "longer than %s%s", report_span(a, s->outage_limit_ms),
+             s->silent_at_end ? "; one more was still open at the end" : "");
     row(sheet, "silences", number(b, "%llu", count(s->outages)),
         s->outages_unsure > 0 ? number(c, "%llu more may be", count(s->outages_unsure)) : NULL,
         text);

@@ -1,6 +1,7 @@
 #include "print/unknown.h"
 
 static const char no_reports[] = "no report came";
+static const char no_packet[] = "no packet was received";
 
 static const char *link_time(const struct snapshot *s) {
     return s->link_ms == TIME_UNKNOWN ? "t" : NULL;
@@ -14,9 +15,9 @@ static const char *got(const struct snapshot *s) {
 }
 
 static const char *lost(const struct snapshot *s) {
-    if (s->total.known)
-        return NULL;
-    return s->reports < 2 ? "one report only" : "lost";
+    if (!s->total.known)
+        return s->reports < 2 ? "one report only" : "lost";
+    return s->total.got + s->total.lost + s->lost_estimated > 0 ? NULL : no_packet;
 }
 
 static const char *refused(const struct snapshot *s) {
@@ -34,7 +35,7 @@ static const char *silences(const struct snapshot *s) {
         return link_time(s);
     if (got(s))
         return got(s);
-    return s->heard ? "age" : "no packet came";
+    return s->heard ? "age" : no_packet;
 }
 
 static const char *receiver_reboots(const struct snapshot *s) {
