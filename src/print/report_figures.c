@@ -5,6 +5,7 @@
 
 #include "link/failsafe.h"
 #include "print/report_parts.h"
+#include "print/standards.h"
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
@@ -188,6 +189,9 @@ static void rows_timing(struct sheet *sheet) {
         row(sheet, "receiver's clock against the computer's", number(a, "%+.1f ppm", m->drift.ppm),
             number(b, "%.1f to %.1f ppm", m->drift.low_ppm, m->drift.high_ppm),
             "median of slopes (Theil and Sen), 95 %");
+    else if (m->drift.untimed)
+        row(sheet, "receiver's clock against the computer's", "unknown", NULL,
+            standards_no_drift(&m->drift));
 }
 
 static void put_failsafes(struct report_page *p) {

@@ -52,6 +52,10 @@ static void text_model(const struct say *to, const struct measures *m) {
     say(to, "\n");
 }
 
+const char *standards_no_drift(const struct regular_drift *d) {
+    return d->untimed ? "host times don't show when the lines came" : "half a minute of host times";
+}
+
 static void text_timing(const struct say *to, const struct measures *m) {
     if (m->jitter_ms >= 0)
         say(to, "jitter    %.3g ms (RFC 3550, receiver's clock), greatest difference %.3g ms\n",
@@ -64,6 +68,8 @@ static void text_timing(const struct say *to, const struct measures *m) {
     if (m->drift.known)
         say(to, "clock     receiver %+.1f ppm against this computer (%.1f to %.1f)\n", m->drift.ppm,
             m->drift.low_ppm, m->drift.high_ppm);
+    else
+        say(to, "clock     unknown: %s\n", standards_no_drift(&m->drift));
 }
 
 static void text_steady(const struct say *to, const struct measures *m) {
@@ -240,7 +246,7 @@ static void put_timing(const struct measures *m, json_t *root, json_t *because) 
     if (m->drift.known)
         json_object_set_new(to.object, "drift_ppm", json_real(m->drift.ppm));
     else
-        put_null(&to, "drift_ppm", "half a minute of host times");
+        put_null(&to, "drift_ppm", standards_no_drift(&m->drift));
     if (m->jitter_ms >= 0)
         json_object_set_new(root, "jitter_ms", json_real(m->jitter_ms));
     else {
