@@ -51,6 +51,7 @@ struct packets {
     bool tboot_known;
     uint32_t tboot;
     int64_t good_ms;              /* newest packet of this boot, TIME_UNKNOWN before the first */
+    int64_t report_ms;            /* newest report of this boot, likewise */
     int64_t rate_from_ms;         /* EVIDENCE_RATE: since when, */
     uint64_t rate_got, rate_lost; /* and what was counted since then */
 };

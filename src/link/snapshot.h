@@ -180,8 +180,8 @@ struct snapshot {
     uint64_t lost_estimated; /* in gaps longer than the sequence number lasts; not in lost */
     uint64_t refused;        /* by the radio's payload checks */
     bool refused_known;
-    uint64_t unseen;        /* reports before whose packets there were others that no report told of:
-                               neither in got nor in lost */
+    uint64_t unseen; /* reports before whose packets there were others that no report told of:
+                        neither in got nor in lost */
     uint64_t order_unknown; /* of got + lost: order in time unknown (cable holes, full patterns) */
     int64_t silence_ms;     /* since the last packet, as of now; TIME_UNKNOWN before the first */
     uint64_t outstanding;   /* packets expected in that silence, by the rate; never in the totals */

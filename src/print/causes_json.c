@@ -127,8 +127,7 @@ char *causes_json(const struct causes_facts *f) {
     json_object_set_new(root, "file", json_string(f->file));
     json_object_set_new(root, "counted", counted_object(f));
     json_object_set_new(root, "tested", json_integer(f->found->tested));
-    json_object_set_new(root, "not_tested_because",
-                        why ? json_string(why) : json_null());
+    json_object_set_new(root, "not_tested_because", why ? json_string(why) : json_null());
     json_object_set_new(root, "causes", cause_list(f, f->found, false));
     json_object_set_new(root, "chains", chain_list(f, f->found));
     json_object_set_new(root, "throttle", throttle_list(f));

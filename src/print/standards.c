@@ -35,8 +35,9 @@ static void text_patterns(const struct say *to, const struct measures *m) {
         m->bursts.count, share(density, sizeof density, m->bursts.density),
         share(gaps, sizeof gaps, m->bursts.gap_density));
     if (m->bursts.count > 0 && m->bursts.mean_ms >= 0)
-        say(to, m->bursts.mean_ms < 1000 ? "          mean burst %.1f packets, %.0f ms\n"
-                                         : "          mean burst %.1f packets, %.2f s\n",
+        say(to,
+            m->bursts.mean_ms < 1000 ? "          mean burst %.1f packets, %.0f ms\n"
+                                     : "          mean burst %.1f packets, %.2f s\n",
             m->bursts.mean_packets,
             m->bursts.mean_ms < 1000 ? m->bursts.mean_ms : m->bursts.mean_ms / 1000);
 }

@@ -215,10 +215,13 @@ static void test_restarts(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_small_spread), cmocka_unit_test(test_holes),
-        cmocka_unit_test(test_slopes),       cmocka_unit_test(test_drifts),
+        cmocka_unit_test(test_small_spread),
+        cmocka_unit_test(test_holes),
+        cmocka_unit_test(test_slopes),
+        cmocka_unit_test(test_drifts),
         cmocka_unit_test(test_host_without_clock),
-        cmocka_unit_test(test_coverage),     cmocka_unit_test(test_restarts),
+        cmocka_unit_test(test_coverage),
+        cmocka_unit_test(test_restarts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -56,7 +56,8 @@ static void rig_end(struct rig *g) {
     bench_free(g->bench);
 }
 
-/* --- the supply -------------------------------------------------------------------------------- */
+/* --- the supply --------------------------------------------------------------------------------
+ */
 
 static void test_dip_told_by_mvmin_alone(void **state) {
     (void)state;
@@ -119,10 +120,77 @@ static void test_lowest_is_the_least_told(void **state) {
         any_supply(&d);
 }
 
+/* --- outages -----------------------------------------------------------------------------------
+ */
+
+/* Silent since 100 ms, at 20 reports a second; then got grows, but age says that no packet came. */
+static void test_counter_alone_ends_no_outage(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g);
+    for (int i = 1; i <= 100; i++) {
+        char line[120];
+        int got = i < 60 ? 458 : 558;
+        snprintf(line, sizeof line, "rx n=%d t=%d ch=1500 got=%d lost=0 age=%d", i, 50 * i, got,
+                 50 * i - 100);
+        if (i >= 2)
+            rig_line(&g, line);
+    }
+    const struct snapshot *s = rig_read(&g);
+    assert_true(s->silent_at_end);
+    assert_int_equal(s->outages, 0);
+    assert_int_equal(g.course->silences, 0);
+    assert_int_equal(s->silence_ms, 4900);
+    rig_end(&g);
+}
+
+/* Any values of any keys: an outage that ended was longer than the limit. */
+static void any_reports(struct dice *d) {
+    struct rig g;
+    uint32_t t = 0, got = 0;
+    bool clock = dice_chance(d, 0.7);
+    rig_begin(&g);
+    for (int i = 1; i <= 60; i++) {
+        char line[200];
+        uint32_t step = (uint32_t)dice_below(d, dice_chance(d, 0.1) ? 5000 : 100);
+        t += step;
+        got += dice_chance(d, 0.5) ? 0 : (uint32_t)dice_below(d, 5);
+        g.host_us = dice_chance(d, 0.1) ? g.host_us : (int64_t)t * 1000;
+        int len = snprintf(line, sizeof line, "rx ch=1500 got=%u age=%u lost=%u",
+                           dice_chance(d, 0.05) ? (uint32_t)dice_below(d, 1000) : got,
+                           (uint32_t)dice_below(d, dice_chance(d, 0.3) ? 10000 : 60),
+                           (uint32_t)dice_below(d, 3));
+        if (clock)
+            len += snprintf(line + len, sizeof line - (size_t)len, " n=%d t=%u", i, t);
+        if (dice_chance(d, 0.5))
+            snprintf(line + len, sizeof line - (size_t)len, " gap=%u",
+                     (uint32_t)dice_below(d, 300));
+        if (dice_chance(d, 0.02))
+            rig_line(&g, "boot cause=watchdog");
+        rig_line(&g, line);
+        const struct silence_step *silence = &bench_moment(g.bench)->silence;
+        if (silence->ended) {
+            assert_true(silence->low_ms > rig_read(&g)->outage_limit_ms);
+            assert_true(silence->low_ms <= silence->high_ms);
+        }
+    }
+    assert_int_equal(g.course->at_least[0], 0);
+    rig_end(&g);
+}
+
+static void test_no_outage_is_shorter_than_the_limit(void **state) {
+    (void)state;
+    struct dice d = {43};
+    for (int run = 0; run < 500; run++)
+        any_reports(&d);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_dip_told_by_mvmin_alone),
         cmocka_unit_test(test_lowest_is_the_least_told),
+        cmocka_unit_test(test_counter_alone_ends_no_outage),
+        cmocka_unit_test(test_no_outage_is_shorter_than_the_limit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
