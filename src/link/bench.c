@@ -40,7 +40,7 @@ struct bench *bench_new(const struct bench_limits *limits) {
     regular_init(&b->regular);
     outages_init(&b->outages);
     steady_init(&b->steady);
-    b->now_us = b->line_us = b->opened_us = TIME_UNKNOWN;
+    b->now_us = b->line_us = b->report_us = b->opened_us = TIME_UNKNOWN;
     b->judged_cell = INT64_MIN;
     return b;
 }
@@ -354,12 +354,31 @@ static void take_rest(struct bench *b, const struct event *e, int64_t before_ms,
     b->moment.heard = b->heard_boot;
 }
 
+/* Whether it is another report than the one before.  A main loop that hangs can leave an interrupt
+ * that prints the same again and again. */
+static bool is_new(const struct bench *b, const struct report *r, enum succession how) {
+    uint32_t both = b->last.has & r->has;
+    bool n_stands = (both >> KEY_N & 1u) != 0 && r->n == b->last.n;
+    bool t_stands = (both >> KEY_T & 1u) != 0 && r->t_ms == b->last.t_ms;
+    return !b->have_report || how == FOLLOWS_REBOOT || !(n_stands || t_stands);
+}
+
+static void report_came(struct bench *b, const struct event *e, enum succession how) {
+    b->reports_repeat = !is_new(b, &e->report, how);
+    if (b->reports_repeat)
+        return;
+    b->reports_gone = false;
+    if (e->host_us != TIME_UNKNOWN)
+        b->report_us = e->host_us;
+}
+
 static void take_report(struct bench *b, const struct event *e) {
     const struct report *r = &e->report;
     int64_t before_ms = b->timeline.link_ms;
     enum succession how = follow(b, r, e->host_us);
     bool fresh = b->fresh_boot;
     uint64_t missing;
+    report_came(b, e, how);
     timeline_report(&b->timeline, r, e->host_us, how);
     int64_t link_ms = b->timeline.link_ms;
     bool hole = lines_report(&b->lines, e, fresh, &missing);
@@ -462,8 +481,8 @@ static void read_port_note(struct bench *b, struct slice note, bool *serial) {
 
 static void take_opening(struct bench *b, const struct event *e, bool serial) {
     b->port_away = false;
-    b->opened_us = b->line_us = e->host_us;
-    b->lines_gone = false;
+    b->opened_us = b->line_us = b->report_us = e->host_us;
+    b->lines_gone = b->reports_gone = false;
     /* Only a real serial port has the line that resets a board. */
     b->opening_counts = serial && b->limits.opening_restarts;
 }
@@ -533,16 +552,34 @@ void bench_feed(struct bench *b, const struct event *e) {
     end_moment(b);
 }
 
-void bench_advance(struct bench *b, int64_t host_us) {
-    if (host_us == TIME_UNKNOWN || (b->now_us != TIME_UNKNOWN && host_us <= b->now_us))
+/* When so much time without one has passed; never where none came yet. */
+static int64_t deadline_of(const struct bench *b, int64_t since_us) {
+    return since_us == TIME_UNKNOWN ? INT64_MAX : since_us + (int64_t)b->limits.no_lines_ms * 1000;
+}
+
+/* Those that lie up to host_us, in their order: a report is a line, so that its deadline is the
+ * first or falls together with that of the lines. */
+static void pass_deadlines(struct bench *b, int64_t host_us) {
+    int64_t lines_us = deadline_of(b, b->line_us), reports_us = deadline_of(b, b->report_us);
+    if (b->port_away)
         return;
-    int64_t deadline =
-        b->line_us == TIME_UNKNOWN ? INT64_MAX : b->line_us + (int64_t)b->limits.no_lines_ms * 1000;
-    if (!b->lines_gone && !b->port_away && host_us >= deadline) {
-        b->now_us = deadline;
+    if (b->have_report && !b->reports_gone && host_us >= reports_us) {
+        b->now_us = reports_us;
+        b->reports_gone = true;
+        b->lines_gone = b->lines_gone || lines_us == reports_us;
+        judge_now(b);
+    }
+    if (!b->lines_gone && host_us >= lines_us) {
+        b->now_us = lines_us;
         b->lines_gone = true;
         judge_now(b);
     }
+}
+
+void bench_advance(struct bench *b, int64_t host_us) {
+    if (host_us == TIME_UNKNOWN || (b->now_us != TIME_UNKNOWN && host_us <= b->now_us))
+        return;
+    pass_deadlines(b, host_us);
     b->now_us = host_us;
     judge_now(b);
 }

@@ -58,6 +58,9 @@ struct bench {
     int64_t now_us;      /* newest host time; TIME_UNKNOWN in a capture without */
     int64_t line_us;     /* of the newest line, or of the opening */
     bool lines_gone;     /* none for longer than the limit */
+    int64_t report_us;   /* of the newest new report, or of the opening */
+    bool reports_gone;   /* none for longer than that limit, though one came before */
+    bool reports_repeat; /* since it, reports came that repeat their n or t */
     bool port_away;      /* lost or let go */
     int64_t opened_us;   /* when the port was opened, while its first line is still to come */
     bool opening_counts; /* that opening may restart the board */
@@ -107,6 +110,7 @@ uint32_t bench_full_step(const struct bench *b, uint32_t steps);  /* the power s
 /* Loss judged, alarms raised and cleared, at link_ms; not in a light bench.  In judge.c. */
 void bench_judge(struct bench *b, int64_t link_ms);
 enum link_state bench_state(const struct bench *b);
+bool bench_sees_packets(const struct bench *b);    /* new reports come, and packets with them */
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
 
 /* Keeps a restart with its time. */

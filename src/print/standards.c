@@ -54,7 +54,7 @@ static void text_model(const struct say *to, const struct measures *m) {
 }
 
 const char *standards_no_drift(const struct regular_drift *d) {
-    return d->untimed ? "host times don't show when the lines came" : "half a minute of host times";
+    return d->untimed ? "host times from a stopped clock or a pipe" : "half a minute of host times";
 }
 
 static void text_timing(const struct say *to, const struct measures *m) {

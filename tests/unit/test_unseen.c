@@ -185,12 +185,216 @@ static void test_no_outage_is_shorter_than_the_limit(void **state) {
         any_reports(&d);
 }
 
+/* --- while it runs -----------------------------------------------------------------------------
+ */
+
+/* Printed at at_ms, and read then. */
+static void line_at(struct rig *g, int64_t at_ms, const char *line) {
+    g->host_us = at_ms * 1000;
+    rig_line(g, line);
+}
+
+static enum link_state state_at(struct rig *g, int64_t at_ms) {
+    bench_advance(g->bench, at_ms * 1000);
+    return rig_read(g)->state;
+}
+
+static uint64_t count_of(const struct snapshot *s, enum happening_kind kind, int64_t a, int64_t b) {
+    uint64_t count = 0;
+    for (uint64_t i = 0; i < s->happenings; i++)
+        count += s->happening[i].kind == kind && s->happening[i].a == a && s->happening[i].b == b;
+    return count;
+}
+
+/* So many good reports, 20 a second, of 50 packets a second; returns when the last was printed. */
+static int64_t good_reports(struct rig *g, int from, int count, const char *form) {
+    int64_t at_ms = 0;
+    for (int i = from; i < from + count; i++) {
+        char line[160];
+        at_ms = 50 * i;
+        snprintf(line, sizeof line, form, i, 50 * i, 5 * i / 2, 5 * i / 2);
+        line_at(g, at_ms, line);
+    }
+    return at_ms;
+}
+
+static const char counted[] = "rx ch=1500 n=%d t=%d got=%d lost=0 seq=%d age=5";
+
+static void test_reports_stop_while_lines_come(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g);
+    line_at(&g, 0, "id rate=50 seqmod=0");
+    int64_t last_ms = good_reports(&g, 1, 60, counted);
+    assert_int_equal(state_at(&g, last_ms), STATE_LINKED);
+    assert_true(g.now.last_10s.known);
+    for (int i = 1; i <= 10; i++) {
+        line_at(&g, last_ms + 1000 * i, "say the battery is fine");
+        enum link_state now = rig_read(&g)->state;
+        assert_int_equal(now, i < 2 ? STATE_LINKED : STATE_NO_REPORTS);
+        assert_int_equal(g.now.alarm[ALARM_NO_REPORTS], i >= 2);
+        assert_false(g.now.alarm[ALARM_NO_LINES] || (i >= 2 && g.now.last_10s.known));
+    }
+    assert_int_equal(g.now.reports_age_ms, 10000);
+    assert_false(g.now.reports_repeat);
+    /* The line says it once; then the lines stop as well, and nothing of it is well again. */
+    assert_int_equal(state_at(&g, last_ms + 15000), STATE_NO_LINES);
+    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_NO_REPORTS, 1), 1);
+    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_NO_REPORTS, 0), 0);
+    good_reports(&g, 400, 1, counted);
+    assert_int_equal(rig_read(&g)->state, STATE_LINKED);
+    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_NO_REPORTS, 0), 1);
+    rig_end(&g);
+}
+
+static void test_lines_stop_with_the_reports(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g);
+    int64_t last_ms = good_reports(&g, 1, 60, counted);
+    assert_int_equal(state_at(&g, last_ms + 1999), STATE_LINKED);
+    assert_int_equal(state_at(&g, last_ms + 2000), STATE_NO_LINES);
+    assert_false(g.now.alarm[ALARM_NO_REPORTS]);
+    line_at(&g, last_ms + 9000, "say hello"); /* a line is back, a report isn't */
+    assert_int_equal(state_at(&g, last_ms + 9001), STATE_NO_REPORTS);
+    rig_end(&g);
+}
+
+/* Receivers that hang while something goes on printing, ten times a second for 6 s. */
+static void test_reports_that_repeat(void **state) {
+    (void)state;
+    static const struct {
+        const char *legend, *form; /* i from 1, at 100 i ms after the last good report */
+        enum link_state state;
+    } cases[] = {
+        {"the same line", "rx ch=1500 n=60 t=3000 got=150 lost=0 seq=150 age=5", STATE_NO_REPORTS},
+        {"t moves on, the rest stands", "rx ch=1500 n=60 t=%2$d got=150 lost=0 seq=150 age=5",
+         STATE_NO_REPORTS},
+        {"n moves on, t stands", "rx ch=1500 n=%1$d t=3000 got=150 lost=0 seq=150 age=5",
+         STATE_NO_REPORTS},
+        {"n and t move on, the counters stand",
+         "rx ch=1500 n=%1$d t=%2$d got=150 lost=0 seq=150 age=5", STATE_SILENT},
+        {"without n and t, the counters stand", "rx ch=1500 got=150 lost=0 seq=150", STATE_SILENT},
+        {"bare numbers from then on", "1500,1500", STATE_SILENT},
+    };
+    for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct rig g;
+        rig_begin(&g);
+        int64_t last_ms = good_reports(&g, 1, 60, counted);
+        for (int i = 1; i <= 60; i++) {
+            char line[160];
+            snprintf(line, sizeof line, cases[k].form, 60 + i, 3000 + 100 * i);
+            line_at(&g, last_ms + 100 * i, line);
+        }
+        const struct snapshot *s = rig_read(&g);
+        print_message("%s: %s\n", cases[k].legend, link_state_name(s->state));
+        assert_int_equal(s->state, cases[k].state);
+        assert_true(s->lines_missing == 0 && s->receiver_reboots == 0);
+        assert_false(s->last_10s.known);
+        assert_int_equal(s->reports_repeat, cases[k].state == STATE_NO_REPORTS);
+        rig_end(&g);
+    }
+}
+
+/* One report a second, of one packet a second: slow, but linked all the time. */
+static void test_slow_reports_are_reports(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g);
+    line_at(&g, 0, "id rate=1 seqmod=0");
+    for (int i = 1; i <= 30; i++) {
+        char line[120];
+        snprintf(line, sizeof line, "rx ch=1500 n=%d t=%d got=%d lost=0 seq=%d age=30", i, 1000 * i,
+                 i, i);
+        line_at(&g, 1000 * i, line);
+        assert_int_equal(state_at(&g, 1000 * i + 900), STATE_LINKED);
+        assert_true(g.now.last_10s.known);
+    }
+    rig_end(&g);
+}
+
+/* --- loss in an outage -------------------------------------------------------------------------
+ */
+
+/* Loss above the limit, then nothing for 30 s: the loss is unknown, and no event says that it fell.
+ */
+static void test_outage_ends_no_loss_alarm(void **state) {
+    (void)state;
+    struct rig g;
+    int lost = 0, got = 0;
+    rig_begin(&g);
+    line_at(&g, 0, "id rate=50 seqmod=0");
+    for (int i = 1; i <= 900; i++) {
+        char line[120];
+        bool away = i > 300 && i <= 700;
+        if (!away) {
+            got += 2;
+            lost += i <= 300; /* a third of them; later all come */
+        }
+        snprintf(line, sizeof line, "rx ch=1500 n=%d t=%d got=%d lost=%d age=%d", i, 50 * i, got,
+                 lost, away ? 50 * (i - 300) + 5 : 5);
+        line_at(&g, 50 * i, line);
+        const struct snapshot *s = rig_read(&g);
+        if (i == 300)
+            assert_true(s->state == STATE_THIN && s->alarm[ALARM_LOSS] && s->last_10s.known);
+        if (away && i > 310) {
+            assert_int_equal(s->state, STATE_SILENT);
+            assert_true(s->alarm[ALARM_LOSS] && !s->last_10s.known && !s->last_1s.known);
+            assert_int_equal(count_of(s, HAPPENING_ALARM, ALARM_LOSS, 0), 0);
+        }
+    }
+    assert_int_equal(g.now.state, STATE_LINKED);
+    assert_false(g.now.alarm[ALARM_LOSS]);
+    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_LOSS, 0), 1);
+    rig_end(&g);
+}
+
+/* After a restart of the receiver no packet has come yet: what came before says nothing of now. */
+static void test_restart_makes_the_last_seconds_unknown(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g);
+    good_reports(&g, 1, 60, counted);
+    line_at(&g, 3050, "boot cause=brownout");
+    for (int i = 1; i <= 40; i++) {
+        char line[80];
+        snprintf(line, sizeof line, "rx ch=1500 n=%d t=%d got=0 lost=0", i, 50 * i);
+        line_at(&g, 3050 + 50 * i, line);
+        assert_int_equal(rig_read(&g)->state, STATE_NEVER_HEARD);
+        assert_false(g.now.last_10s.known);
+    }
+    rig_end(&g);
+}
+
+/* A supply that was too low and is told of no more is not well again. */
+static void test_supply_no_longer_told(void **state) {
+    (void)state;
+    struct rig g;
+    rig_begin(&g);
+    for (int i = 1; i <= 200; i++) {
+        char line[80];
+        snprintf(line, sizeof line, i <= 20 ? "rx ch=1500 n=%d t=%d mv=%d" : "rx ch=1500 n=%d t=%d",
+                 i, 50 * i, i < 10 ? 5000 : 3800);
+        line_at(&g, 50 * i, line);
+    }
+    assert_true(rig_read(&g)->alarm[ALARM_SUPPLY]);
+    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_SUPPLY, 0), 0);
+    rig_end(&g);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_dip_told_by_mvmin_alone),
         cmocka_unit_test(test_lowest_is_the_least_told),
         cmocka_unit_test(test_counter_alone_ends_no_outage),
         cmocka_unit_test(test_no_outage_is_shorter_than_the_limit),
+        cmocka_unit_test(test_reports_stop_while_lines_come),
+        cmocka_unit_test(test_lines_stop_with_the_reports),
+        cmocka_unit_test(test_reports_that_repeat),
+        cmocka_unit_test(test_slow_reports_are_reports),
+        cmocka_unit_test(test_outage_ends_no_loss_alarm),
+        cmocka_unit_test(test_restart_makes_the_last_seconds_unknown),
+        cmocka_unit_test(test_supply_no_longer_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
