@@ -102,8 +102,15 @@ static void silence_happened(struct bench *b, const struct silence_step *step) {
                  step->low_ms, no_text);
 }
 
+bool bench_outage_open(const struct bench *b) {
+    int64_t good_ms = b->packets.good_ms, now_ms = b->timeline.link_ms;
+    return good_ms != TIME_UNKNOWN && now_ms != TIME_UNKNOWN &&
+           now_ms - good_ms > b->silence.limit_ms;
+}
+
 /* What the boot before held is closed; the counters of the next report are all ours. */
 static void begin_boot(struct bench *b) {
+    b->unsent += bench_outage_open(b); /* what was lost in it no report told */
     struct silence_step step = silence_reboot(&b->silence);
     silence_happened(b, &step);
     failsafe_reboot(&b->failsafe);
@@ -231,6 +238,23 @@ static void take_standards(struct bench *b, const struct packet_step *step) {
         jitter_break(&b->jitter);
 }
 
+/* Since when a step's packets were sent: from_ms is the newest packet before them.  After an outage
+ * of which they are too few to have been sent all along, they lie just before the newest: a
+ * transmitter that was off sent nothing, and nothing is known of the outage. */
+static int64_t sent_from(struct bench *b, const struct packet_step *s, int64_t from_ms,
+                         int64_t before_ms) {
+    bool timed = from_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN;
+    if (!s->arrived || !s->counted || !timed || before_ms - from_ms <= b->silence.limit_ms)
+        return from_ms;
+    double rate = b->packets.rate_hz;
+    int64_t least_ms = rate > 0 ? (int64_t)((double)(s->got + s->lost) * 1000 / rate) : 0;
+    bool all = rate > 0 ? s->good_ms - from_ms <= 2 * least_ms : s->lost > 0;
+    if (all)
+        return from_ms;
+    b->unsent += s->estimated == 0;
+    return rate > 0 ? s->good_ms - least_ms : before_ms;
+}
+
 static void take_packets(struct bench *b, const struct report *r, int64_t before_ms, bool fresh,
                          bool hole) {
     int64_t link_ms = b->timeline.link_ms;
@@ -241,6 +265,7 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
         (from_ms == TIME_UNKNOWN || from_ms < link_ms - (int64_t)r->t_ms))
         from_ms = link_ms - (int64_t)r->t_ms; /* nothing came before the boot */
     const struct packet_step *step = packets_report(&b->packets, r, link_ms, fresh, hole);
+    from_ms = sent_from(b, step, from_ms, before_ms);
     take_order(b, step);
     steady_step(&b->steady, step, from_ms, step->good_ms);
     if (b->limits.light)

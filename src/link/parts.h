@@ -51,6 +51,7 @@ struct bench {
     int32_t report_low_mv;      /* the lowest that it told */
     bool fresh_boot;            /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
+    uint64_t unsent; /* outages in which most packets were neither received nor told as lost */
     uint64_t holes;
     int64_t holes_ms;
 
@@ -112,6 +113,9 @@ void bench_judge(struct bench *b, int64_t link_ms);
 enum link_state bench_state(const struct bench *b);
 bool bench_sees_packets(const struct bench *b);    /* new reports come, and packets with them */
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
+
+/* At the newest report the last packet was longer ago than the limit; in a light bench too. */
+bool bench_outage_open(const struct bench *b);
 
 /* Keeps a restart with its time. */
 void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause, int64_t at_ms);

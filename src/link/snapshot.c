@@ -112,6 +112,7 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     s->lost_estimated = b->packets.estimated;
     s->order_unknown = b->packets.order_unknown;
     s->unseen = b->packets.unseen;
+    s->unsent = b->unsent;
     s->refused = b->refused;
     s->refused_known = b->refused_known;
 }

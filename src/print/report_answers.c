@@ -55,6 +55,12 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
         text_format(t, " %llu packets came, %llu were lost.", count(s->total.got),
                     count(s->total.lost));
     text_format(t, " Counted by %s.", report_evidence(s->evidence));
+    if (s->unsent > 0)
+        text_format(
+            t,
+            " Not in it: %llu outage%s in which most packets were neither received nor told "
+            "as lost.",
+            count(s->unsent), report_plural(s->unsent));
     if (s->unseen > 0)
         text_format(t,
                     " Before %llu report%s there were other packets that no line told of: they are "

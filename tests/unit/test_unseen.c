@@ -12,6 +12,7 @@
 
 #include "dice.h"
 #include "link/bench.h"
+#include "link/measure.h"
 #include "link/moment.h"
 #include "study/course.h"
 #include "telemetry/telemetry.h"
@@ -382,6 +383,92 @@ static void test_supply_no_longer_told(void **state) {
     rig_end(&g);
 }
 
+/* --- what lies in an outage ---------------------------------------------------------------------
+ */
+
+/* A transmitter of 50 packets a second that is heard but from 10 to 20 s; 20 reports a second, 40
+ * s.
+ */
+struct outage_case {
+    const char *legend, *id, *form; /* of n, t, got, lost, seq, age */
+    bool off;                       /* it sent nothing meanwhile, else all was lost */
+    bool counted;                   /* its receiver tells of losses */
+    int boot_ms;                    /* the receiver restarts then; 0: never */
+};
+
+static void play_outage(struct rig *g, const struct outage_case *c) {
+    int got = 0, lost = 0, seq = 100, heard = 0, good_ms = 0, n = 0, base_ms = 0;
+    rig_line(g, c->id);
+    for (int ms = 10; ms <= 40000; ms += 10) {
+        bool away = ms > 10000 && ms <= 20000, sent = ms % 20 == 0 && !(away && c->off);
+        seq += sent;
+        if (sent && !away) {
+            lost += c->counted && heard > 0 ? seq - heard - 1 : 0;
+            heard = seq;
+            good_ms = ms;
+            got++;
+        }
+        if (c->boot_ms > 0 && ms == c->boot_ms) {
+            rig_line(g, "boot cause=watchdog");
+            got = lost = heard = n = good_ms = 0;
+            base_ms = ms;
+        }
+        char line[160];
+        bool aged = good_ms > 0;
+        snprintf(line, sizeof line, c->form, ++n, ms - base_ms, got, lost, heard, ms - good_ms);
+        if (!aged && strstr(line, " age=") != NULL) /* last: left out before the first packet */
+            *strstr(line, " age=") = '\0';
+        if (ms % 50 == 0)
+            line_at(g, ms, line);
+        else
+            n--;
+    }
+}
+
+static const struct outage_case outage_cases[] = {
+    {"switched off", "id rate=50", "rx ch=1500 n=%d t=%d got=%d lost=%d seq=%d age=%d", true, true,
+     0},
+    {"switched off, no rate", "id fw=a", "rx ch=1500 n=%d t=%d got=%d lost=%d seq=%d age=%d", true,
+     true, 0},
+    {"switched off, got and seq", "id rate=50 seqmod=65536",
+     "rx ch=1500 n=%d t=%d got=%d extra=%d seq=%d age=%d", true, false, 0},
+    {"out of range", "id rate=50", "rx ch=1500 n=%d t=%d got=%d lost=%d seq=%d age=%d", false, true,
+     0},
+    {"out of range, got and seq", "id rate=50 seqmod=65536",
+     "rx ch=1500 n=%d t=%d got=%d extra=%d seq=%d age=%d", false, false, 0},
+    {"receiver restarts in it", "id rate=50", "rx ch=1500 n=%d t=%d got=%d lost=%d seq=%d age=%d",
+     false, true, 15000},
+};
+
+/* In no bin of the outage a packet was received; none is lost that wasn't sent, or that the
+ * receiver was away for. */
+static void test_outage_is_not_lossless(void **state) {
+    (void)state;
+    for (size_t k = 0; k < sizeof outage_cases / sizeof outage_cases[0]; k++) {
+        const struct outage_case *c = &outage_cases[k];
+        struct rig g;
+        rig_begin(&g);
+        play_outage(&g, c);
+        const struct snapshot *s = rig_read(&g);
+        struct course_bin within;
+        uint32_t first = 10250 / COURSE_BIN_MS, last = 19500 / COURSE_BIN_MS;
+        bool lost = !c->off && c->boot_ms == 0;
+        assert_int_equal(g.course->bin_ms, COURSE_BIN_MS);
+        course_join(g.course, first, last - first, &within);
+        print_message("%s: %d got, %d lost in it\n", c->legend, (int)within.got, (int)within.lost);
+        assert_int_equal(within.got, 0);
+        assert_int_equal(s->total.lost, lost ? 500 : 0);
+        assert_true(lost ? within.lost >= 450 : within.lost == 0);
+        assert_int_equal(s->unsent, !lost);
+        assert_int_equal(s->outages, 1);
+        struct measures m;
+        bench_measure(g.bench, &m);
+        if (s->unsent > 0)
+            assert_true(m.ground == GROUND_NONE && m.why != NULL);
+        rig_end(&g);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_dip_told_by_mvmin_alone),
@@ -395,6 +482,7 @@ int main(void) {
         cmocka_unit_test(test_outage_ends_no_loss_alarm),
         cmocka_unit_test(test_restart_makes_the_last_seconds_unknown),
         cmocka_unit_test(test_supply_no_longer_told),
+        cmocka_unit_test(test_outage_is_not_lossless),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
