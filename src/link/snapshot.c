@@ -103,6 +103,7 @@ static void read_time(const struct bench *b, struct snapshot *s) {
 static void read_packets(const struct bench *b, struct snapshot *s, bool intervals) {
     s->evidence = b->packets.evidence;
     s->rate_hz = b->packets.rate_hz;
+    s->got_told = (b->last.has >> KEY_GOT & 1u) != 0;
     s->acked = b->acked;
     s->heard = b->heard_run;
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;

@@ -176,6 +176,7 @@ struct snapshot {
     bool heard;     /* a packet has been received in this run */
     bool bare;      /* only lines of bare numbers so far */
     double rate_hz; /* nominal, from card or id; 0 unknown */
+    bool got_told;  /* the newest report has got */
     bool acked;     /* ack=1: loss is after retries */
 
     /* packets; of the last seconds nothing is known while no packet or no new report comes */

@@ -1,23 +1,28 @@
 #include "print/unknown.h"
 
 static const char no_reports[] = "no report came";
+static const char one_report[] = "one report only";
 static const char no_packet[] = "no packet was received";
 
 static const char *link_time(const struct snapshot *s) {
     return s->link_ms == TIME_UNKNOWN ? "t" : NULL;
 }
 
-/* Packets are counted from one report to the next. */
+/* Packets are counted from one report to the next; got alone, against the packet rate. */
 static const char *got(const struct snapshot *s) {
     if (s->evidence != EVIDENCE_NONE || s->total.got > 0)
         return NULL;
-    return s->reports < 2 ? "one report only" : "got";
+    if (s->reports < 2)
+        return one_report;
+    return s->got_told ? "rate" : "got";
 }
 
 static const char *lost(const struct snapshot *s) {
-    if (!s->total.known)
-        return s->reports < 2 ? "one report only" : "lost";
-    return s->total.got + s->total.lost + s->lost_estimated > 0 ? NULL : no_packet;
+    if (s->total.known && s->total.got + s->total.lost + s->lost_estimated > 0)
+        return NULL;
+    if (s->reports < 2)
+        return one_report;
+    return s->total.known ? no_packet : "lost";
 }
 
 static const char *refused(const struct snapshot *s) {

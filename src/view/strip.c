@@ -63,6 +63,9 @@ static const char *loss_unknown_because(const struct snapshot *s) {
     if (s->reports == 0) {
         return "unknown: no report yet";
     }
+    if (s->got_told) {
+        return "unknown: got alone needs the rate";
+    }
     return s->bare ? "unknown: bare numbers, no pat, got or seq"
                    : "unknown: lines carry no pat, got or seq";
 }

@@ -12,6 +12,7 @@
 
 #include "dice.h"
 #include "link/bench.h"
+#include "link/happenings.h"
 #include "link/measure.h"
 #include "link/moment.h"
 #include "study/course.h"
@@ -469,6 +470,48 @@ static void test_outage_is_not_lossless(void **state) {
     }
 }
 
+/* Of all runs above, what happened is listed in the order of its times. */
+static void test_events_stand_in_their_order(void **state) {
+    (void)state;
+    for (size_t k = 0; k < sizeof outage_cases / sizeof outage_cases[0]; k++) {
+        struct rig g;
+        int64_t before_ms = INT64_MIN;
+        rig_begin(&g);
+        play_outage(&g, &outage_cases[k]);
+        const struct snapshot *s = rig_read(&g);
+        assert_true(s->happenings > 2 && s->happenings < HAPPENINGS_MAX);
+        for (uint64_t i = 0; i < s->happenings; i++) {
+            if (s->happening[i].at_ms == TIME_UNKNOWN)
+                continue;
+            assert_true(s->happening[i].at_ms >= before_ms);
+            before_ms = s->happening[i].at_ms;
+        }
+        rig_end(&g);
+    }
+}
+
+/* More of them than the ring holds, at any times: the newest of the ring are in order, no time is
+ * lost, and what has no time stays behind what came before it. */
+static void test_ring_of_events_in_any_order(void **state) {
+    (void)state;
+    struct dice d = {47};
+    static struct happenings h;
+    for (int i = 0; i < 5000; i++) {
+        int64_t at_ms = (int64_t)i * 10 - (int64_t)dice_below(&d, 300);
+        happenings_add(&h, HAPPENING_SAY, dice_chance(&d, 0.02) ? TIME_UNKNOWN : at_ms, i, 0, 0,
+                       (struct slice){"", 0});
+        assert_int_equal(h.count, i + 1);
+        int64_t before_ms = INT64_MIN;
+        uint64_t kept = h.count < HAPPENINGS_MAX ? h.count : HAPPENINGS_MAX;
+        for (uint64_t k = h.count - kept; k < h.count; k++) {
+            int64_t now_ms = h.ring[k % HAPPENINGS_MAX].at_ms;
+            assert_true(now_ms == TIME_UNKNOWN || now_ms >= before_ms);
+            before_ms =
+                now_ms == TIME_UNKNOWN ? INT64_MIN : now_ms; /* a time may be older than that */
+        }
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_dip_told_by_mvmin_alone),
@@ -483,6 +526,8 @@ int main(void) {
         cmocka_unit_test(test_restart_makes_the_last_seconds_unknown),
         cmocka_unit_test(test_supply_no_longer_told),
         cmocka_unit_test(test_outage_is_not_lossless),
+        cmocka_unit_test(test_events_stand_in_their_order),
+        cmocka_unit_test(test_ring_of_events_in_any_order),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
