@@ -133,6 +133,42 @@ static void say_fact(struct out *o, uint64_t count, const char *one, const char 
     o->facts++;
 }
 
+static const char *const fact_names[] = {
+    [CAUSES_LOSSES] = "loss",
+    [CAUSES_OUTAGES] = "outage",
+    [CAUSES_RESTARTS] = "restart",
+    [CAUSES_HOLES] = "hole in the lines",
+};
+enum { FACT_NAMES = sizeof fact_names / sizeof fact_names[0] };
+
+/* Of what the run tells about. */
+static void say_nothing_counted(struct out *o) {
+    const char *before = "  ";
+    for (int i = 0; i < FACT_NAMES; i++) {
+        if (causes_unknown(o->f, (enum causes_fact)i) != NULL)
+            continue;
+        say(&o->to, "%sno %s", before, fact_names[i]);
+        before = ", ";
+    }
+    if (before[0] == ',')
+        say(&o->to, "\n");
+}
+
+static void say_unknown(struct out *o) {
+    static const char *const many[] = {
+        [CAUSES_LOSSES] = "losses",
+        [CAUSES_OUTAGES] = "outages",
+        [CAUSES_RESTARTS] = "restarts",
+        [CAUSES_HOLES] = "holes in the lines",
+    };
+    for (int i = 0; i < FACT_NAMES; i++) {
+        const char *lack = causes_unknown(o->f, (enum causes_fact)i);
+        if (lack != NULL)
+            say(&o->to, strchr(lack, ' ') ? "  %s unknown: %s\n" : "  %s unknown without %s\n",
+                many[i], lack);
+    }
+}
+
 static void say_facts(struct out *o) {
     const struct trace *t = o->f->trace;
     say(&o->to, "Counted\n");
@@ -158,7 +194,8 @@ static void say_facts(struct out *o) {
              "holes in the lines (the serial lead)");
     say_fact(o, t->port_losses, "loss of the port", "losses of the port");
     if (o->facts == 0)
-        say(&o->to, "  no drop, no restart, no hole in the lines\n");
+        say_nothing_counted(o);
+    say_unknown(o);
     if (t->cells == TRACE_CELLS)
         say(&o->to, "  only the first six hours were searched\n");
 }
@@ -260,8 +297,10 @@ static void say_rest(struct out *o, const struct causes *found, enum cause_shown
 }
 
 static void say_causes(struct out *o, const struct causes *found, bool twitches) {
-    if (found->too_few != NULL)
-        say(&o->to, "  Not tested: %s.\n", found->too_few);
+    char text[LINE_BYTES];
+    const char *why = twitches ? found->too_few : causes_not_tested(text, sizeof text, o->f);
+    if (why != NULL)
+        say_sentence(o, 2, "Not tested: %s.", why);
     say_shown(o, found, twitches);
     say_rest(o, found, CAUSE_NOT_SHOWN, "Not shown: ");
     say_rest(o, found, CAUSE_CANT_TELL, "Can't tell: ");

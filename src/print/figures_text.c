@@ -132,6 +132,16 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
             all < FEW_PACKETS ? "; few packets, so rough" : "");
     if (all > 0)
         text_interval(o);
+    if (s->unsent > 0)
+        say(&o->to,
+            "%-9s not in it: %llu outage%s in which most packets were neither received nor told as "
+            "lost\n",
+            "", count(s->unsent), plural(s->unsent));
+    if (s->unseen > 0)
+        say(&o->to,
+            "%-9s the other packets before %llu report%s are in no figure: lines were missing, or "
+            "pat was full\n",
+            "", count(s->unseen), plural(s->unseen));
     if (s->lost_estimated > 0)
         say(&o->to, "%-9s about %llu more, in gaps too long for the sequence number\n", "",
             count(s->lost_estimated));
@@ -153,6 +163,8 @@ static void text_silences(struct out *o) {
     }
     say(&o->to, "%-9s %llu longer than %s", "silences", count(s->outages),
         span(a, sizeof a, s->outage_limit_ms));
+    if (s->silent_at_end)
+        say(&o->to, " that ended, and one still open");
     if (s->outages_unsure > 0)
         say(&o->to, ", %llu more may have been", count(s->outages_unsure));
     say(&o->to, "; longest %s", span(b, sizeof b, s->longest_gap_ms));

@@ -38,7 +38,7 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
     text_init(&b, bounds, sizeof bounds);
     report_loss_bounds(&b, m);
     if (m->ground == GROUND_NONE_LOST)
-        text_format(t, "Nothing that was seen: all %llu packets came.", count(s->total.got));
+        text_format(t, "No packet was lost (%llu received).", count(s->total.got));
     else
         text_format(t, "%.2f %% of the packets%s.", 100 * m->loss,
                     s->acked ? ", after retries" : "");
@@ -55,6 +55,17 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
         text_format(t, " %llu packets came, %llu were lost.", count(s->total.got),
                     count(s->total.lost));
     text_format(t, " Counted by %s.", report_evidence(s->evidence));
+    if (s->unsent > 0)
+        text_format(
+            t,
+            " Not in it: %llu outage%s in which most packets were neither received nor told "
+            "as lost.",
+            count(s->unsent), report_plural(s->unsent));
+    if (s->unseen > 0)
+        text_format(t,
+                    " Before %llu report%s there were other packets that no line told of: they are "
+                    "in no figure.",
+                    count(s->unseen), report_plural(s->unseen));
     if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
         text_format(t, " What was lost in the last %s isn't in it: there was no link any more.",
                     report_span(end, s->silence_ms));
@@ -73,8 +84,6 @@ static void answer_loss(struct report_page *p) {
         text_string(&t, "That can't be told: ");
         report_why(&t, why);
         text_char(&t, '.');
-    } else if (s->total.got + s->total.lost == 0) {
-        text_string(&t, "Not a packet came, so there is no loss to tell of.");
     } else {
         say_loss(&t, s, p->f->m);
     }
@@ -256,6 +265,7 @@ static void answer_range(struct report_page *p) {
 static void answer_causes(struct report_page *p) {
     const struct causes_facts *c = p->f->causes;
     uint32_t shown = 0;
+    char text[ANSWER_TEXT];
     if (!report_dropped(p->f))
         return;
     open_answer(p, "Why did it drop?");
@@ -268,8 +278,8 @@ static void answer_causes(struct report_page *p) {
                          cause_next(c->found->cause[i].id));
         i += n;
     }
-    if (shown == 0 && c->found->too_few)
-        html_element(&p->h, "p", "Nothing was tested: %s.", c->found->too_few);
+    if (shown == 0 && causes_not_tested(text, sizeof text, c))
+        html_element(&p->h, "p", "Nothing was tested: %s.", text);
     else if (shown == 0)
         html_element(&p->h, "p", "No cause is shown. That is no proof that there is none.");
     if (shown > 3)

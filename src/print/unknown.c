@@ -1,22 +1,28 @@
 #include "print/unknown.h"
 
 static const char no_reports[] = "no report came";
+static const char one_report[] = "one report only";
+static const char no_packet[] = "no packet was received";
 
 static const char *link_time(const struct snapshot *s) {
     return s->link_ms == TIME_UNKNOWN ? "t" : NULL;
 }
 
-/* Packets are counted from one report to the next. */
+/* Packets are counted from one report to the next; got alone, against the packet rate. */
 static const char *got(const struct snapshot *s) {
     if (s->evidence != EVIDENCE_NONE || s->total.got > 0)
         return NULL;
-    return s->reports < 2 ? "one report only" : "got";
+    if (s->reports < 2)
+        return one_report;
+    return s->got_told ? "rate" : "got";
 }
 
 static const char *lost(const struct snapshot *s) {
-    if (s->total.known)
+    if (s->total.known && s->total.got + s->total.lost + s->lost_estimated > 0)
         return NULL;
-    return s->reports < 2 ? "one report only" : "lost";
+    if (s->reports < 2)
+        return one_report;
+    return s->total.known ? no_packet : "lost";
 }
 
 static const char *refused(const struct snapshot *s) {
@@ -34,7 +40,7 @@ static const char *silences(const struct snapshot *s) {
         return link_time(s);
     if (got(s))
         return got(s);
-    return s->heard ? "age" : "no packet came";
+    return s->heard ? "age" : no_packet;
 }
 
 static const char *receiver_reboots(const struct snapshot *s) {

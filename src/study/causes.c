@@ -662,8 +662,7 @@ bool causes_find(const struct trace *t, struct causes *out) {
     }
     judge_retries(&s);
     if (out->outages_tested < s.least && out->losses_tested < s.least)
-        out->too_few =
-            out->outages + out->losses == 0 ? "nothing was lost" : "fewer than ten drops of a sort";
+        out->too_few = "fewer than ten drops of a sort";
     judge(&s);
     find_chains(out);
     put_in_order(out);

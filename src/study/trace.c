@@ -82,10 +82,11 @@ static int16_t lesser(int16_t a, int16_t b) {
 }
 
 static void take_levels(const struct trace *t, struct trace_cell *c, const struct report *r) {
+    int32_t low, high;
     if (report_has(r, KEY_MV))
         c->supply = millivolts(r->mv);
-    if (report_has(r, KEY_MVMIN))
-        c->supply_low = lesser(c->supply_low, millivolts(r->mvmin));
+    if (report_has(r, KEY_MVMIN) && report_supply(r, &low, &high))
+        c->supply_low = lesser(c->supply_low, millivolts((uint32_t)low));
     if (report_has(r, KEY_TMV))
         c->transmitter = lesser(c->transmitter, millivolts(r->tmv));
     if (report_has(r, KEY_RSSI))

@@ -39,6 +39,14 @@ static bool lags_host(const struct telemetry_base *a, const struct report *b, in
     return lag_ms > STALL_MS && lag_ms > host_ms / STALL_FRACTION;
 }
 
+/* The same number at the same uptime is one line seen twice, not a restart.  Where the uptime moved
+ * on and nothing else did, an interrupt prints what a hung main loop left; a first report may be
+ * that of the next boot, though. */
+static bool is_repeated(const struct telemetry_base *a, const struct report *b) {
+    bool got_stands = both(a, b, KEY_GOT) && b->got == a->got;
+    return b->n == a->n && (b->t_ms == a->t_ms || (b->n > 1 && got_stands));
+}
+
 static enum succession by_uptime(const struct telemetry_base *a, const struct report *b,
                                  int64_t b_host_us) {
     bool numbered = both(a, b, KEY_N);
@@ -47,9 +55,7 @@ static enum succession by_uptime(const struct telemetry_base *a, const struct re
             return FOLLOWS_WRAP;
         return FOLLOWS_REBOOT;
     }
-    /* The same number at the same uptime is one line seen twice, not a restart. */
-    bool twice = b->n == a->n && b->t_ms == a->t_ms;
-    if (numbered && !runs_on(a->n, b->n) && !twice)
+    if (numbered && !runs_on(a->n, b->n) && !is_repeated(a, b))
         return FOLLOWS_REBOOT;
     return lags_host(a, b, b_host_us) ? FOLLOWS_REBOOT : FOLLOWS;
 }

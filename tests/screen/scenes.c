@@ -273,6 +273,17 @@ static void make_unbound(struct scene *sc) {
     s->channel[1].ends_known = s->channel[1].rest_known = false;
 }
 
+/* The receiver's program hangs, and an interrupt prints its last report again and again. */
+static void make_repeating(struct scene *sc) {
+    make_calm(sc);
+    sc->s.state = STATE_NO_REPORTS;
+    sc->s.reports_age_ms = 5000;
+    sc->s.reports_repeat = true;
+    sc->s.last_1s.known = sc->s.last_10s.known = false;
+    sc->s.alarm[ALARM_NO_REPORTS] = true;
+    happen(sc, HAPPENING_ALARM, 751250, ALARM_NO_REPORTS, 1, "");
+}
+
 /* Sixteen outputs, more than a small screen has rows for. */
 static void make_sixteen(struct scene *sc) {
     make_calm(sc);
@@ -524,6 +535,7 @@ const struct scene_row scene_rows[] = {
     {"bare", make_bare},
     {"nothing", make_nothing},
     {"unbound", make_unbound},
+    {"repeating", make_repeating},
     {"sixteen", make_sixteen},
     {"replay", make_replay},
     {"replay-end", make_replay_end},

@@ -32,6 +32,8 @@ static const struct shot shots[] = {
     {"bare", 24, 80, false},
     {"nothing", 24, 80, false},
     {"unbound", 24, 80, false},
+    {"repeating", 24, 80, false},
+    {"repeating", 20, 45, false},
     {"sixteen", 24, 80, false},
     {"sixteen", 50, 160, false},
     {"replay", 24, 80, false},
