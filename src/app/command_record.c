@@ -79,12 +79,18 @@ static int check(const struct options *o, struct source_error *error) {
     return STATUS_ANSWER;
 }
 
+static bool is_file(const char *path) {
+    struct stat st;
+    return stat(path, &st) == 0 && S_ISREG(st.st_mode);
+}
+
 static int open_output(struct record *r) {
     const struct options *o = r->options;
     char why[WORDS_MAX];
     r->output = output_open(o->out, o->force, why);
     if (!r->output) {
-        words_say("%s", why);
+        words_say("%s%s", why,
+                  !o->force && is_file(o->out) ? ", or overwrite it with --force" : "");
         return STATUS_TROUBLE;
     }
     bool port = r->intake.kind == SOURCE_SERIAL || r->intake.kind == SOURCE_TTY;

@@ -48,8 +48,7 @@ void words_reading(char out[static WORDS_MAX], const char *path, int code) {
 }
 
 static const struct errno_words writing[] = {
-    {EEXIST, "'%s' exists already and is left as it is: choose another name, or overwrite it with "
-             "record --force"},
+    {EEXIST, "'%s' exists already and is left as it is: choose another name"},
     {ENOENT, "can't create '%s': its folder doesn't exist; make it first"},
     {ENOTDIR, "can't create '%s': a part of its path is no folder"},
     {EISDIR, "'%s' is a directory: name a file in it"},

@@ -255,6 +255,13 @@ def test_unwritable():
     ):
         expect(TROUBLE, words, "record", capture, "--out", out, *more)
     expect(TROUBLE, "not allowed to write", "record", capture, "--out", closed / "x.csv", **who)
+    expect(TROUBLE, "overwrite it with --force", "record", capture, "--out", kept)
+    master, port = os.openpty()  # each command names only the options that it has
+    watched = run("watch", os.ttyname(port), "--out", kept)
+    check(watched.returncode == TROUBLE and b"exists already" in watched.stderr, watched)
+    check(b"--force" not in watched.stderr, watched.stderr)
+    os.close(port)
+    os.close(master)
     check(kept.read_text() == "mine\n", "an existing file was touched")
     expect(USAGE, "the very file that is read", "record", capture, "--out", capture, "--force")
     check(capture.read_bytes() == lines(), "the capture was touched")
