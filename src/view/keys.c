@@ -25,7 +25,7 @@ const struct key_row key_rows[] = {
     {'n', 0, ACTION_NOTE, IN_LIVE, 9, "note", "note in your own words"},
     {'b', 0, ACTION_SOUND, ALWAYS | IN_TRIAL | IN_TRIALS, 12, "bell", "bell on or off"},
     {'B', 0, ACTION_SOUND_TEST, ALWAYS, 0, "try bell", "try the bell once"},
-    {'g', 0, ACTION_PORT, IN_LIVE, 13, "let go", "let go of the port, grab it"},
+    {'g', 0, ACTION_PORT, IN_LIVE, 13, "release", "release the port, reopen it"},
     {'c', 0, ACTION_CHARTS, ALWAYS, 10, "chart", "charts of the run so far"},
     {' ', 'p', ACTION_RUN, IN_REPLAY, 3, "pause", "run or pause the replay"},
     {'+', '=', ACTION_FASTER, IN_REPLAY, 6, "faster", "replay faster"},

@@ -27,6 +27,7 @@ struct page {
     bool paused; /* the picture stands still; data is still taken */
     enum overlay overlay;
     const char *question;        /* lines divided by \n; may be NULL */
+    bool held;                   /* it came by itself just now, and takes no answer yet */
     const char *entry;           /* what was typed so far; may be NULL */
     const struct survey *survey; /* of the band; NULL: none yet */
     const char *source;          /* port or file, for the top line */
