@@ -472,7 +472,8 @@ static void loop(struct watch *w) {
         enum action action;
         enum asked answered;
         while (w->person && console_key(&w->console, now, &action, &answered)) {
-            if (!trial_live_action(&w->trial, &w->console, action, intake_host_us(&w->intake), now))
+            if (!trial_live_action(&w->trial, &w->console, &action, intake_host_us(&w->intake),
+                                   now))
                 do_action(w, action, now);
             do_answer(w, answered, now);
         }

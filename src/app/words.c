@@ -17,11 +17,10 @@ struct errno_words {
     const char *format; /* %s: the path */
 };
 
-const char words_release[] =
-    "Release the port, so that another program can flash the board?\n"
-    "Flashing restarts the board, and a motor may start then.\n"
-    "Before you say yes: propeller off or wheels off the ground, and the\n"
-    "model's battery disconnected for as long as you flash.";
+const char words_release[] = "Release the port, so that another program can flash the board?\n"
+                             "Flashing restarts the board, and a motor may start then.\n"
+                             "Before you say yes: propeller off or wheels off the ground, and the\n"
+                             "model's battery disconnected for as long as you flash.";
 
 static const char *told(const char *fact) {
     return fact[0] != '\0' ? fact : "missing";

@@ -193,7 +193,7 @@ static void unknown_range(struct unknowns *u) {
     const struct budget_walk *w = f->field ? f->field->walk : NULL;
     if (!report_walked(f))
         unknown_row(u, "how far the link reaches",
-                    "a range walk in marked stops (key s), to where the link ends");
+                    "a range walk in marked stops (press s in the console), to where the link ends");
     if (f->paper == NULL)
         unknown_row(u, "whether it reaches as far as paper says",
                     "a range walk; or --walked, --level-dbm");

@@ -381,11 +381,11 @@ static const struct {
     {"A number begins one", "1"},
     {"Propeller off", "y"},
     {"Which channel is the throttle?", "2"},
-    {"Press the receiver's reset button", "k"},
-    {"Take the receiver's supply away", "k"},
-    {"Transmitter stays on. Push", "k"},
-    {"Then pull the supply wire", "k"},
-    {"let the signal fade", "k"},
+    {"Press the receiver's reset button", "ky"},
+    {"Take the receiver's supply away", "ky"},
+    {"Transmitter stays on. Push", "ky"},
+    {"Then pull the supply wire", "ky"},
+    {"let the signal fade", "ky"},
 };
 
 /* When the transmitter goes off in the scene, ms from its first report. */

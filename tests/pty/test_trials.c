@@ -58,11 +58,11 @@ static void guides_through_failsafe(void **state) {
         {"A number begins one", "1"},
         {"Propeller off", "y"},
         {"Which channel is the throttle?", "2"},
-        {"Press the receiver's reset button", "k"},
-        {"Take the receiver's supply away", "k"},
-        {"Transmitter stays on. Push", "k"},
-        {"Then pull the supply wire", "k"},
-        {"let the signal fade", "k"},
+        {"Press the receiver's reset button", "ky"},
+        {"Take the receiver's supply away", "ky"},
+        {"Transmitter stays on. Push", "ky"},
+        {"Then pull the supply wire", "ky"},
+        {"let the signal fade", "ky"},
     };
     struct world *w = *state;
     char *lines = scene(w, "110");
@@ -145,6 +145,7 @@ static void asks_for_a_yes(void **state) {
     world_shows(w, "Propeller off");
     world_shows(w, "nothing is being recorded: r records");
     term_send(w->term, "\rk5");
+    world_shows(w, "y begins the trial, n ends it");
     term_send(w->term, "r");
     world_shows(w, "recording into");
     world_shows(w, "Propeller off"); /* begun anew, so as to be in the recording */
@@ -153,6 +154,8 @@ static void asks_for_a_yes(void **state) {
     assert_null(strstr(text, "failsafe answer"));
     free(text);
     term_send(w->term, "n");
+    world_shows(w, "End the trial here?");
+    term_send(w->term, "y");
     world_shows(w, "Not shown");
     text = world_file_holds(w, "airleash-*.csv", "failsafe end");
     assert_non_null(strstr(text, "failsafe answer=no"));
