@@ -284,7 +284,7 @@ static void ask_for_port(struct watch *w, int64_t now_us) {
         return;
     if (doubted) {
         intake_doubt(&w->intake, text);
-        strcat(text, " No releases the port; g opens it again.");
+        strcat(text, "\nWith n the port is released; g opens it again.");
     } else
         intake_ask(&w->intake, text);
     w->port_asked =
@@ -361,6 +361,7 @@ static void show_intake(struct watch *w, enum intake_state before, int64_t now_u
     struct page *p = &w->console.page;
     p->port = intake_reads(&w->intake)                             ? LINK_OPEN
               : state == INTAKE_LET_GO                             ? LINK_LET_GO
+              : state == INTAKE_ASKING                             ? LINK_BACK
               : state == INTAKE_ENDED || state == INTAKE_NOT_LINES ? LINK_ENDED
                                                                    : LINK_WAITING;
     p->read_failed = state == INTAKE_ENDED && w->intake.broken;

@@ -160,8 +160,8 @@ static const struct candidate {
                       "Shorten the distance or raise both aerials, and record again."},
     [CAUSE_DISTANCE] = {"distance", NULL, 0, "five stops marked with their distance", 0, 0, 1, 8,
                         false, "Walk the range: airleash walk tells how far it reaches."},
-    [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (press a)", 0, 0, 1, 8, false,
-                       "Move the aerial clear of battery and metal; turn it upright."},
+    [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (press a)", 0, 0, 1, 8,
+                       false, "Move the aerial clear of battery and metal; turn it upright."},
     [CAUSE_RETRIES] = {"acknowledgements", NULL, 0, "ack and rate in the id line", 0, 0, 0, 0,
                        false,
                        "Switch acknowledgement off at both ends: if the rate is whole then, the "

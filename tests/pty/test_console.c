@@ -677,9 +677,10 @@ static void waits_for_a_port_that_went(void **state) {
     world_plug(w);
     world_link(w, "tug");
     world_shows(w, "Is this the same board?");
+    world_shows(w, "PORT BACK, NOT OPEN");
     world_shows(w, "yes, go on");
     term_send(w->term, "y");
-    world_hides(w, "PORT GONE");
+    world_hides(w, "PORT BACK");
     world_shows(w, "port back");
     world_reports(w, 3, 5, 0, "fs=0");
     world_shows_row(w, WORDS("lines", "7 good", "0 missing"));

@@ -176,13 +176,13 @@ static void waits_for_a_yes(struct world *w, int before) {
     world_shows(w, "yes, go on");
     term_send(w->term, "n");
     world_shows(w, "not opened; g asks again");
-    world_shows(w, "PORT GONE");
+    world_shows(w, "PORT BACK, NOT OPEN");
     term_send(w->term, "g");
     world_shows(w, "propeller off");
     world_shows(w, "yes, go on");
     assert_int_equal(usb_openings(w), before);
     term_send(w->term, "y");
-    world_hides(w, "PORT GONE");
+    world_hides(w, "PORT BACK");
     assert_true(usb_openings(w) > before);
     world_reports(w, 3, 5, 0, "fs=0");
     world_shows_row(w, WORDS("lines", "7 good"));
@@ -375,7 +375,7 @@ static void forgets_a_question_of_a_port_that_went(void **state) {
     world_shows(w, "Is this the same board?");
     world_shows(w, "yes, go on");
     term_send(w->term, "y");
-    world_hides(w, "PORT GONE");
+    world_hides(w, "PORT BACK");
     world_line(w, "say first"); /* may be taken for one joined midway */
     world_line(w, "id fw=tug-3 addr=c2c2");
     free(world_file_holds(w, "gone.csv", ",back"));
