@@ -198,8 +198,9 @@ static void unknown_range(struct unknowns *u) {
     const struct report_facts *f = u->p->f;
     const struct budget_walk *w = f->field ? f->field->walk : NULL;
     if (!report_walked(f))
-        unknown_row(u, "how far the link reaches",
-                    "a range walk in marked stops (key s), to where the link ends");
+        unknown_row(
+            u, "how far the link reaches",
+            "a range walk in marked stops (press s in the console), to where the link ends");
     if (f->paper == NULL)
         unknown_row(u, "whether it reaches as far as paper says",
                     "a range walk; or --walked, --level-dbm");

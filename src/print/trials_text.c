@@ -21,7 +21,7 @@ enum { INDENT = 14 };
 
 static void say_finding(const struct say *to, const struct trial_finding *f) {
     char text[sizeof f->text + 60];
-    snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (key: " : "",
+    snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (telemetry key " : "",
              f->missing != NULL ? f->missing : "", f->missing != NULL ? ")" : "");
     say(to, "  %-10s  ", trial_verdict_name(f->verdict));
     say_filled(to, INDENT, INDENT, text);

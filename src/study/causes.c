@@ -161,7 +161,7 @@ static const struct candidate {
                       "Shorten the distance or raise both antennas, and record again."},
     [CAUSE_DISTANCE] = {"distance", NULL, 0, "five stops marked with their distance", 0, 0, 1, 8,
                         false, "Walk the range: airleash walk tells how far it reaches."},
-    [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (key a)", 0, 0, 1, 8, false,
+    [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (press a)", 0, 0, 1, 8, false,
                        "Power off: move the antenna clear of battery and metal, upright."},
     [CAUSE_RETRIES] = {"acknowledgements", NULL, 0, "ack and rate in the id line", 0, 0, 0, 0,
                        false,

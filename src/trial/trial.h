@@ -115,6 +115,7 @@ struct trial_pane {
 
 struct trial_place {  /* where a trial is */
     uint32_t step;    /* index of its steps */
+    uint32_t nth;     /* steps come to so far, this one too */
     int64_t since_ms; /* link time at which it began; TIME_UNKNOWN */
     int64_t since_us; /* and host time */
     int64_t now_ms, now_us;

@@ -61,7 +61,9 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
     }
     if (last < g->rows) {
         lay_text(g, last, 0, g->columns, TONE_FAINT,
-                 p->notice != NULL ? p->notice : "q quit  ? help  all of it needs 80x24");
+                 p->notice != NULL          ? p->notice
+                 : page_keys(p) == IN_TRIAL ? "? help  all of it needs 80x24"
+                                            : "q quit  ? help  all of it needs 80x24");
     }
 }
 

@@ -144,10 +144,11 @@ static void replug(struct world *w) {
     world_hides(w, "PORT GONE");
 }
 
+/* With --yes: nothing tells one pseudo-terminal from another, and each would be asked about. */
 static void watch_link(struct world *w, const char *out) {
     world_plug(w);
     world_run(w, (struct start){.rows = 40},
-              WORDS("watch", world_link(w, "tug"), "--mute", "--out", out));
+              WORDS("watch", world_link(w, "tug"), "--mute", "--yes", "--out", out));
     world_shows(w, "no line on the cable");
 }
 
@@ -229,18 +230,18 @@ static void holds_a_port_that_went_while_let_go(void **state) {
     watch_link(w, "let.csv");
     world_reports(w, 3, 5, 0, "fs=0");
     good(w, 3, "");
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_shows(w, "PORT LET GO");
     world_unplug(w);
     char path[128];
     snprintf(path, sizeof path, "%s/tug", w->folder);
     unlink(path);
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_shows(w, "is it plugged in?");
     world_shows(w, "PORT LET GO");
     world_plug(w);
     world_link(w, "tug");
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_hides(w, "PORT LET GO");
     world_reports(w, 3, 5, 0, "fs=0");
     good(w, 6, "0 missing");
@@ -273,15 +274,15 @@ static void shares_a_port_with_nobody(void **state) {
     assert_null(world_file(w, "other.csv"));
     world_reports(w, 3, 5, 0, "fs=0");
     good(w, 6, "0 missing");
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_shows(w, "PORT LET GO");
     int other = open(w->port_name, O_RDWR | O_NOCTTY | O_CLOEXEC);
     assert_true(other >= 0 && flock(other, LOCK_EX | LOCK_NB) == 0);
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_shows(w, "is in use by test_stages");
     world_shows(w, "PORT LET GO");
     close(other);
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_hides(w, "PORT LET GO");
     quit(w, 0);
 }
@@ -292,7 +293,7 @@ static void tries_again_until_it_may_open_the_port(void **state) {
     struct faults f;
     world_plug(w);
     world_run(w, faulty(w, &f, "open@tug@1-2@EACCES"),
-              WORDS("watch", world_link(w, "tug"), "--mute", "--out", "may.csv"));
+              WORDS("watch", world_link(w, "tug"), "--mute", "--yes", "--out", "may.csv"));
     world_shows(w, "no line on the cable");
     world_reports(w, 3, 5, 0, "fs=0");
     good(w, 3, "");
@@ -380,11 +381,11 @@ static const struct {
     {"A number begins one", "1"},
     {"Propeller off", "y"},
     {"Which channel is the throttle?", "2"},
-    {"Press the receiver's reset button", "k"},
-    {"Take the receiver's supply away", "k"},
-    {"Transmitter stays on. Push", "k"},
-    {"Then pull the supply wire", "k"},
-    {"let the signal fade", "k"},
+    {"Press the receiver's reset button", "ky"},
+    {"Take the receiver's supply away", "ky"},
+    {"Transmitter stays on. Push", "ky"},
+    {"Then pull the supply wire", "ky"},
+    {"let the signal fade", "ky"},
 };
 
 /* When the transmitter goes off in the scene, ms from its first report. */

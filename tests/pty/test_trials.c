@@ -92,12 +92,12 @@ static void guides_through_failsafe(void **state) {
         {"The transmitter is still off", "y"},
         {"did all motors stand still?", "y"},
         {"The transmitter is still off", "y"},
-        {"Press the receiver's reset button", "k"},
-        {"Take the receiver's supply away", "k"},
+        {"Press the receiver's reset button", "ky"},
+        {"Take the receiver's supply away", "ky"},
         {"did all motors stand still?", "y"},
-        {"Transmitter stays on. Push", "k"},
-        {"Then pull the supply wire", "k"},
-        {"let the signal fade", "k"},
+        {"Transmitter stays on. Push", "ky"},
+        {"Then pull the supply wire", "ky"},
+        {"let the signal fade", "ky"},
     };
     struct world *w = *state;
     char *lines = scene(w, "175"), shim[200];
@@ -187,6 +187,7 @@ static void asks_for_a_yes(void **state) {
     world_shows(w, "Propeller off");
     world_shows(w, "nothing is being recorded: r records");
     term_send(w->term, "\rk5");
+    world_shows(w, "y begins the trial, n ends it");
     term_send(w->term, "r");
     world_shows(w, "recording into");
     world_shows(w, "Propeller off"); /* begun anew, so as to be in the recording */
@@ -195,6 +196,8 @@ static void asks_for_a_yes(void **state) {
     assert_null(strstr(text, "failsafe answer"));
     free(text);
     term_send(w->term, "n");
+    world_shows(w, "End the trial here?");
+    term_send(w->term, "y");
     world_shows(w, "not shown");
     text = world_file_holds(w, "airleash-*.csv", "failsafe end");
     assert_non_null(strstr(text, "failsafe answer=no"));

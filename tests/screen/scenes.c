@@ -455,7 +455,7 @@ static void trial_at(struct scene *sc, uint32_t step) {
     trial_open(sc, TRIAL_SHOW_STEP);
     sc->trial.step = &trial_kinds[TRIAL_FAILSAFE]->steps[step];
     sc->trial.number = step + 1;
-    sc->trial.count = trial_kinds[TRIAL_FAILSAFE]->step_count;
+    sc->trial.gate = step == 0;
     sc->trial.lasted_s = 3;
     sc->trial.pane.progress = -1;
 }
@@ -489,7 +489,9 @@ static void make_trial_stay(struct scene *sc) {
 
 static void make_trial_leaving(struct scene *sc) {
     make_trial_stay(sc);
-    sc->trial.leaving = true;
+    static const struct trial_question leaving = {"Leave the trial?",
+                                                  "yes, leave it: sticks to rest first", "no"};
+    sc->trial.question = &leaving;
     sc->trial.recorded = false;
 }
 
