@@ -161,7 +161,7 @@ static void gate_key(struct trial_live *l, struct console *c, const struct trial
 
 /* Two presses in a row are one: the second would pass over the next step. */
 static bool too_soon(const struct trial_place *place, int64_t host_us) {
-    enum { APART_US = 500000 };
+    enum { APART_US = 300000 };
     return place->since_us != TIME_UNKNOWN && host_us != TIME_UNKNOWN &&
            host_us - place->since_us < APART_US;
 }
@@ -175,7 +175,8 @@ static void answer_key(struct trial_live *l, const struct trial_step *step,
         ask(l, CONFIRM_SKIP, place);
     else if (action == ACTION_TRIAL_NO && step->ask == ASK_YES)
         ask(l, CONFIRM_NO, place);
-    else if ((action == ACTION_TRIAL_YES || action == ACTION_TRIAL_NO) && yes_no)
+    else if ((action == ACTION_TRIAL_YES || action == ACTION_TRIAL_NO) && yes_no &&
+             !too_soon(place, host_us))
         answer(l, action == ACTION_TRIAL_YES, host_us);
     else if (action == ACTION_TRIAL_DONE && step->ask == ASK_NOTHING)
         ask(l, CONFIRM_UNSEEN, place);

@@ -90,13 +90,12 @@ static void any_supply(struct dice *d) {
         int len = snprintf(line, sizeof line, "rx n=%d t=%d ch=1500", i + 1, 50 * i);
         for (int key = 0; key < 2; key++) {
             static const char *const keys[] = {"mv", "mvmin"};
-            /* Now and then what no supply has: a damaged number, the greatest that a line holds. */
-            int64_t mv = dice_chance(d, 0.02) ? INT64_C(4294967295) : (int64_t)dice_below(d, 9000);
+            /* Now and then what no supply has: the greatest that a line may hold. */
+            int64_t mv = dice_chance(d, 0.02) ? 99999 : (int64_t)dice_below(d, 9000);
             if (dice_chance(d, 0.4))
                 continue;
             len += snprintf(line + len, sizeof line - (size_t)len, " %s=%lld", keys[key],
                             (long long)mv);
-            mv = mv < INT32_MAX ? mv : INT32_MAX;
             least = mv < least ? mv : least;
             most = mv > most ? mv : most;
         }
