@@ -269,7 +269,7 @@ static void port_declined(struct watch *w, enum asked what, int64_t now_us) {
 
 /* Questions that the port's state asks by itself, one at a time. */
 static void ask_for_port(struct watch *w, int64_t now_us) {
-    char text[WORDS_MAX + 60];
+    char text[WORDS_MAX], all[WORDS_MAX + 60];
     enum intake_state state = w->intake.state;
     bool doubted = state == INTAKE_DOUBTED, asking = state == INTAKE_ASKING;
     if (state != INTAKE_OPEN && state != INTAKE_SEARCHING)
@@ -282,13 +282,13 @@ static void ask_for_port(struct watch *w, int64_t now_us) {
         w->port_asked = false;
     if ((!doubted && !asking) || w->port_asked)
         return;
-    if (doubted) {
+    if (doubted)
         intake_doubt(&w->intake, text);
-        strcat(text, "\nWith n the port is released; g opens it again.");
-    } else
+    else
         intake_ask(&w->intake, text);
-    w->port_asked =
-        console_interrupt(&w->console, doubted ? ASKED_BOARD : ASKED_TAKE, text, now_us);
+    snprintf(all, sizeof all, "%s%s", text,
+             doubted ? "\nWith n the port is released; g opens it again." : "");
+    w->port_asked = console_interrupt(&w->console, doubted ? ASKED_BOARD : ASKED_TAKE, all, now_us);
 }
 
 static void do_action(struct watch *w, enum action action, int64_t now_us) {
