@@ -72,7 +72,8 @@ def play(console, port, world, someone):
             unwritten += not port.write(data)
         world.arrived.clear()
         someone.think(now)
-        console.pump(min(0.05, world.next_due() - (time.monotonic() - began)))
+        due = world.next_due() - (time.monotonic() - began)
+        console.pump(min(0.05, max(0.008, due)))  # many worlds share two processors
     return late, unwritten
 
 
@@ -166,6 +167,8 @@ def surprise(group, result):
     verdict = result["verdict"]
     if verdict not in VERDICTS:
         return f"no verdict: {result['headline']}"
+    if not result["left"]:
+        return f"the run took too long; judge says {verdict}"
     if result["screen"] != verdict:
         return f"the screen says {result['screen']}, judge says {verdict}"
     if group == "bad" and verdict == "passed":
@@ -174,7 +177,8 @@ def surprise(group, result):
         return "a good receiver didn't pass: " + reason(result)
     if group == "spare" and verdict == "failed":
         return "a good receiver failed: " + reason(result)
-    if group == "spare" and verdict == "not shown" and not names_a_way_on(result):
+    if result["kind"].startswith(("few", "numbers", "cable")) and verdict == "not shown" and (
+            not names_a_way_on(result)):
         return "no key and no cable is named: " + reason(result)
     return None
 

@@ -122,6 +122,28 @@ def no_lock(rng):
     return case(rng, Bad)
 
 
+def lock_by_time_edge(rng):
+    """The lock opens 4.5 to 6.4 s after the link is back."""
+    return lock_by_time_in(rng, (4.5, 6.4))
+
+
+def lock_forgotten(rng):
+    """An outage of more than 20 to 60 s leaves the lock open."""
+    after = rng.uniform(20, 60)
+
+    class Bad(Receiver):
+        def lock_opens(self, now):
+            return super().lock_opens(now) or self.forgets
+
+        forgets = False
+
+        def hear(self, packet, now):
+            self.forgets = self.silent_s(now) > after and self.outages > 0 or (
+                self.forgets and self.silent_s(now) < 1)
+            super().hear(packet, now)
+    return case(rng, Bad)
+
+
 def lock_opens_at_forty(rng):
     """The lock takes any stick below 40 % for low, and lets the motor run at what it says."""
     class Bad(Receiver):
@@ -245,9 +267,9 @@ def late_a_little_slow_clock(rng):
 
 
 def late_and_mute(rng):
-    """The loop waits for the radio, interrupts off: for 1.3 to 3 s the outputs hold, no line comes, and
-    the clock stands; then all goes on."""
-    length = rng.uniform(1.3, 3)
+    """The loop waits for the radio: for 1.3 to 3 s the outputs hold, no line comes, and, in half of the
+    seeds, the clock stands (interrupts off); then all goes on."""
+    length, speed = rng.uniform(1.3, 3), rng.choice((0.0, 1.0))
 
     class Bad(Receiver):
         waits_until = 0.0
@@ -262,7 +284,7 @@ def late_and_mute(rng):
             return now < self.waits_until
 
         def clock_speed(self, now):
-            return 0.0 if self.waits(now) else self.plan.clock
+            return speed if self.waits(now) else self.plan.clock
 
         def quiet(self, now):
             return self.waits(now)
@@ -354,6 +376,23 @@ def works_once(rng):
     return case(rng, Bad)
 
 
+def arms_late(rng):
+    """Failsafe works once the link has lasted 20 to 40 s; before, the last values stay."""
+    after = rng.uniform(20, 40)
+
+    class Bad(Receiver):
+        linked_since = -math.inf
+
+        def hear(self, packet, now):
+            if 2 < self.silent_s(now) < math.inf:
+                self.linked_since = now
+            super().hear(packet, now)
+
+        def wants_failsafe(self, now):
+            return super().wants_failsafe(now) and self.last_packet - self.linked_since > after
+    return case(rng, Bad)
+
+
 def dying_transmitter(rng, **plan):
     """No failsafe. The transmitter sends the throttle low for 0.1 to 0.4 s as its supply dies; the
     receiver holds that, and prints fs=1 and a lock."""
@@ -366,6 +405,15 @@ def dying_transmitter(rng, **plan):
 def dying_transmitter_no_in(rng):
     """The same without `in`."""
     return dying_transmitter(rng, keys=without("in"))
+
+
+def dying_transmitter_held(rng):
+    """The same with `in`; every other channel is to be held, which it does."""
+    built = dying_transmitter(rng)
+    for i in range(built.plan.channels):
+        if i not in built.plan.motors:
+            built.plan.safe[i] = "hold"
+    return built
 
 
 def phantom(rng):
@@ -442,6 +490,15 @@ def fewer_values(rng):
     while built.plan.motors[0] == 0:
         built = case(rng, Bad)
     return built
+
+
+def servos_elsewhere(rng):
+    """The lines tell the presets of the servos, which really go to an end."""
+    class Bad(Receiver):
+        def pins(self, now):
+            return [self.plan.high if self.failsafe and i not in self.plan.motors else value
+                    for i, value in enumerate(self.output)]
+    return case(rng, Bad)
 
 
 # --- bad: a motor that nobody named
@@ -555,8 +612,8 @@ def kick(rng):
 
 
 def kick_between_reports(rng):
-    """The same for 60 to 100 ms, between two reports, at 10 reports a second."""
-    return kicking(rng, rng.uniform(1.5, 4), rng.uniform(0.06, 0.1), report_hz=rng.uniform(9, 10),
+    """The same for 50 to 75 ms, between two reports, at 10 reports a second."""
+    return kicking(rng, rng.uniform(1.5, 4), rng.uniform(0.05, 0.075), report_hz=rng.uniform(9, 10),
                    delay_s=0.4, hides=True)
 
 
@@ -690,6 +747,19 @@ def watchdog_in_outage(rng):
             receiver.half_until = receiver.up_at + 2
             state["done"] = now
     return restarted(rng, Restarts, fault)
+
+
+def watchdog_at_loss(rng):
+    """The loop hangs 0.1 to 0.3 s after the last packet until the watchdog bites; neither pulses nor
+    lines until it is up again, no boot line; the controller keeps its last command meanwhile."""
+    after = rng.uniform(0.1, 0.3)
+
+    def fault(world, now, lines):
+        receiver = world.receiver
+        if receiver.last_packet is not None and now - receiver.last_packet > after:
+            receiver.restart(now, lines, "watchdog", tell=False)
+    return case(rng, Restarts, faults=(fault,), without_pulses="keeps",
+                boot_s=rng.uniform(0.3, 1.5))
 
 
 def brownout_at_return(rng):
@@ -984,10 +1054,12 @@ GROUPS = {
         late_clock_slow_in_outage, watchdog_in_outage, brownout_at_return, preset_off_idle,
         pulses_stop, second_motor, returns_after_seconds, returns_at_wrap, prints_presets,
         no_failsafe, no_lock, creeps,
+        lock_by_time_edge, lock_forgotten, watchdog_at_loss, arms_late, servos_elsewhere,
         lock_opens_at_forty, lock_opens_by_movement, transmitter_begins_low, glimpse_at_return,
         second_motor_unlocked, late_clock_catches_up, late_a_little, late_a_little_slow_clock,
         late_and_mute, late_stale_packets, late_second_motor, late_real_output,
-        prints_rest_at_return, works_once, dying_transmitter, dying_transmitter_no_in, phantom,
+        prints_rest_at_return, works_once, dying_transmitter, dying_transmitter_no_in,
+        dying_transmitter_held, phantom,
         preset_a_little_off_idle, reversing_preset_low, pulses_stop_motor_keeps, fewer_values,
         second_motor_wanted, hidden_motor, creeps_a_little, kick, kick_between_reports, flickers,
         stray_packets, reinit_moves, reinit_moves_at_return, garbled_while_it_runs,

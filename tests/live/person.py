@@ -324,11 +324,19 @@ class Person:
         key = "\r" if self.tries % 2 else "k"
         self.note(now, f"'{self.step}' doesn't move on: presses {'Enter' if key != 'k' else key}")
         self.console.press(key)
-        self.todo.append((now + 1.0, lambda at: self.look(at, self.confirm)))
+        self.look_again(now)
 
-    def confirm(self, text, now):
+    def look_again(self, now):
+        """What a key led to, where the step is still the same a second later."""
+        step = (self.step, self.since)
+        self.todo.append((now + 1.0, lambda at: self.look(at, lambda text, then: self.confirm(
+            text, then, step))))
+
+    def confirm(self, text, now, step):
         """A question in the last rows that wants y."""
         self.screens.append((now, f"{self.step}, after a key", text))
+        if (self.step, self.since) != step:
+            return
         if re.search(r"\by\b.*\b(yes|go on)\b|\(y/n\)|\by/n\b", "\n".join(text.splitlines()[-3:])):
             self.console.press("y")
             self.note(now, "confirms with y")
@@ -336,11 +344,7 @@ class Person:
     def skip(self, now):
         self.console.press("k")
         self.pressed_at = now
-        self.todo.append((now + 1.0, lambda at: self.still_there("step", at)))
-
-    def still_there(self, what, now):
-        if self.step in self.SKIPPED and not self.over:
-            self.look(now, self.confirm)
+        self.look_again(now)
 
     # --- the steps
 
@@ -367,6 +371,7 @@ class Person:
 
     def do_lower(self, now):
         self.pull_throttles(now)
+        self.later(now, self.do_on, 8, 9)
 
     def do_still(self, now):
         """Looks until it is clear: a motor that slows down is waited for, a twitch remembered."""
@@ -386,6 +391,7 @@ class Person:
                 middle, half = (plan.low + plan.high) / 2, plan.travel() / 2
                 goal = middle + self.rng.choice((-1, 1)) * self.rng.uniform(0.35, 0.8) * half
             stick.move(goal, now, self.rng.uniform(0.3, 0.9))
+        self.later(now, self.do_on, 8, 9)  # it dawns on a person that nothing can move without it
 
     def do_runs(self, now):
         self.later(now, lambda at: self.answer(self.world.motors_all_turn(), at), 0.3, 0.6)
@@ -401,8 +407,9 @@ class Person:
         self.later(now, lambda at: self.answer(self.world.servos_as_shown(), at), 0.8, 1.5)
 
     def do_on(self, now):
-        self.world.switch_transmitter(True, now)
-        self.note(now, "switches the transmitter on")
+        if not self.world.transmitter.on:
+            self.world.switch_transmitter(True, now)
+            self.note(now, "switches the transmitter on")
 
     def do_quiet(self, now):
         self.answer(not self.world.turned_since(self.world.switched_on_at or 0), now)
