@@ -69,7 +69,7 @@ def play(console, port, world, someone):
         world.advance(now)
         for due, data in world.arrived:
             late = max(late, time.monotonic() - began - due)
-            unwritten += not port.write(data)
+            unwritten += not port.write(data) and not someone.over
         world.arrived.clear()
         someone.think(now)
         due = world.next_due() - (time.monotonic() - began)
@@ -99,7 +99,7 @@ def run(airleash, option, name, seed, folder):
     port.close()
     result = judge(airleash, folder / "run.csv")
     result |= {"kind": name, "seed": seed, "late_s": late, "unwritten": unwritten, "no": someone.no,
-               "left": ended and someone.done, "screen": outcome(someone.screens),
+               "left": ended and someone.over, "screen": outcome(someone.screens),
                "takes_s": world.queue[0][0]}
     keep(folder, case, someone, result)
     return result

@@ -267,9 +267,12 @@ class Person:
         self.todo.append((now + self.rng.uniform(least, most), act))
 
     def look(self, now, then):
+        """Has `then` called with the screen's text; after the look that is under way."""
         if self.looking_until is None:
             self.console.begin_look()
-            self.looking_until, self.then = now + 0.35, then
+            self.looking_until, self.then = now + 0.45, then
+        else:
+            self.todo.append((self.looking_until + 0.01, lambda at: self.look(at, then)))
 
     def note(self, now, text):
         self.log.append(f"{now:7.2f} {text}")
@@ -290,15 +293,15 @@ class Person:
         self.times[step] = self.times.get(step, 0) + 1
         if self.at_step is not None:
             self.at_step(step, self.times[step], now)
-        self.look(now, self.keep_screen)
+        self.look(now, lambda text, at: self.keep_screen(text, at, step))
         act = getattr(self, "do_" + step, None)
         if step in self.SKIPPED:
             act = self.skip
         if act is not None:
             self.later(now, act)
 
-    def keep_screen(self, text, now):
-        self.screens.append((now, self.step, text))
+    def keep_screen(self, text, now, step):
+        self.screens.append((now, step, text))
 
     def keep_outcome(self, text, now):
         self.screens.append((now, "outcome", text))
@@ -329,8 +332,11 @@ class Person:
     def look_again(self, now):
         """What a key led to, where the step is still the same a second later."""
         step = (self.step, self.since)
-        self.todo.append((now + 1.0, lambda at: self.look(at, lambda text, then: self.confirm(
-            text, then, step))))
+
+        def act(at):
+            if (self.step, self.since) == step and not self.over:
+                self.look(at, lambda text, then: self.confirm(text, then, step))
+        self.todo.append((now + 1.0, act))
 
     def confirm(self, text, now, step):
         """A question in the last rows that wants y."""
@@ -401,7 +407,21 @@ class Person:
         self.note(now, "switches the transmitter off")
 
     def do_stopped(self, now):
-        self.do_still(now)
+        """As for `still`; where the screen asks about the time, whoever listens hears the power go off,
+        and takes up to 1.9 s for about one. A motor may coast after that."""
+        asked = self.text()
+        if asked is None and now - self.since < 3:
+            self.later(now, self.do_stopped, 0.3, 0.4)
+        elif "about a second" in (asked or "") and not self.world.cut_within(self.rng.uniform(1.4, 1.9)):
+            self.answer(False, now)
+        else:
+            self.do_still(now)
+
+    def text(self):
+        """What the screen says at this step; None where nobody has looked yet."""
+        texts = [text for when, step, text in self.screens
+                 if step == self.step and when >= self.since]
+        return texts[-1] if texts else None
 
     def do_servos(self, now):
         self.later(now, lambda at: self.answer(self.world.servos_as_shown(), at), 0.8, 1.5)

@@ -371,6 +371,7 @@ class Motor:
         self.rises_s, self.falls_s = rng.uniform(0.1, 0.25), plan.motor_slowing_s
         self.speed, self.demand, self.last_pulse, self.turned_at = 0.0, 0.0, 0.0, -math.inf
         self.began_turning_at = -math.inf
+        self.cut_at, self.powered = [], False  # when its power went off
 
     def step(self, now, pulse):
         if pulse is not None:
@@ -379,6 +380,9 @@ class Motor:
             self.demand, self.last_pulse = (share if share >= self.starts else 0.0), now
         elif self.without == "stops" and now - self.last_pulse > 0.1:
             self.demand = 0.0
+        if self.powered and self.demand == 0:
+            self.cut_at.append(now)
+        self.powered = self.demand > 0
         takes = self.rises_s if self.demand > self.speed else self.falls_s
         self.speed += (self.demand - self.speed) * (1 - math.exp(-FRAME_S / takes))
         if self.turns():
@@ -451,6 +455,7 @@ class World:
                        if i not in plan.motors}
         self.arrived, self.newest_ch, self.faults = [], None, faults
         self.switched_off_at = self.switched_on_at = None
+        self.ran_then = []
         self.queue, self.order = [], 0
         for first, what in ((0.0, self.send_packet), (rng.uniform(0.01, 0.1), self.print_report),
                             (0.005, self.frame), (0.05, self.print_id)):
@@ -534,6 +539,7 @@ class World:
             self.switched_on_at = now
         else:
             self.switched_off_at = now
+            self.ran_then = [motor for motor in self.motors.values() if motor.powered]
 
     def motors_still(self):
         return not any(motor.turns() for motor in self.motors.values())
@@ -543,6 +549,11 @@ class World:
 
     def motor_slows(self):
         return any(motor.turns() and motor.demand == 0 for motor in self.motors.values())
+
+    def cut_within(self, seconds):
+        """Whether each motor that ran had its power cut so soon after the transmitter went off."""
+        return all(any(0 <= at - self.switched_off_at < seconds for at in motor.cut_at)
+                   for motor in self.ran_then)
 
     def turned_since(self, when):
         return any(motor.turned_at >= when for motor in self.motors.values())
