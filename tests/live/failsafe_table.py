@@ -4,18 +4,18 @@
 usage: failsafe_table.py AIRLEASH [--kinds a,b] [--seeds N] [--first-seed N] [--side-by-side N]
                          [--keep DIR]
 
-Each run is a world of its own (receiver.py: transmitter, air, receiver, motors, servos, cable) whose
-lines go through a pseudo-terminal to `airleash watch`, and an honest person (person.py) who does what
-its screen asks and answers by what the motors really do. It takes 2 to 4 minutes of real time. Then
-`airleash judge` judges the recording. kinds.py says what each kind of receiver does and what may be
-said of it. Nothing here shares code with the program.
+Each run is a world of its own (receiver.py: transmitter, air, receiver, motors, servos, cable),
+whose lines go through a pseudo-terminal to `airleash watch`, and an honest person (person.py), who
+does what its screen asks and answers by what the motors really do. It takes 2 to 4 minutes of real
+time. Then `airleash judge` judges the recording. kinds.py says what may be said of each kind of
+receiver; bad.py and good.py say what it does. Nothing here shares code with the program.
 
 --kinds takes names of kinds and of groups (bad, good, spare, beyond). With --keep every run leaves
 its recording, model file, screens, and what the person did, in DIR/KIND-SEED.
 
-The table: kind, runs, passed/failed/not shown, answers of n, how late the host was at worst, and the
-first reason. Exit status 1 when a bad receiver passed, a good one with every key did not, another
-good one failed or was told no way on, or the screen's outcome differs from that of judge.
+The table: kind, runs, passed/failed/not shown, answers of n, how late the host was at worst, and
+the first reason. Exit status 1 when a bad receiver passed, a good one with every key did not,
+another good one failed or was told no way on, or the screen's outcome differs from that of judge.
 """
 import argparse
 import collections
@@ -41,15 +41,6 @@ import receiver  # noqa: E402
 LONGEST_S = 480
 LATE_S = 0.25  # a line so late may have moved a bound
 VERDICTS = ("passed", "failed", "not shown")
-
-
-def all_kinds():
-    """name: (group, function)"""
-    found = {}
-    for group, members in kinds.GROUPS.items():
-        members = members if isinstance(members, dict) else {f.__name__: f for f in members}
-        found |= {name: (group, build) for name, build in members.items()}
-    return found
 
 
 def model_option(airleash):
@@ -80,12 +71,12 @@ def play(console, port, world, someone):
 def run(airleash, option, name, seed, folder):
     folder.mkdir(parents=True, exist_ok=True)
     rng = random.Random(f"{name} {seed}")
-    case = all_kinds()[name][1](rng)
+    case = kinds.KINDS[name][1](rng)
     (folder / "model.ini").write_text(case.model())
     world = make_world(case, f"{name} {seed}")
     port = person.Port()
-    console = person.Console(airleash, port.name, ["--mute", "--out", "run.csv", option, "model.ini"],
-                             folder)
+    console = person.Console(airleash, port.name,
+                             ["--mute", "--out", "run.csv", option, "model.ini"], folder)
     someone = person.Person(world, console, person.Rows(folder / "run.csv"), rng)
 
     def cut_the_cable(step, times, now):
@@ -107,9 +98,11 @@ def run(airleash, option, name, seed, folder):
 
 def judge(airleash, path):
     done = subprocess.run([airleash, "judge", path, "--json"], capture_output=True, timeout=60)
-    trials = [t for t in json.loads(done.stdout or '{"trials": []}')["trials"] if t["name"] == "failsafe"]
+    told = json.loads(done.stdout) if done.stdout else {"trials": []}
+    trials = [trial for trial in told["trials"] if trial["name"] == "failsafe"]
     if not trials:
-        return {"verdict": "no trial", "headline": done.stderr.decode(), "next": None, "findings": []}
+        return {"verdict": "no trial", "headline": done.stderr.decode(), "next": None,
+                "findings": []}
     return {key: trials[-1][key] for key in ("verdict", "headline", "next", "findings")}
 
 
@@ -152,7 +145,7 @@ WAY_ON = re.compile(r"\bcable\b|\bline|\bmodel file\b|\bprint", re.I)
 
 
 def names_a_way_on(result):
-    """A key that is missing, the model file or the cable, in what isn't shown or in what to do next."""
+    """A missing key, the model file or the cable, in what isn't shown or in what to do next."""
     texts = [result["headline"], result["next"] or ""]
     for finding in result["findings"]:
         if finding["verdict"] != "passed" and not finding["aside"]:
@@ -185,21 +178,21 @@ def surprise(group, result):
 
 def row(name, results):
     counts = collections.Counter(r["verdict"] for r in results)
-    reasons = collections.Counter(reason(r).split(":")[0] for r in results if r["verdict"] != "passed")
-    first = next((reason(r) for r in results if r["verdict"] != "passed"), "")
-    others = ", ".join(f"{name} {count}" for name, count in reasons.most_common())
-    return (f"{name:28} {len(results):3}  " + "/".join(str(counts[v]) for v in VERDICTS).ljust(9)
-            + f" {sum(r['no'] for r in results):3} n {max(r['late_s'] for r in results) * 1000:5.0f} ms"
-            + f"  {others}\n{'':30}{first[:150]}")
+    reasons = [reason(r) for r in results if r["verdict"] != "passed"]
+    findings = collections.Counter(text.split(":")[0] for text in reasons)
+    late_ms = 1000 * max(r["late_s"] for r in results)
+    head = (f"{name:28} {len(results):3}  " + "/".join(str(counts[v]) for v in VERDICTS).ljust(9)
+            + f" {sum(r['no'] for r in results):3} n {late_ms:5.0f} ms  "
+            + ", ".join(f"{finding} {count}" for finding, count in findings.most_common()))
+    return head + (f"\n{'':30}{reasons[0][:150]}" if reasons else "")
 
 
 def choose(wanted):
-    every = all_kinds()
-    names = [name for name, (group, _) in every.items()
+    names = [name for name, (group, _) in kinds.KINDS.items()
              if wanted is None or name in wanted or group in wanted]
-    unknown = set(wanted or ()) - set(every) - set(kinds.GROUPS)
+    unknown = set(wanted or ()) - set(kinds.KINDS) - set(kinds.GROUPS)
     if unknown:
-        sys.exit(f"no such kind: {', '.join(sorted(unknown))}; there are {', '.join(every)}")
+        sys.exit(f"no such kind: {', '.join(sorted(unknown))}; there are {', '.join(kinds.KINDS)}")
     return names
 
 
@@ -211,11 +204,12 @@ def play_all(options, airleash, names, folder):
     with concurrent.futures.ProcessPoolExecutor(options.side_by_side, mp_context=context) as pool:
         for seed in seeds:
             for name in names:
-                jobs[pool.submit(run, airleash, option, name, seed, folder / f"{name}-{seed}")] = name
+                job = pool.submit(run, airleash, option, name, seed, folder / f"{name}-{seed}")
+                jobs[job] = name
         for count, job in enumerate(concurrent.futures.as_completed(jobs), 1):
             result, name = job.result(), jobs[job]
             results[name].append(result)
-            wrong = surprise(all_kinds()[name][0], result)
+            wrong = surprise(kinds.KINDS[name][0], result)
             late = " LATE HOST" if result["late_s"] > LATE_S or result["unwritten"] else ""
             print(f"{count}/{len(jobs)} {name}-{result['seed']}: {result['verdict']} after "
                   f"{result['takes_s']:.0f} s{late}{'  SURPRISE: ' + wrong if wrong else ''}",
@@ -227,7 +221,7 @@ def tell(names, results):
     """The table; how many surprises there are."""
     surprises = []
     for group in kinds.GROUPS:
-        members = [name for name in names if all_kinds()[name][0] == group]
+        members = [name for name in names if kinds.KINDS[name][0] == group]
         if members:
             print(f"\n{group:28} runs passed/failed/not shown; answers of n; host late by at most")
         for name in members:

@@ -15,7 +15,8 @@ import termios
 import time
 
 ROWS, COLUMNS = 40, 100
-SEQUENCE = re.compile(rb"\x1b\[([?>]?)([\d;]*)([@-~])|\x1b[()][A-Z0-9]|\x1b\][^\x07]*\x07|\x1b[@-Z\\-_78=>]")
+SEQUENCE = re.compile(rb"\x1b\[([?>]?)([\d;]*)([@-~])|\x1b[()][A-Z0-9]|\x1b\][^\x07]*\x07"
+                      rb"|\x1b[@-Z\\-_78=>]")
 
 
 class Screen:
@@ -57,7 +58,7 @@ class Screen:
             self.row = min(ROWS - 1, self.row + 1)
 
     def shift(self, top, count):
-        """Rows from `top` to the end of the scrolling region move up; down where count is below 0."""
+        """Rows from `top` to the end of the scrolling region move up; down for a count below 0."""
         rows = self.cells[top:self.bottom]
         blank = [[" "] * COLUMNS for _ in range(min(abs(count), len(rows)))]
         self.cells[top:self.bottom] = (rows[count:] + blank if count > 0 else
@@ -80,12 +81,14 @@ class Screen:
         elif what == "G":
             self.column = min(COLUMNS, count) - 1
         elif what in "ABCD":
-            self.row = min(ROWS - 1, max(0, self.row + {"A": -count, "B": count}.get(what, 0)))
-            self.column = min(COLUMNS - 1, max(0, self.column + {"C": count, "D": -count}.get(what, 0)))
+            down, right = {"A": (-1, 0), "B": (1, 0), "C": (0, 1), "D": (0, -1)}[what]
+            self.row = min(ROWS - 1, max(0, self.row + down * count))
+            self.column = min(COLUMNS - 1, max(0, self.column + right * count))
         elif what == "J" and first in (0, 2):
             self.erase(0 if first == 2 else self.row, ROWS)
         elif what == "K":
-            begin, end = {0: (self.column, COLUMNS), 1: (0, self.column + 1)}.get(first, (0, COLUMNS))
+            begin = self.column if first == 0 else 0
+            end = self.column + 1 if first == 1 else COLUMNS
             self.cells[self.row][begin:end] = [" "] * (end - begin)
         elif what == "X":
             end = min(COLUMNS, self.column + count)
@@ -93,7 +96,8 @@ class Screen:
         elif what in "P@":
             row = self.cells[self.row]
             if what == "P":
-                row[self.column:] = row[self.column + count:] + [" "] * min(count, COLUMNS - self.column)
+                row[self.column:] = (row[self.column + count:]
+                                     + [" "] * min(count, COLUMNS - self.column))
             else:
                 row[self.column:] = ([" "] * count + row[self.column:])[:COLUMNS - self.column]
         elif what in "LMST":
@@ -220,8 +224,8 @@ class Person:
 
     def __init__(self, world, console, rows, rng):
         self.world, self.console, self.rows, self.rng = world, console, rows, rng
-        # Where a motor runs on, the screen says: transmitter on, stick down. Some do so at once, some
-        # wait for the question.
+        # Where a motor runs on, the screen says: transmitter on, stick down. Some do so at once,
+        # some wait for the question.
         self.ends_a_run = rng.random() < 0.5
         self.step, self.since, self.done, self.over = None, 0.0, False, False
         self.todo = []          # (when, function)
@@ -235,7 +239,7 @@ class Person:
     # --- before the trial
 
     def open(self, text, now):
-        """The opening's caution, where it is shown; then the list of trials, and the first of them."""
+        """The opening's caution, where it is shown; then the list of trials, and the first one."""
         if re.search(r"\by\b", text.splitlines()[-1]) or "y yes" in text:
             self.console.press("y")
         self.screens.append((now, "opening", text))
@@ -407,12 +411,13 @@ class Person:
         self.note(now, "switches the transmitter off")
 
     def do_stopped(self, now):
-        """As for `still`; where the screen asks about the time, whoever listens hears the power go off,
-        and takes up to 1.9 s for about one. A motor may coast after that."""
+        """As for `still`; where the screen asks about the time, whoever listens hears the power go
+        off, and takes up to 1.9 s for about one. A motor may coast after that."""
         asked = self.text()
         if asked is None and now - self.since < 3:
             self.later(now, self.do_stopped, 0.3, 0.4)
-        elif "about a second" in (asked or "") and not self.world.cut_within(self.rng.uniform(1.4, 1.9)):
+        elif "about a second" in (asked or "") and not self.world.cut_within(
+                self.rng.uniform(1.4, 1.9)):
             self.answer(False, now)
         else:
             self.do_still(now)

@@ -51,7 +51,7 @@ class Plan:
     without_pulses: str = "stops"  # or "keeps": what a speed controller does
     loss: float = 0.0             # share of packets lost on the air, in bursts
     transmitter_waits: bool = False  # sends nothing after its start until the throttle is low
-    first_low_s: float = 0.0      # after its start the transmitter sends the throttle low for so long
+    first_low_s: float = 0.0      # after its start the transmitter sends the throttle low so long
     dying_low_s: float = 0.0      # switched off, it sends the throttle low for so long
     boot_s: float = 0.8
     hidden: int = 0               # outputs at the end that no line tells
@@ -409,7 +409,8 @@ class Servo:
 class Cable:
     """The serial line to the computer: takes time, and may lose or damage."""
 
-    def __init__(self, rng, baud=115200, lump_s=0.001, lost=0.0, damaged=0.0, stall=0.0, sparks=0.0):
+    def __init__(self, rng, baud=115200, lump_s=0.001, lost=0.0, damaged=0.0, stall=0.0,
+                 sparks=0.0):
         self.rng, self.baud, self.lump_s = rng, baud, lump_s
         self.lost, self.damaged, self.stall, self.sparks = lost, damaged, stall, sparks
         self.motor_runs = False
