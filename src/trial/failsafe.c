@@ -54,9 +54,8 @@ static const struct trial_step steps[FS_STEPS] = {
                  .caution = motor_may_start,
                  .waits = "70 s without a packet, outputs safe all the while"},
     [FS_STOPPED] = {.name = "stopped",
-                    .say =
-                        "The transmitter is still off. Did every motor stop within about a second\n"
-                        "of your switching it off, and do all of them stand still?",
+                    .say = "The transmitter is still off. Did every motor lose its power\n"
+                           "within about a second of your switching it off, and does none run now?",
                     .caution = "Don't touch them, even where they stand still.",
                     .ask = ASK_YES_NO,
                     .least_s = 1},
