@@ -34,7 +34,9 @@ void causes_label(char *out, size_t size, const struct cause *c, const struct sn
     const struct channel_state *channel = c->channel >= 0 ? &s->channel[c->channel] : NULL;
     char own[16];
     snprintf(own, sizeof own, "ch%d", c->channel + 1);
-    if (channel == NULL)
+    if (c->id == CAUSE_RHYTHM && c->outages)
+        snprintf(out, size, "outages in a rhythm");
+    else if (channel == NULL)
         snprintf(out, size, "%s", cause_name(c->id));
     else if (channel->name[0] == '\0' || strcmp(channel->name, own) == 0)
         snprintf(out, size, "channel %d moves", c->channel + 1);
