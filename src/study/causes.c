@@ -159,6 +159,8 @@ static void count_facts(struct search *s) {
         const struct candidate *k = &causes_candidates[facts[i]];
         if (k->any_key != 0 && (s->t->keys & k->any_key) == 0)
             cant_tell(add_cause(s, facts[i], -1), k->missing);
+        else if (facts[i] == CAUSE_PAUSE && s->t->acked) /* what isn't acknowledged is sent again */
+            cant_tell(add_cause(s, facts[i], -1), "acknowledgement switched off");
         else
             count_fact(s, facts[i]);
     }

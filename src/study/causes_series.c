@@ -49,10 +49,13 @@ static float noise(const struct trace *t, uint32_t cell, int channel, float *mem
     return c->noise_looks == 0 ? NAN : (float)c->noise_hits / (float)c->noise_looks;
 }
 
+/* In a drop there is no signal, whatever ended it: only what packets came by tells of strength. */
 static float weak(const struct trace *t, uint32_t cell, int channel, float *memory) {
     const struct trace_cell *c = &t->cell[cell];
     (void)channel;
     (void)memory;
+    if ((c->flags & (TRACE_DROP | TRACE_FAILSAFE)) != 0)
+        return NAN;
     if (c->rssi != TRACE_NOTHING)
         return -(float)c->rssi;
     return c->heard_looks == 0 ? NAN : -(float)c->heard_hits / (float)c->heard_looks;
@@ -147,7 +150,7 @@ const struct candidate causes_candidates[CAUSES] = {
                       "Look for what ticks at that period: a Wi-Fi beacon (102.4 ms), the mains, a "
                       "hop cycle, the sketch's own printing."},
     [CAUSE_SIGNAL] = {"signal weak before", weak, KEY(RSSI) | KEY(HEARD), "rssi or heard",
-                      BEFORE_CELLS, 0, 2, 8, false,
+                      BEFORE_CELLS, -1, 2, 8, false,
                       "Shorten the distance or raise both aerials, and record again."},
     [CAUSE_DISTANCE] = {"distance", NULL, 0, "five stops marked with their distance", 0, 0, 1, 8,
                         false, "Walk the range: airleash walk tells how far it reaches."},

@@ -7,7 +7,7 @@
 bool trace_init(struct trace *t, const struct bench_limits *limits) {
     memset(t, 0, sizeof *t);
     t->limits = limits;
-    t->begin_ms = t->restart_from_ms = t->quiet_until_ms = TIME_UNKNOWN;
+    t->begin_ms = t->restart_from_ms = t->quiet_until_ms = t->forgot_ms = TIME_UNKNOWN;
     t->heading_now = -1;
     t->distance_now = TRACE_NOTHING;
     t->cell = malloc(TRACE_CELLS * sizeof *t->cell);
@@ -257,6 +257,7 @@ static void take_silence(struct trace *t, const struct moment *m) {
         return;
     d->silence = true;
     d->hole = d->hole || m->hole;
+    d->forgot = d->forgot || (t->forgot_ms != TIME_UNKNOWN && t->forgot_ms >= s->from_ms);
     d->stalled = d->stalled || was_stalled(t, m);
     d->paused = d->paused || (was_paused(t, m) && !d->stalled);
 }
@@ -337,6 +338,21 @@ static void mark_seen(struct trace *t, const struct moment *m) {
     flag(t, m->link_ms, (enum trace_flag)flags);
 }
 
+/* The registers are found to be the chip's own at the begin of a drop, in it, or at its end. */
+static void take_registers(struct trace *t, const struct moment *m) {
+    const struct report *r = &m->event->report;
+    struct trace_drop *d = newest(t);
+    if (m->radio_forgot) {
+        t->amnesias++;
+        flag(t, m->link_ms, TRACE_FORGOT);
+    }
+    if (!report_has(r, KEY_REG) || r->reg != REGISTERS_DEFAULT)
+        return;
+    t->forgot_ms = m->link_ms;
+    if (d != NULL && t->open && m->link_ms <= d->to_ms + 2 * TRACE_APART_MS)
+        d->forgot = true;
+}
+
 static void take_report(struct trace *t, const struct moment *m) {
     const struct report *r = &m->event->report;
     t->keys |= r->has;
@@ -365,14 +381,7 @@ static void take_report(struct trace *t, const struct moment *m) {
         take_supplies(c, r);
     take_levels(t, c, r);
     take_moves(t, c, m, follows);
-    struct trace_drop *d = newest(t);
-    if (m->radio_forgot) {
-        t->amnesias++;
-        flag(t, m->link_ms, TRACE_FORGOT);
-    }
-    if (report_has(r, KEY_REG) && r->reg == REGISTERS_DEFAULT && d != NULL && t->open &&
-        m->link_ms <= d->to_ms + 2 * TRACE_APART_MS)
-        d->forgot = true;
+    take_registers(t, m);
 }
 
 static void take_id(struct trace *t, const struct identity *id) {
@@ -462,6 +471,12 @@ bool trace_outage(const struct trace_drop *d) {
 
 void trace_end(struct trace *t) {
     t->open = false;
+    for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS; i++) {
+        const struct trace_drop *d = &t->drop[i];
+        for (int32_t k = trace_at(t, d->from_ms), end = trace_at(t, d->to_ms);
+             trace_outage(d) && k >= 0 && k <= end; k++)
+            t->cell[k].flags |= TRACE_DROP;
+    }
 }
 
 void trace_walked(struct trace *t, const struct walk *walk) {

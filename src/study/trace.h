@@ -29,6 +29,7 @@ enum trace_flag {                 /* bits of a cell */
                   TRACE_HOLE = 64,        /* lines missing or damaged */
                   TRACE_HOST = 128,       /* the port was lost, or the computer slept */
                   TRACE_MOVES = 256,      /* move[] is known */
+                  TRACE_DROP = 512,       /* an outage or restart, or part of one */
 };
 
 enum { TRACE_NOTHING = INT16_MIN }; /* a value that wasn't told */
@@ -98,6 +99,7 @@ struct trace {
     /* state */
     int32_t output[CHANNELS_MAX], stood[CHANNELS_MAX]; /* now, and before this cell */
     bool output_known;
+    int64_t forgot_ms;      /* when the radio's registers were last seen to be the chip's own */
     int64_t quiet_until_ms; /* what levels and outputs do up to then follows from a drop */
     int8_t heading_now;
     int16_t distance_now;
