@@ -261,10 +261,22 @@ static void say_rest(struct out *o, const struct causes *found, enum cause_shown
         say_sentence(o, 2, "%s", sentence);
 }
 
+static void say_enough(struct out *o, double seconds) {
+    if (seconds < 90)
+        say_sentence(o, 2, "Some %.0f s would do, if it goes on so.", 10 * ceil(seconds / 10));
+    else
+        say_sentence(o, 2, "Some %.0f min would do, if it goes on so.", ceil(seconds / 60));
+}
+
 static void say_causes(struct out *o, const struct causes *found, bool twitches) {
     if (found->too_few != NULL)
         say(&o->to, "  Not tested: %s.\n", found->too_few);
+    if (found->enough_s > 0)
+        say_enough(o, found->enough_s);
     say_shown(o, found, twitches);
+    const char *advice = twitches ? NULL : causes_advice(o->f->trace, found);
+    if (advice != NULL)
+        say_sentence(o, 2, "Next: %s", advice);
     say_rest(o, found, CAUSE_NOT_SHOWN, "Not shown: ");
     say_rest(o, found, CAUSE_CANT_TELL, "Can't tell: ");
 }

@@ -5,7 +5,8 @@
 #include "stat/joint.h"
 #include "study/causes_parts.h"
 
-static const double effect_least = 2; /* a cause comes before drops twice as often as by chance */
+static const double effect_least = 2;      /* drops come with a cause twice as often as without, */
+static const double explained_least = 1.5; /* and half as many again as by chance */
 static const double level = 0.05;
 
 /* --- one search ------------------------------------------------------------------------------- */
@@ -361,7 +362,8 @@ static void judge(struct search *s) {
         if (!c->tested)
             continue;
         c->p = adjusted(s, i, together, left);
-        c->shown = c->p <= level && c->effect >= effect_least ? CAUSE_SHOWN : CAUSE_NOT_SHOWN;
+        bool strong = c->effect >= effect_least && c->explained >= explained_least * c->expected;
+        c->shown = c->p <= level && strong ? CAUSE_SHOWN : CAUSE_NOT_SHOWN;
     }
 }
 

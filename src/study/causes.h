@@ -3,7 +3,8 @@
  * Two sorts of events are looked at apart: outages (silences over the limit, restarts) and losses
  * (loss runs that are no outage).  A candidate is shown when it comes before the events more than
  * chance brings (chance.h, judged together over all candidates: stat/joint.h) and at least twice as
- * often as otherwise; facts that the telemetry states (a restart and its cause) need no test.
+ * often as otherwise, and explains half as many again as chance would; facts that the telemetry
+ * states (a restart and its cause) need no test.
  *
  * What a drop brings about (outputs that catch up, a supply that dips with them) is no evidence for
  * a second after it (trace.h); what stands still, by its own noise, is no candidate. */
@@ -87,7 +88,11 @@ const char *cause_next(enum cause_id id); /* the next test or cure, one sentence
 /* Work memory is allocated and given back within; false when there is none. */
 bool causes_find(const struct trace *t, struct causes *out);
 
-/* The same, looking back from the twitch marks instead of the drops. */
+/* What to do next where no cause is shown, by what was seen: the one trial or key that would tell
+ * most.  NULL where a cause is shown or nothing was lost. */
+const char *causes_advice(const struct trace *t, const struct causes *found);
+
+/* The same search, looking back from the twitch marks instead of the drops. */
 bool causes_twitches(const struct trace *t, struct causes *out);
 
 /* What is known to tick with such a period, of this run; NULL: nothing known.  Beacon interval of

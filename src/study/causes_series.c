@@ -46,6 +46,8 @@ static float noise(const struct trace *t, uint32_t cell, int channel, float *mem
     const struct trace_cell *c = &t->cell[cell];
     (void)channel;
     (void)memory;
+    if (c->noise_hits == 1) /* one alone is the detector's own */
+        return 0;
     return c->noise_looks == 0 ? NAN : (float)c->noise_hits / (float)c->noise_looks;
 }
 
