@@ -135,6 +135,19 @@ static void say_fact(struct out *o, uint64_t count, const char *one, const char 
     o->facts++;
 }
 
+/* Damage that only the values show: with checksums it would have been theirs to tell. */
+static void say_trust(const struct out *o) {
+    const uint64_t *damaged = o->f->s->damaged;
+    uint64_t seen = damaged[DAMAGE_BAD_NUMBER] + damaged[DAMAGE_RANGE] + damaged[DAMAGE_COUNTERS];
+    if (seen == 0 || damaged[DAMAGE_BAD_CHECKSUM] + damaged[DAMAGE_NO_CHECKSUM] > 0)
+        return;
+    say_sentence(o, 2,
+                 "Without checksums %llu damaged %s left out because %s values contradict the "
+                 "lines around. A wrong digit that contradicts nothing can't be seen.",
+                 (unsigned long long)seen, seen == 1 ? "line was" : "lines were",
+                 seen == 1 ? "its" : "their");
+}
+
 static void say_facts(struct out *o) {
     const struct trace *t = o->f->trace;
     say(&o->to, "Counted\n");
@@ -161,6 +174,7 @@ static void say_facts(struct out *o) {
     say_fact(o, t->port_losses, "loss of the port", "losses of the port");
     if (o->facts == 0)
         say(&o->to, "  no drop, no restart, no hole in the lines\n");
+    say_trust(o);
     if (t->cells == TRACE_CELLS)
         say(&o->to, "  only the first six hours were searched\n");
 }

@@ -10,6 +10,7 @@ the rest of the figures are choices within what modules of this sort do:
   failsafe after 0.5 s, a boot loader of 0.3 to 1.5 s (common practice)
 """
 import binascii
+import bisect
 import math
 import random
 
@@ -407,20 +408,23 @@ class Run:
             if now >= next_id and now >= self.silent_until:
                 self.identify(now)
                 next_id += 5.0
+        self.times, self.texts = [at for at, _ in self.lines], {}
         return self
 
     def text(self, keys, seconds):
         """The lines of the first seconds with a key set's keys, as a raw capture."""
-        wanted, out = KEY_SETS[keys], []
-        for at, line in self.lines:
-            if at > seconds:
-                break
-            if not isinstance(line, str):
-                line = 'rx ' + ' '.join(f'{k}={v}' for k, v in line if wanted is None or k in wanted)
-            elif keys == 'few':
-                line = 'boot' if line.startswith('boot') else line
-            out.append(f'{line} *{binascii.crc_hqx(line.encode(), 0xFFFF):04X}' if keys == 'all' else line)
-        return '\n'.join(out) + '\n'
+        if keys not in self.texts:
+            self.texts[keys] = [self.line(line, keys) for _, line in self.lines]
+        return ''.join(self.texts[keys][:bisect.bisect_right(self.times, seconds)])
+
+    @staticmethod
+    def line(line, keys):
+        wanted = KEY_SETS[keys]
+        if not isinstance(line, str):
+            line = 'rx ' + ' '.join(f'{k}={v}' for k, v in line if wanted is None or k in wanted)
+        elif keys == 'few' and line.startswith('boot'):
+            line = 'boot'
+        return f'{line} *{binascii.crc_hqx(line.encode(), 0xFFFF):04X}\n' if keys == 'all' else line + '\n'
 
 
 SITUATIONS = sorted(name[6:] for name in dir(Run) if name.startswith('begin_') and name != 'begin_clean')
