@@ -20,6 +20,7 @@ struct search {
     double *most;  /* work for their joint test */
     uint32_t shifts, rows;
     struct chance_events events;
+    struct chance_events some; /* those of them that a candidate can have caused */
     bool outages, twitches;
     uint32_t least;
     int row[CAUSES_MAX];  /* of the table, -1 none */
@@ -88,14 +89,56 @@ static void window(const struct search *s, const struct candidate *k, int *befor
     *after = s->twitches ? -TWITCH_AFTER_MS / TRACE_CELL_MS : k->after;
 }
 
+/* An outage whose surroundings were told. */
+static bool is_event(const struct trace *t, const struct trace_drop *d) {
+    return trace_outage(d) && !d->hole && trace_at(t, d->from_ms) >= 0;
+}
+
+/* What is known of a drop rules some candidates out: a weak signal restarts no receiver, and the
+ * receiver's supply neither stops the transmitter nor pulls its own reset line. */
+static bool ruled_out(const struct trace_drop *d, enum cause_id id) {
+    bool sender = d->transmitter || d->paused;
+    bool told = d->restart && (d->cause == BOOT_WATCHDOG || d->cause == BOOT_RESET);
+    switch (id) {
+    case CAUSE_SIGNAL:
+    case CAUSE_INTERFERENCE:
+        return d->restart || d->forgot || d->stalled || sender;
+    case CAUSE_SUPPLY:
+        return sender || told || d->stalled;
+    case CAUSE_MOVE:
+    case CAUSE_THROTTLE:
+        return sender || d->stalled;
+    case CAUSE_TRANSMITTER_SUPPLY:
+        return d->restart || d->stalled;
+    default:
+        return false;
+    }
+}
+
+/* The n-th event is the n-th kept outage that isn't in a hole. */
+static const struct chance_events *events_for(struct search *s, enum cause_id id) {
+    const struct trace *t = s->t;
+    uint32_t event = 0;
+    if (!s->outages || s->twitches)
+        return &s->events;
+    s->some = s->events;
+    for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS && event < s->some.count; i++)
+        if (is_event(t, &t->drop[i])) {
+            if (ruled_out(&t->drop[i], id))
+                s->some.weight[event] = 0;
+            event++;
+        }
+    return &s->some;
+}
+
 static void test_series(struct search *s, enum cause_id id, int channel) {
     const struct candidate *k = &causes_candidates[id];
     int before, after;
     struct chance_test test;
     window(s, k, &before, &after);
     causes_series(s->t, id, channel, s->values, s->work);
-    bool tested = chance_test(s->values, s->t->cells, before, after, &s->events, s->least, s->work,
-                              s->index, next_row(s), &test);
+    bool tested = chance_test(s->values, s->t->cells, before, after, events_for(s, id), s->least,
+                              s->work, s->index, next_row(s), &test);
     if (!tested && id == CAUSE_MOVE)
         return; /* a channel that never moves is no candidate */
     struct cause *c = add_cause(s, id, channel);
@@ -138,7 +181,7 @@ static void count_fact(struct search *s, enum cause_id id) {
     uint32_t event = 0;
     for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS; i++) {
         const struct trace_drop *d = &t->drop[i];
-        if (!trace_outage(d) || d->hole || trace_at(t, d->from_ms) < 0)
+        if (!is_event(t, d))
             continue;
         if (is_fact(t, d, id)) {
             c->explained++;
@@ -291,7 +334,7 @@ static void outage_events(struct search *s) {
     for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS; i++) {
         const struct trace_drop *d = &t->drop[i];
         s->out->outages += trace_outage(d);
-        if (trace_outage(d) && !d->hole)
+        if (is_event(t, d))
             add_event(&s->events, trace_at(t, d->from_ms),
                       stranger_near(t, trace_at(t, d->from_ms)) ? 0 : 1);
     }
@@ -391,6 +434,19 @@ static bool linked(const struct cause *a, const struct cause *b) {
         return true;
     uint32_t least = own(a) < own(b) ? own(a) : own(b);
     return least > 0 && 2 * shared(a, b) >= least;
+}
+
+/* Sticks that a person moves together come before the same events: the one that explains most of
+ * them stands for all. */
+static void leave_companions_out(struct causes *out) {
+    for (uint32_t i = 0; i < out->count; i++)
+        for (uint32_t k = 0; k < out->count; k++) {
+            struct cause *a = &out->cause[i], *b = &out->cause[k];
+            bool both = a->id == CAUSE_MOVE && b->id == CAUSE_MOVE && a->outages == b->outages &&
+                        a->shown == CAUSE_SHOWN && b->shown == CAUSE_SHOWN && i != k;
+            if (both && weight(b) <= weight(a) && 2 * shared(a, b) >= own(b))
+                b->shown = CAUSE_NOT_SHOWN;
+        }
 }
 
 /* Joins shown causes of one line that explain the same events; of several at one stage (sticks that
@@ -504,6 +560,7 @@ bool causes_find(const struct trace *t, struct causes *out) {
     if (s.shifts == 0 || most < s.least)
         say_too_few(&s, most);
     judge(&s);
+    leave_companions_out(out);
     find_chains(out);
     put_in_order(out);
     search_end(&s);
@@ -528,6 +585,7 @@ bool causes_twitches(const struct trace *t, struct causes *out) {
     else
         test_all(&s);
     judge(&s);
+    leave_companions_out(out);
     find_chains(out);
     put_in_order(out);
     search_end(&s);

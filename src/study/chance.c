@@ -147,7 +147,7 @@ static void explain(const float *values, const uint32_t *index, uint32_t known,
         }
     }
     for (uint32_t i = 0; i < e->count; i++)
-        if (values[e->cell[i]] > out->above)
+        if (values[e->cell[i]] > out->above && e->weight[i] > 0)
             out->bits[i / 64] |= UINT64_C(1) << (i % 64);
 }
 

@@ -65,10 +65,10 @@ def grade(run, chains):
 
 
 def one(job):
-    airleash, situation, depth, seed, keep = job
-    run = link_sim.Run(seed, situation, depth).play(max(LENGTHS))
+    airleash, situation, depth, seed, keep, lengths = job
+    run = link_sim.Run(seed, situation, depth).play(max(lengths))
     out = []
-    for seconds in LENGTHS:
+    for seconds in lengths:
         for keys in KEYS:
             chains = shown(ask(airleash, run.text(keys, seconds)))
             verdict = grade(run, chains) if situation != 'clean' else ('accused' if chains else 'silent')
@@ -82,12 +82,13 @@ def one(job):
 def count(jobs, workers):
     with multiprocessing.Pool(workers) as pool:
         for i, rows in enumerate(pool.imap_unordered(one, jobs)):
-            print(f'{i + 1} of {len(jobs)}', file=sys.stderr, end='\r', flush=True)
+            if os.isatty(2) or 'SAY' in os.environ:
+                print(f'{i + 1} of {len(jobs)}', file=sys.stderr, end='\r', flush=True)
             yield from rows
 
 
-def innocent(airleash, runs, workers, keep=()):
-    jobs = [(airleash, 'clean', DEPTHS[seed % 3], seed, keep) for seed in range(runs)]
+def innocent(airleash, runs, workers, keep=(), lengths=LENGTHS):
+    jobs = [(airleash, 'clean', DEPTHS[seed % 3], seed, keep, lengths) for seed in range(runs)]
     cells = {}
     for _, depth, seconds, keys, seed, verdict, chains in count(jobs, workers):
         for cell in (cells.setdefault((d, seconds, keys), [0, 0]) for d in (depth, 'every')):
@@ -98,8 +99,9 @@ def innocent(airleash, runs, workers, keep=()):
     return cells
 
 
-def troubles(airleash, runs, workers, keep=()):
-    jobs = [(airleash, situation, None, seed, keep) for situation in link_sim.SITUATIONS for seed in range(runs)]
+def troubles(airleash, runs, workers, keep=(), lengths=LENGTHS):
+    jobs = [(airleash, situation, None, seed, keep, lengths) for situation in link_sim.SITUATIONS
+            for seed in range(runs)]
     cells = {}
     for situation, _, seconds, keys, seed, verdict, chains in count(jobs, workers):
         cell = cells.setdefault((situation, seconds, keys), {})
@@ -129,6 +131,8 @@ def say_troubles(cells):
     rows += [('the whole table', lambda k: True)]
     for name, wanted in rows:
         total = add(cells, wanted)
+        if not sum(total.values()):
+            continue
         print(f'{name:26}' + ''.join(f'{total[v]:8}' for v in VERDICTS))
     return add(cells, lambda k: True), add(cells, lambda k: k[2] == 'all')
 
@@ -152,6 +156,18 @@ def say_innocent(cells):
     return fine
 
 
+def small(airleash):
+    """Fixed seeds, two lengths: looser bounds, since a few runs are few."""
+    found = troubles(airleash, 1, 2, lengths=(60, 180))
+    whole, all_keys = say_troubles(found)
+    accused = {k: c for k, c in innocent(airleash, 12, 2, lengths=(60, 180)).items() if k[0] == 'every'}
+    print(f'accused {sum(a for a, _ in accused.values())} of {sum(n for _, n in accused.values())}')
+    wrong = whole['wrong'] + whole['beside']
+    return (wrong <= 4 and whole['wrong'] <= 2 and
+            all_keys['right'] + all_keys['partly'] >= 0.6 * sum(all_keys.values()) and
+            sum(a for a, _ in accused.values()) <= 9)
+
+
 def main():
     if len(sys.argv) < 3 or sys.argv[2] not in ('troubles', 'innocent', 'small'):
         sys.exit(__doc__)
@@ -162,6 +178,8 @@ def main():
     fine = True
     if what == 'innocent':
         fine = say_innocent(innocent(airleash, runs, workers, keep))
+    elif what == 'small':
+        fine = small(airleash)
     elif what == 'troubles':
         fine = good(*say_troubles(troubles(airleash, runs, workers, keep)))
     sys.exit(0 if fine else 1)

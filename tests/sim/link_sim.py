@@ -106,6 +106,7 @@ class Run:
         margins = {'none': 35, 'shallow': dice.uniform(11, 15), 'middle': dice.uniform(5, 9), 'deep': dice.uniform(-1, 4)}
         self.fading = Fading(dice, margins[depth], dice.uniform(1, 4), dice.uniform(2, 15), dice.uniform(-3, 6),
                              dice.uniform(0.05, 1.0), self.dt)
+        self.together = 0.4 if dice.random() < 0.4 else 0.0  # a thumb moves two at once
         self.ack, self.hop, self.truth, self.partly = 0, 0, set(), set()
         self.sag = dice.uniform(60, 250)    # mV that a moving servo costs
         self.base_mv = dice.choice((5000, 4900, 6000))
@@ -390,10 +391,13 @@ class Run:
         self.restart_cause = 'power'
         self.boot(0.0)
         now, report_s = 0.0, self.report_ms / 1000
-        next_report, next_id = report_s, 5.0
+        next_report, next_id, was = report_s, 5.0, False
         while now < seconds:
             now += self.dt
             moved = [s.step(now, self.dt) for s in self.sticks]
+            if moved[0] > 0 and not was and self.dice.random() < self.together:
+                self.sticks[1].force = True
+            was = moved[0] > 0
             self.supply(now, moved)
             while self.restart_cause is None and next_report <= now:
                 if next_report >= self.silent_until:
