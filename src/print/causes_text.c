@@ -277,9 +277,11 @@ static void say_rest(struct out *o, const struct causes *found, enum cause_shown
 
 static void say_enough(struct out *o, double seconds) {
     if (seconds < 90)
-        say_sentence(o, 2, "A recording of %.0f s would do, if drops come as often.", 10 * ceil(seconds / 10));
+        say_sentence(o, 2, "A recording of %.0f s would do, if drops come as often.",
+                     10 * ceil(seconds / 10));
     else
-        say_sentence(o, 2, "A recording of %.0f min would do, if drops come as often.", ceil(seconds / 60));
+        say_sentence(o, 2, "A recording of %.0f min would do, if drops come as often.",
+                     ceil(seconds / 60));
 }
 
 static void say_causes(struct out *o, const struct causes *found, bool twitches) {

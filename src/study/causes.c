@@ -383,23 +383,27 @@ static void test_all(struct search *s) {
 
 /* --- verdicts, chains, order ------------------------------------------------------------------ */
 
-/* A test of its own gets a tenth of the level, what is left is for those that are judged
- * together: over all of them the chance of one false accusation is at most the level. */
-static const double own_share = 0.1;
+/* A test of its own gets a tenth of the level, of the distance a fifth (of five stops the least p
+ * is 1/120); what is left is for those that are judged together.  So the chance of one false
+ * accusation is at most the level over all of them. */
+static double own_share(enum cause_id id) {
+    return id == CAUSE_DISTANCE || id == CAUSE_OVERLOAD ? 0.2 : 0.1;
+}
 
 static double adjusted(const struct search *s, uint32_t i, const double *together, double left) {
-    double p = s->row[i] >= 0 ? together[s->row[i]] / left : s->p[i] / own_share;
+    double p =
+        s->row[i] >= 0 ? together[s->row[i]] / left : s->p[i] / own_share(s->out->cause[i].id);
     return p < 1 ? p : 1;
 }
 
 static void judge(struct search *s) {
-    double together[CAUSES_MAX];
+    double together[CAUSES_MAX] = {0};
     size_t order[CAUSES_MAX];
     double left = 1;
     if (s->rows > 0)
         stat_joint(s->table, s->rows, s->shifts, together, order, s->most);
     for (uint32_t i = 0; i < s->out->count; i++)
-        left -= isnan(s->p[i]) ? 0 : own_share;
+        left -= isnan(s->p[i]) ? 0 : own_share(s->out->cause[i].id);
     for (uint32_t i = 0; i < s->out->count; i++) {
         struct cause *c = &s->out->cause[i];
         if (!c->tested)

@@ -45,8 +45,6 @@ const char *causes_advice(const struct trace *t, const struct causes *found) {
     if (!any(found, CAUSE_MOVE))
         return "Nothing moved in this recording. Propeller off, model held: move each servo by "
                "itself, then raise the throttle, and record again.";
-    if (limits_throttle(t->limits) < 0)
-        return "Say in the receiver card which channel the throttle is, and ask again.";
     return "Halve the distance and record again. Where the losses go away it is distance or "
            "something in between: walk the range (airleash walk). Where they stay, sweep the band "
            "with the transmitter off.";

@@ -17,8 +17,10 @@ import multiprocessing
 import os
 import subprocess
 import sys
+from pathlib import Path
 
-import link_sim
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / 'sim'))
+import link_sim  # noqa: E402
 
 LENGTHS = (30, 60, 120, 300, 600)
 KEYS = ('all', 'typical', 'few')
