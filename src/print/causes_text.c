@@ -7,6 +7,7 @@
 
 #include "base/printable.h"
 #include "base/text.h"
+#include "print/unknown.h"
 
 enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
 
@@ -135,17 +136,10 @@ static void say_fact(struct out *o, uint64_t count, const char *one, const char 
     o->facts++;
 }
 
-/* Damage that only the values show: with checksums it would have been theirs to tell. */
 static void say_trust(const struct out *o) {
-    const uint64_t *damaged = o->f->s->damaged;
-    uint64_t seen = damaged[DAMAGE_BAD_NUMBER] + damaged[DAMAGE_RANGE] + damaged[DAMAGE_COUNTERS];
-    if (seen == 0 || damaged[DAMAGE_BAD_CHECKSUM] + damaged[DAMAGE_NO_CHECKSUM] > 0)
-        return;
-    say_sentence(o, 2,
-                 "Without checksums %llu damaged %s left out because %s values contradict the "
-                 "lines around. A wrong digit that contradicts nothing can't be seen.",
-                 (unsigned long long)seen, seen == 1 ? "line was" : "lines were",
-                 seen == 1 ? "its" : "their");
+    char text[LINE_BYTES];
+    if (unknown_damage(text, sizeof text, o->f->s))
+        say_sentence(o, 2, "%s", text);
 }
 
 static void say_facts(struct out *o) {
