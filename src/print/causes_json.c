@@ -128,6 +128,10 @@ char *causes_json(const struct causes_facts *f) {
     json_object_set_new(root, "counted", counted_object(f));
     json_object_set_new(root, "tested", json_integer(f->found->tested));
     json_object_set_new(root, "not_tested_because", why ? json_string(why) : json_null());
+    json_object_set_new(root, "enough_s",
+                        f->found->enough_s > 0 ? json_real(f->found->enough_s) : json_null());
+    const char *advice = causes_advice(f->trace, f->found);
+    json_object_set_new(root, "next", advice != NULL ? json_string(advice) : json_null());
     json_object_set_new(root, "causes", cause_list(f, f->found, false));
     json_object_set_new(root, "chains", chain_list(f, f->found));
     json_object_set_new(root, "throttle", throttle_list(f));

@@ -7,6 +7,7 @@
 
 #include "base/printable.h"
 #include "base/text.h"
+#include "print/unknown.h"
 
 enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
 
@@ -34,7 +35,9 @@ void causes_label(char *out, size_t size, const struct cause *c, const struct sn
     const struct channel_state *channel = c->channel >= 0 ? &s->channel[c->channel] : NULL;
     char own[16];
     snprintf(own, sizeof own, "ch%d", c->channel + 1);
-    if (channel == NULL)
+    if (c->id == CAUSE_RHYTHM && c->outages)
+        snprintf(out, size, "outages in a rhythm");
+    else if (channel == NULL)
         snprintf(out, size, "%s", cause_name(c->id));
     else if (channel->name[0] == '\0' || strcmp(channel->name, own) == 0)
         snprintf(out, size, "channel %d moves", c->channel + 1);
@@ -169,6 +172,12 @@ static void say_unknown(struct out *o) {
     }
 }
 
+static void say_trust(const struct out *o) {
+    char text[LINE_BYTES];
+    if (unknown_damage(text, sizeof text, o->f->s))
+        say_sentence(o, 2, "%s", text);
+}
+
 static void say_facts(struct out *o) {
     const struct trace *t = o->f->trace;
     say(&o->to, "Counted\n");
@@ -196,6 +205,7 @@ static void say_facts(struct out *o) {
     if (o->facts == 0)
         say_nothing_counted(o);
     say_unknown(o);
+    say_trust(o);
     if (t->cells == TRACE_CELLS)
         say(&o->to, "  only the first six hours were searched\n");
 }
@@ -296,12 +306,26 @@ static void say_rest(struct out *o, const struct causes *found, enum cause_shown
         say_sentence(o, 2, "%s", sentence);
 }
 
+static void say_enough(struct out *o, double seconds) {
+    if (seconds < 90)
+        say_sentence(o, 2, "A recording of %.0f s would do, if drops come as often.",
+                     10 * ceil(seconds / 10));
+    else
+        say_sentence(o, 2, "A recording of %.0f min would do, if drops come as often.",
+                     ceil(seconds / 60));
+}
+
 static void say_causes(struct out *o, const struct causes *found, bool twitches) {
     char text[LINE_BYTES];
     const char *why = twitches ? found->too_few : causes_not_tested(text, sizeof text, o->f);
     if (why != NULL)
         say_sentence(o, 2, "Not tested: %s.", why);
+    if (found->enough_s > 0)
+        say_enough(o, found->enough_s);
     say_shown(o, found, twitches);
+    const char *advice = twitches ? NULL : causes_advice(o->f->trace, found);
+    if (advice != NULL)
+        say_sentence(o, 2, "Next: %s", advice);
     say_rest(o, found, CAUSE_NOT_SHOWN, "Not shown: ");
     say_rest(o, found, CAUSE_CANT_TELL, "Can't tell: ");
 }

@@ -190,6 +190,11 @@ static void text_lines(struct out *o) {
         if (s->damaged[i] > 0)
             say(&o->to, "%-9s %llu: %s\n", "", count(s->damaged[i]),
                 damage_name((enum damage_reason)i));
+    char trust[300];
+    if (unknown_damage(trust, sizeof trust, s)) {
+        say(&o->to, "%-10s", "");
+        say_filled(&o->to, 10, 10, trust);
+    }
     if (s->load_peak > 0.7)
         say(&o->to,
             "%-9s they filled %.0f %% of %u bit/s; above 70 %% the receiver may wait for its "

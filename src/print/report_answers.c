@@ -282,6 +282,9 @@ static void answer_causes(struct report_page *p) {
         html_element(&p->h, "p", "Nothing was tested: %s.", text);
     else if (shown == 0)
         html_element(&p->h, "p", "No cause is shown. That is no proof that there is none.");
+    const char *advice = causes_advice(c->trace, c->found);
+    if (shown == 0 && advice != NULL)
+        html_element(&p->h, "p", "Next: %s", advice);
     if (shown > 3)
         html_element(&p->h, "p", "%u more stand below.", shown - 3);
     close_answer(p);

@@ -156,8 +156,8 @@ static void put_rest(struct report_page *p, const struct causes *found, enum cau
 }
 
 static void put_found(struct report_page *p, const struct causes *found, bool twitches) {
-    static const char *const heads[] = {"cause",    "comes before",      "by chance",
-                                        "p (Holm)", "next test or cure", NULL};
+    static const char *const heads[] = {"cause", "comes before",      "by chance",
+                                        "p",     "next test or cure", NULL};
     struct html_table t;
     bool shown = found->count > 0 && found->cause[0].shown == CAUSE_SHOWN;
     char text[160];

@@ -1,5 +1,7 @@
 #include "print/unknown.h"
 
+#include <stdio.h>
+
 static const char no_reports[] = "no report came";
 static const char one_report[] = "one report only";
 static const char no_packet[] = "no packet was received";
@@ -115,4 +117,18 @@ static why *const whys[FIGURES] = {
 
 const char *unknown_why(const struct snapshot *s, enum figure figure) {
     return s->reports == 0 ? no_reports : whys[figure](s);
+}
+
+/* Damage that only the values show. */
+bool unknown_damage(char *out, size_t size, const struct snapshot *s) {
+    const uint64_t *damaged = s->damaged;
+    uint64_t seen = damaged[DAMAGE_BAD_NUMBER] + damaged[DAMAGE_RANGE] + damaged[DAMAGE_COUNTERS];
+    if (seen == 0 || damaged[DAMAGE_BAD_CHECKSUM] + damaged[DAMAGE_NO_CHECKSUM] > 0)
+        return false;
+    snprintf(out, size,
+             "%llu damaged %s left out because %s values are wrong or contradict the lines around. "
+             "Where a line has no checksum, a wrong digit that contradicts nothing can't be seen.",
+             (unsigned long long)seen, seen == 1 ? "line was" : "lines were",
+             seen == 1 ? "its" : "their");
+    return true;
 }

@@ -24,6 +24,14 @@ struct telemetry_base {
     int64_t host_us;
 };
 
+/* What else a line without a checksum is held against. */
+struct telemetry_shape {
+    bool us; /* every output was within 700 to 2300, or off: these are microseconds */
+    uint32_t ch_count;
+    bool seq_known, tboot_known;
+    uint32_t seq, tboot;
+};
+
 /* A key of an earlier report, ready to be looked for behind the same key in the next. */
 struct telemetry_guess {
     uint64_t text, mask; /* `key=` as eight bytes, and which of them it has; no key is 1, 0 */
@@ -51,6 +59,7 @@ struct telemetry {
     struct telemetry_base base;
     struct telemetry_base doubted; /* the newest report refused for its counters, */
     unsigned doubts;               /* and how many such in a row agree with one another */
+    struct telemetry_shape shape, shape_doubted;   /* of the same two reports */
     struct telemetry_guess guess[REPORT_KEYS + 1]; /* what followed each key; the last: the first */
     struct scan scan;                              /* of the line being judged */
     char scratch[LINE_BYTES_MAX + 8];              /* where `extra` is put together */

@@ -892,6 +892,47 @@ static const struct row counter_rows[] = {
      "rx n=1 ch=5 seq=99 tboot=1 got=9\ncounters disagree"},
 };
 
+/* Lines without a checksum that lost a digit, and what merely looks like it. */
+#define HEAD     "rx ch=1500,1000 n=8 t=400 seq=5319 got=900 lost=0\n"
+#define HEAD_OUT "rx n=8 t=400 ch=1500,1000 seq=5319 got=900 lost=0\n"
+static const struct row neighbour_rows[] = {
+    {"nothing wrong", HEAD "rx ch=1510,1000 n=9 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "rx n=9 t=450 ch=1510,1000 seq=5322 got=903 lost=0"},
+    {"n alone goes back", HEAD "rx ch=1500,1000 n=1 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"t alone goes back", HEAD "rx ch=1500,1000 n=9 t=45 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"both: a restart", HEAD "rx ch=1500,1000 n=1 t=45 seq=5322 got=2 lost=0\n",
+     HEAD_OUT "rx n=1 t=45 ch=1500,1000 seq=5322 got=2 lost=0"},
+    {"n leaps", HEAD "rx ch=1500,1000 n=909 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"many lines lost: no leap", HEAD "rx ch=1500,1000 n=909 t=45450 seq=8022 got=3603 lost=0\n",
+     HEAD_OUT "rx n=909 t=45450 ch=1500,1000 seq=8022 got=3603 lost=0"},
+    {"got leaps", HEAD "rx ch=1500,1000 n=9 t=450 seq=5322 got=1903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"seq loses a digit", HEAD "rx ch=1500,1000 n=9 t=450 seq=532 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"the transmitter restarts", HEAD "rx ch=1500,1000 n=9 t=450 seq=2 got=903 lost=0\n",
+     HEAD_OUT "rx n=9 t=450 ch=1500,1000 seq=2 got=903 lost=0"},
+    {"a key is gone", HEAD "rx ch=1500,1000 n=9 t=450 seq=5322 gt=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"an output is no servo's", HEAD "rx ch=150,1000 n=9 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"an output is gone", HEAD "rx ch=15001000 n=9 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "out of range"},
+    {"three that agree are believed",
+     HEAD "rx ch=0,0 n=9 t=450 seq=5322 got=903 lost=0\n"
+          "rx ch=0,0 n=10 t=500 seq=5325 got=906 lost=0\n"
+          "rx ch=0,0 n=11 t=550 seq=5328 got=909 lost=0\n",
+     HEAD_OUT "counters disagree\ncounters disagree\n"
+              "rx n=11 t=550 ch=0,0 seq=5328 got=909 lost=0"},
+};
+
+static void neighbours(void **state) {
+    (void)state;
+    check_rows(neighbour_rows, COUNT(neighbour_rows), "\n");
+}
+
 static void counters(void **state) {
     (void)state;
     check_rows(counter_rows, COUNT(counter_rows), "\n");
@@ -1273,6 +1314,7 @@ int main(void) {
         cmocka_unit_test(first_lines),
         cmocka_unit_test(last_lines),
         cmocka_unit_test(counters),
+        cmocka_unit_test(neighbours),
         cmocka_unit_test(rejoining),
         cmocka_unit_test(long_lines),
         cmocka_unit_test(a_line_behind_a_long_one),
