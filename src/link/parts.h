@@ -51,7 +51,7 @@ struct bench {
     int32_t report_low_mv;      /* the lowest that it told */
     bool fresh_boot;            /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
-    uint64_t unsent; /* outages in which most packets were neither received nor told as lost */
+    uint64_t unsent; /* outages of which nobody knows how many packets were sent */
     uint64_t holes;
     int64_t holes_ms;
 

@@ -185,8 +185,8 @@ struct snapshot {
     uint64_t lost_estimated; /* in gaps longer than the sequence number lasts; not in lost */
     uint64_t refused;        /* by the radio's payload checks */
     bool refused_known;
-    uint64_t unsent; /* outages in which most packets were neither received nor told as lost: the
-                        transmitter was off, or the counters stood */
+    uint64_t unsent; /* outages of which nobody knows how many packets were sent: too few were
+                        received or told as lost.  The transmitter may have been off */
     uint64_t unseen; /* reports before whose packets there were others that no report told of:
                         neither in got nor in lost */
     uint64_t order_unknown; /* of got + lost: order in time unknown (cable holes, full patterns) */

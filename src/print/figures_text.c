@@ -134,9 +134,8 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
         text_interval(o);
     if (s->unsent > 0)
         say(&o->to,
-            "%-9s not in it: %llu outage%s in which most packets were neither received nor told as "
-            "lost\n",
-            "", count(s->unsent), plural(s->unsent));
+            "%-9s not in it: %llu outage%s of which nobody knows how many packets were sent\n", "",
+            count(s->unsent), plural(s->unsent));
     if (s->unseen > 0)
         say(&o->to,
             "%-9s the other packets before %llu report%s are in no figure: lines were missing, or "

@@ -56,11 +56,9 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
                     count(s->total.lost));
     text_format(t, " Counted by %s.", report_evidence(s->evidence));
     if (s->unsent > 0)
-        text_format(
-            t,
-            " Not in it: %llu outage%s in which most packets were neither received nor told "
-            "as lost.",
-            count(s->unsent), report_plural(s->unsent));
+        text_format(t,
+                    " Not in it: %llu outage%s of which nobody knows how many packets were sent.",
+                    count(s->unsent), report_plural(s->unsent));
     if (s->unseen > 0)
         text_format(t,
                     " Before %llu report%s there were other packets that no line told of: they are "

@@ -149,7 +149,7 @@ def switched_off(folder):
     text, page = run("figures", path), report(path, folder)
     told = json.loads(run("figures", "--json", path))["loss"]
     check(told["high"] is None and told["drops_a_minute_high"] is None, told)
-    check("1 outage in which" in text and "1 outage in which" in page, text)
+    check("1 outage of which" in text and "1 outage of which" in page, text)
     check("drops a minute" not in text + page and "No packet was lost" not in page, text, page)
     chart = run("chart", "--what", "loss", path)
     check("outage: unknown" in chart and "mean of the run" not in chart, chart)
