@@ -54,7 +54,7 @@ static int read_live(struct watching *w, const struct options *o) {
     int status = caution_ask(o->operands[0], o, &w->setup);
     if (status != STATUS_ANSWER)
         return status;
-    struct intake_wish wish = {o->operands[0], o->speed, o->yes, false};
+    struct intake_wish wish = {o->operands[0], o->speed, o->yes, false, false};
     intake_init(&w->intake, &wish, on_event, w);
     if (intake_open(&w->intake, &error) != SOURCE_OK) {
         words_source(why, o->operands[0], &error);

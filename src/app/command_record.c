@@ -34,6 +34,7 @@ struct record {
     int64_t begin_us, progress_us;
     bool progress;          /* standard error is a terminal */
     bool person;            /* standard input is one: somebody can be asked */
+    uint64_t unasked;       /* id lines taken without asking that were told */
     bool unanswered;        /* a question that nobody was there for */
     enum intake_state told; /* what the person was told last of the port */
     bool trouble_told;      /* and of the file */
@@ -163,14 +164,14 @@ static void tell_port(struct record *r, enum intake_state state) {
         clear_line(r);
         words_say("%s", why);
     }
+    if (r->intake.unasked != r->unasked) {
+        r->unasked = r->intake.unasked;
+        clear_line(r);
+        words_say("an id line of another board, or another firmware, was taken because of --yes");
+    }
     if (state == r->told)
         return;
     clear_line(r);
-    if (state == INTAKE_DOUBTED && r->options->yes) {
-        intake_accept(&r->intake, false);
-        words_say("another board's id line came, and was taken because of --yes");
-        return;
-    }
     if (is_asking(r))
         ask_person(r);
     else if (state == INTAKE_OPEN && r->told == INTAKE_SEARCHING)
@@ -256,7 +257,7 @@ static void answer_opening(struct record *r, bool yes) {
 /* The person answers whether this is the right board. */
 static void answer_board(struct record *r, bool yes) {
     if (yes) {
-        intake_accept(&r->intake, true);
+        intake_accept(&r->intake);
         words_say("taken: the recording goes on");
         tell_port(r, r->intake.state);
         return;
@@ -395,7 +396,7 @@ static int run(struct record *r) {
         return status;
     struct card card;
     setup_card(&r->setup, &card);
-    struct intake_wish wish = {o->operands[0], o->speed, o->yes, card.opening_harmless};
+    struct intake_wish wish = {o->operands[0], o->speed, o->yes, card.opening_harmless, o->yes};
     intake_init(&r->intake, &wish, on_event, r);
     /* From here on a signal ends the recording, not the program. */
     r->signals = signals_open();

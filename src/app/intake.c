@@ -69,6 +69,25 @@ static void begin_doubt(struct intake *in, const struct event *e, enum board_new
     in->state = INTAKE_DOUBTED;
 }
 
+/* A note in the run: what the line says that is new, and what came of it. */
+static void send_news(struct intake *in, const struct identity *id, const char *answer) {
+    struct event note = {.kind = EVENT_MARK, .host_us = intake_host_us(in)};
+    char news[BOARD_NEWS], text[BOARD_NEWS + 60];
+    board_words(&in->board, id, news);
+    snprintf(text, sizeof text, "%s %s", news, answer);
+    note.mark.type = MARK_TEXT;
+    note.mark.distance_m = -1;
+    note.mark.text = slice_of(text);
+    in->sink(in->context, &note);
+}
+
+/* The line that waits, as it came; its slices point into the intake. */
+static void held_line(const struct intake *in, struct event *e) {
+    enum damage_reason why;
+    *e = (struct event){.kind = EVENT_ID, .bytes = in->held_bytes};
+    identity_parse(slice_of(in->held), &e->id, &why); /* which the decoder took */
+}
+
 /* Between the decoder and the run. */
 static void deliver(void *context, const struct event *e) {
     struct intake *in = context;
@@ -76,9 +95,13 @@ static void deliver(void *context, const struct event *e) {
         return; /* the rest of what was read with that line */
     if (e->kind == EVENT_ID && is_port(in)) {
         enum board_news news = board_look(&in->board, &e->id);
-        if (news != BOARD_SAME) {
+        if (news != BOARD_SAME && !in->any_board) {
             begin_doubt(in, e, news);
             return;
+        }
+        if (news != BOARD_SAME) {
+            send_news(in, &e->id, "Not asked, because of --yes.");
+            in->unasked++;
         }
         board_take(&in->board, &e->id);
     }
@@ -93,7 +116,8 @@ void intake_init(struct intake *in, const struct intake_wish *wish, event_sink *
                           .path = wish->path,
                           .speed = wish->speed,
                           .yes = wish->yes,
-                          .harmless = wish->harmless};
+                          .harmless = wish->harmless,
+                          .any_board = wish->any_board};
     in->kind = source_look(in->path, &error);
     in->start_us = clock_us();
     in->slept_us = clock_slept_us();
@@ -409,31 +433,14 @@ enum intake_state intake_wake(struct intake *in) {
     return in->state;
 }
 
-/* The line that waits, as it came; its slices point into the intake. */
-static void held_line(const struct intake *in, struct event *e) {
-    enum damage_reason why;
-    *e = (struct event){.kind = EVENT_ID, .bytes = in->held_bytes};
-    identity_parse(slice_of(in->held), &e->id, &why); /* which the decoder took */
-}
-
-/* A note in the run: the news, and what came of it. */
-static void send_answer(struct intake *in, const char *answer) {
-    struct event id, note = {.kind = EVENT_MARK, .host_us = intake_host_us(in)};
-    char news[BOARD_NEWS], text[BOARD_NEWS + 60];
-    held_line(in, &id);
-    board_words(&in->board, &id.id, news);
-    snprintf(text, sizeof text, "%s %s", news, answer);
-    note.mark.type = MARK_TEXT;
-    note.mark.distance_m = -1;
-    note.mark.text = slice_of(text);
-    in->sink(in->context, &note);
-}
-
 void intake_let_go(struct intake *in) {
     if (!in->source || !is_port(in))
         return;
-    if (in->state == INTAKE_DOUBTED)
-        send_answer(in, "Asked; it is not: the port was released.");
+    struct event e;
+    if (in->state == INTAKE_DOUBTED) {
+        held_line(in, &e);
+        send_news(in, &e.id, "Asked; it is not: the port was released.");
+    }
     let_go(in, PORT_LET_GO, INTAKE_LET_GO);
 }
 
@@ -446,16 +453,16 @@ void intake_doubt(const struct intake *in, char *out) {
              "%s\nIs this the right board? Nothing is read or recorded until you answer.", news);
 }
 
-void intake_accept(struct intake *in, bool asked) {
+void intake_accept(struct intake *in) {
     struct event e;
     if (in->state != INTAKE_DOUBTED)
         return;
-    send_answer(in, asked ? "Asked; it is the right board." : "Not asked, because of --yes.");
     held_line(in, &e);
+    send_news(in, &e.id, "Asked; it is the right board.");
     e.host_us = intake_host_us(in);
     board_take(&in->board, &e.id);
     in->state = INTAKE_OPEN;
-    send_port(in, PORT_TAKEN, asked ? "answered=yes" : "answered=beforehand");
+    send_port(in, PORT_TAKEN, "answered=yes");
     in->sink(in->context, &e);
 }
 

@@ -29,6 +29,7 @@ struct intake_wish {
     int speed;        /* SPEED_AUTO searches */
     bool yes;         /* the person said yes beforehand: to all but a board that is another one */
     bool harmless;    /* opening the port of this receiver is known not to restart anything */
+    bool any_board;   /* an id line with news is noted in the run, and stops nothing */
 };
 
 struct intake {
@@ -41,7 +42,8 @@ struct intake {
     enum source_kind kind;
     enum intake_state state;
     int speed; /* 0 while it is searched for */
-    bool yes, harmless;
+    bool yes, harmless, any_board;
+    uint64_t unasked;                   /* id lines that any_board let through */
     struct source_identity first, back; /* of the port as it was opened first; as it is back */
     struct board board;                 /* what its `id` lines said of it */
     enum board_news news;               /* of INTAKE_DOUBTED: what the held line says */
@@ -90,9 +92,9 @@ enum source_fault intake_take(struct intake *in, struct source_error *error);
 /* Of INTAKE_DOUBTED: the question, into `out` (WORDS_MAX bytes). */
 void intake_doubt(const struct intake *in, char *out);
 
-/* Of INTAKE_DOUBTED: it is the right board, by a person's word or by --yes (`asked` false).  Goes
- * on reading; the recording says so. */
-void intake_accept(struct intake *in, bool asked);
+/* Of INTAKE_DOUBTED: it is the right board, by a person's word.  Goes on reading; the run says so.
+ */
+void intake_accept(struct intake *in);
 
 /* Host time now for events, or TIME_UNKNOWN for a regular file. */
 int64_t intake_host_us(const struct intake *in);

@@ -347,7 +347,7 @@ static void do_answer(struct watch *w, enum asked answered, int64_t now_us) {
         release_port(w, now_us);
         break;
     case ASKED_BOARD:
-        intake_accept(&w->intake, true);
+        intake_accept(&w->intake);
         break;
     default:
         port_declined(w, w->console.declined, now_us);
@@ -504,7 +504,7 @@ static int open_source(struct watch *w, const char *path) {
     source_look(path, &error);
     if (error.fault == SOURCE_OK) {
         struct intake_wish wish = {path, w->options->speed, w->options->yes || w->simulated,
-                                   card.opening_harmless};
+                                   card.opening_harmless, false};
         intake_init(&w->intake, &wish, take_event, w);
         if (w->options->out != NULL && !begin_recording(w, w->options->out, why)) {
             words_say("%s", why);

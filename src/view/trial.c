@@ -211,7 +211,7 @@ static void prompt_draw(struct grid *g, const struct trial_view *v, struct place
     if (v->question != NULL)
         question_draw(g, v->question, at);
     else if (v->gate)
-        prompts_draw(g, at, v->step->caution != NULL ? sure : gate, 2);
+        prompts_draw(g, at, v->step->ask == ASK_YES ? sure : gate, 2);
     else if (v->step->ask == ASK_YES)
         prompts_draw(g, at, yes, 2);
     else if (v->step->ask == ASK_YES_NO)

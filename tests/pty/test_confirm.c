@@ -150,7 +150,7 @@ static void begins_every_trial_by_y(void **state) {
         world_shows(w, "A number begins one");
         term_send(w->term, rows[i].number);
         world_shows(w, rows[i].gate);
-        world_shows(w, "y yes, it is so: begin");
+        world_shows(w, "begin   n end the trial");
         world_shows(w, "step 1");
         term_send(w->term, "\r12k");
         world_shows(w, "y begins the trial, n ends it");

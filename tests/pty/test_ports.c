@@ -273,6 +273,7 @@ static void takes_no_letter_of_a_note_for_a_yes(void **state) {
     free(world_file_holds(w, "note.csv", ",lost"));
     world_plug(w);
     world_link(w, "tug");
+    world_shows(w, "PORT BACK, NOT OPEN");
     term_send(w->term, "yyy");
     world_shows(w, "> yyy");
     term_send(w->term, "\r");
