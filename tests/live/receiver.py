@@ -556,6 +556,11 @@ class World:
         return all(any(0 <= at - self.switched_off_at < seconds for at in motor.cut_at)
                    for motor in self.ran_then)
 
+    def ran_again(self):
+        """Whether a motor turned again after its power was cut, the transmitter off."""
+        return any(motor.began_turning_at > self.switched_off_at
+                   for motor in self.motors.values())
+
     def turned_since(self, when):
         return any(motor.turned_at >= when for motor in self.motors.values())
 
