@@ -55,7 +55,7 @@ static const struct trial_step steps[FS_STEPS] = {
                  .waits = "70 s without a packet, outputs safe all the while"},
     [FS_STOPPED] = {.name = "stopped",
                     .say = "The transmitter is still off. Did every motor lose its power\n"
-                           "within about a second of your switching it off, and does none run now?",
+                           "within about a second of your switching it off, and stay off since?",
                     .caution = "Don't touch them, even where they stand still.",
                     .ask = ASK_YES_NO,
                     .least_s = 1},

@@ -255,8 +255,8 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
     if (stopped->no > 0)
         trial_find(
             out, name, TRIAL_FAILED,
-            "With the transmitter off a motor stopped late or ran on, as you saw, whatever the "
-            "lines say.");
+            "With the transmitter off a motor stopped late, ran on or ran again, as you saw, "
+            "whatever the lines say.");
     else if (runs->no > 0)
         not_shown(out, name, NULL,
                   "A motor did not run with its throttle up: whether it stops, nobody could see.");
@@ -269,8 +269,8 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
     else
         trial_find(
             out, name, TRIAL_PASSED,
-            "The motors ran, and stopped within about a second of each switch-off, as you saw "
-            "(%u times).",
+            "The motors ran, lost their power within about a second of each switch-off, and stayed "
+            "off, as you saw (%u times).",
             stopped->yes);
 }
 
