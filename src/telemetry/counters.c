@@ -153,16 +153,18 @@ static bool is_microseconds(const struct report *r, int32_t low, int32_t high) {
     return true;
 }
 
+static const uint32_t always =
+    1u << KEY_N | 1u << KEY_T | 1u << KEY_SEQ | 1u << KEY_GOT | 1u << KEY_LOST;
+
 bool counters_plausible(const struct telemetry_base *base, const struct telemetry_shape *shape,
                         const struct report *report) {
-    enum { SEQ_WHOLE = 255, SEQ_FRESH = 64, SEQ_LATE = 65000 };
-    const uint32_t always =
-        1u << KEY_N | 1u << KEY_T | 1u << KEY_SEQ | 1u << KEY_GOT | 1u << KEY_LOST;
+    enum { SEQ_WHOLE = 255, SEQ_FRESH = 64, SEQ_LATE = 65000, ALIKE = 5 };
     if (!base->known || (base->has & always) == 0) /* bare numbers have nothing to be held to */
         return true;
-    if ((base->has & ~report->has & always) != 0 || contradicts(base, report))
+    if ((shape->alike >= ALIKE && (shape->keys & ~report->has) != 0) || contradicts(base, report))
         return false;
-    if (shape->us && (report->ch_count != shape->ch_count || !is_microseconds(report, 500, 2500)))
+    if (shape->us && report_has(report, KEY_CH) &&
+        (report->ch_count != shape->ch_count || !is_microseconds(report, 500, 2500)))
         return false;
     bool another =
         report_has(report, KEY_TBOOT) && (!shape->tboot_known || report->tboot != shape->tboot);
@@ -172,8 +174,15 @@ bool counters_plausible(const struct telemetry_base *base, const struct telemetr
 }
 
 void counters_shape(struct telemetry_shape *shape, const struct report *report) {
-    shape->us = is_microseconds(report, 700, 2300);
-    shape->ch_count = report->ch_count;
+    uint32_t keys = report->has & always;
+    shape->alike = keys != shape->keys         ? 1
+                   : shape->alike < UINT32_MAX ? shape->alike + 1
+                                               : UINT32_MAX;
+    shape->keys = keys;
+    if (report_has(report, KEY_CH)) {
+        shape->us = is_microseconds(report, 700, 2300);
+        shape->ch_count = report->ch_count;
+    }
     shape->seq_known = report_has(report, KEY_SEQ);
     shape->seq = report->seq;
     shape->tboot_known = report_has(report, KEY_TBOOT);

@@ -26,7 +26,8 @@ struct telemetry_base {
 
 /* What else a line without a checksum is held against. */
 struct telemetry_shape {
-    bool us; /* every output was within 700 to 2300, or off: these are microseconds */
+    uint32_t keys, alike; /* counters of the newest report; reports in a row that had the same */
+    bool us;              /* every output was within 700 to 2300, or off: these are microseconds */
     uint32_t ch_count;
     bool seq_known, tboot_known;
     uint32_t seq, tboot;

@@ -606,12 +606,11 @@ static void take_restart(struct failsafe_trial *t, const struct moment *m,
 /* An uptime, or a number of reports, that runs from the restart. */
 static void confirm_start(struct failsafe_start *start, const struct sight *v) {
     enum { UPTIME_MS = 2000, REPORTS = 20 };
-    int64_t passed_ms = v->time.link_ms - start->since_ms;
-    if (start->since_us != TIME_UNKNOWN &&
-        v->time.host_us != TIME_UNKNOWN) /* a leap of t is none */
-        passed_ms = (v->time.host_us - start->since_us) / 1000;
     if (start->since_ms == TIME_UNKNOWN || v->time.before_ms == TIME_UNKNOWN)
         return; /* the first report is the one that may be damaged */
+    bool host = start->since_us != TIME_UNKNOWN && v->time.host_us != TIME_UNKNOWN;
+    int64_t passed_ms = host ? (v->time.host_us - start->since_us) / 1000 /* a leap of t is none */
+                             : v->time.link_ms - start->since_ms;
     if (report_has(v->r, KEY_T))
         start->certain = start->certain || (int64_t)v->r->t_ms <= passed_ms + UPTIME_MS;
     else if (report_has(v->r, KEY_N))

@@ -914,8 +914,18 @@ static const struct row neighbour_rows[] = {
      HEAD_OUT "counters disagree"},
     {"the transmitter restarts", HEAD "rx ch=1500,1000 n=9 t=450 seq=2 got=903 lost=0\n",
      HEAD_OUT "rx n=9 t=450 ch=1500,1000 seq=2 got=903 lost=0"},
-    {"a key is gone", HEAD "rx ch=1500,1000 n=9 t=450 seq=5322 gt=903 lost=0\n",
-     HEAD_OUT "counters disagree"},
+    {"a key that all had is gone",
+     "rx ch=1500,1000 n=4 t=200 seq=5307 got=888 lost=0\n"
+     "rx ch=1500,1000 n=5 t=250 seq=5310 got=891 lost=0\n"
+     "rx ch=1500,1000 n=6 t=300 seq=5313 got=894 lost=0\n"
+     "rx ch=1500,1000 n=7 t=350 seq=5316 got=897 lost=0\n" HEAD
+     "rx ch=1500,1000 n=9 t=450 seq=5322 gt=903 lost=0\n",
+     "rx n=4 t=200 ch=1500,1000 seq=5307 got=888 lost=0\n"
+     "rx n=5 t=250 ch=1500,1000 seq=5310 got=891 lost=0\n"
+     "rx n=6 t=300 ch=1500,1000 seq=5313 got=894 lost=0\n"
+     "rx n=7 t=350 ch=1500,1000 seq=5316 got=897 lost=0\n" HEAD_OUT "counters disagree"},
+    {"a key that comes now and then", HEAD "rx ch=1500,1000 n=9 t=450 seq=5322 lost=0\n",
+     HEAD_OUT "rx n=9 t=450 ch=1500,1000 seq=5322 lost=0"},
     {"an output is no servo's", HEAD "rx ch=150,1000 n=9 t=450 seq=5322 got=903 lost=0\n",
      HEAD_OUT "counters disagree"},
     {"an output is gone", HEAD "rx ch=15001000 n=9 t=450 seq=5322 got=903 lost=0\n",

@@ -378,7 +378,8 @@ static void rig_report(struct rig *r) {
         snprintf(out, sizeof out, "%d", rig_value(r, r->out));
     int len = snprintf(line, sizeof line, "rx n=%u t=%.0f ch=%d,%s got=%u lost=%u", ++r->n,
                        rig_clock_s(r, r->now_s) * 1000, r->rudder_out, out, r->got, r->lost);
-    unsigned age = (unsigned)((rig_clock_s(r, r->now_s) - r->packet_clock_s) * 1000 + 0.5);
+    double since_ms = (rig_clock_s(r, r->now_s) - r->packet_clock_s) * 1000 + 0.5;
+    unsigned age = since_ms > 0 ? (unsigned)since_ms : 0;
     if (r->age_stops > 0 && age > r->age_stops)
         age = r->age_stops;
     if (r->age_wraps > 0)
