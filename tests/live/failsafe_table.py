@@ -17,6 +17,12 @@ The table: kind, runs, passed/failed/not shown, answers of n, how late the host 
 the first reason. Exit status 1 when a bad receiver passed, a good one with every key did not,
 another good one failed or was told no way on, or the screen's outcome differs from that of judge.
 Where the host was late by more than 0.25 s, "not shown" is right too.
+
+Measured so far with --seeds 2 --first-seed 31 --side-by-side 30 on two busy cores and the kinds
+lock_by_time, late_age_capped, late_age_wraps, late_clock_slow_in_outage, pulses_stop, second_motor,
+returns_at_wrap, no_failsafe, late_stale_packets, late_real_output, kick_between_reports: none of 22
+dangerous receivers passed; clean, fading, trimmed_idle, reversing: 8 of 8 passed. Twenty seeds of each
+kind have not been measured yet.
 """
 import argparse
 import collections
