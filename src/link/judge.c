@@ -24,13 +24,12 @@ static bool tells_of_packets(const struct bench *b) {
     return (b->last.has & keys) != 0;
 }
 
-/* What is known is of now. */
-static bool reports_come(const struct bench *b) {
+bool bench_reports_come(const struct bench *b) {
     return b->have_report && !b->port_away && !b->lines_gone && !b->reports_gone;
 }
 
 bool bench_sees_packets(const struct bench *b) {
-    return reports_come(b) && b->heard_boot && !b->silence.open;
+    return bench_reports_come(b) && b->heard_boot && !b->silence.open;
 }
 
 enum link_state bench_state(const struct bench *b) {
@@ -99,7 +98,7 @@ static void judge_supply(struct bench *b, int64_t now_ms) {
 }
 
 void bench_judge(struct bench *b, int64_t now_ms) {
-    if (reports_come(b)) { /* what was last told of the link stands while nothing is told */
+    if (bench_reports_come(b)) { /* what was last told of the link stands while nothing is told */
         if (b->window.begin_ms != TIME_UNKNOWN && b->window.head != b->judged_cell) {
             b->judged_cell = b->window.head;
             judge_loss(b, now_ms);

@@ -111,6 +111,7 @@ uint32_t bench_full_step(const struct bench *b, uint32_t steps);  /* the power s
 /* Loss judged, alarms raised and cleared, at link_ms; not in a light bench.  In judge.c. */
 void bench_judge(struct bench *b, int64_t link_ms);
 enum link_state bench_state(const struct bench *b);
+bool bench_reports_come(const struct bench *b);    /* new ones: what is known is of now */
 bool bench_sees_packets(const struct bench *b);    /* new reports come, and packets with them */
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
 

@@ -122,7 +122,8 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
 static void read_silence(const struct bench *b, struct snapshot *s) {
     enum { CARRY_MS = 1000 };
     s->silence_ms = TIME_UNKNOWN;
-    if (b->silence.good_ms != TIME_UNKNOWN && s->link_ms != TIME_UNKNOWN) {
+    bool known = bench_reports_come(b) || b->silence.open; /* one that was open lasted so long */
+    if (known && b->silence.good_ms != TIME_UNKNOWN && s->link_ms != TIME_UNKNOWN) {
         int64_t until = s->now_ms - s->link_ms < CARRY_MS ? s->now_ms : s->link_ms;
         s->silence_ms = until - b->silence.good_ms;
         s->outstanding_known = s->rate_hz > 0;

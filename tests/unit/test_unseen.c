@@ -237,6 +237,7 @@ static void test_reports_stop_while_lines_come(void **state) {
         assert_false(g.now.alarm[ALARM_NO_LINES] || (i >= 2 && g.now.last_10s.known));
     }
     assert_int_equal(g.now.reports_age_ms, 10000);
+    assert_true(g.now.silence_ms == TIME_UNKNOWN); /* for how long none came, nobody knows */
     assert_false(g.now.reports_repeat);
     /* The line says it once; then the lines stop as well, and nothing of it is well again. */
     assert_int_equal(state_at(&g, last_ms + 15000), STATE_NO_LINES);
