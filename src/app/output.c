@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "app/clock.h"
+#include "app/disk_sync.h"
 #include "app/io.h"
 #include "app/words.h"
 #include "base/number.h"
@@ -26,6 +27,7 @@ struct output {
     uint64_t written, missing, missing_told;
     int64_t synced_us;
     bool unsynced;
+    struct disk_sync *sync; /* NULL: none, then it is synced at the end alone */
     char why[WORDS_MAX], why_unsafe[WORDS_MAX];
     /* Rows not yet in the file: held[from..len).  A write that stopped in the middle of a row is
      * taken up again at that byte, so the file stays whole. */
@@ -151,8 +153,10 @@ struct output *output_open(const char *path, bool overwrite, char *why) {
     session_header(&t);
     o->len = t.len;
     drain(o);
-    if (o->trouble == 0)
+    if (o->trouble == 0) {
+        o->sync = disk_sync_begin(o->fd);
         return o;
+    }
     /* A file that takes no first row won't do: better known now than after the run. */
     snprintf(why, WORDS_MAX, "%s", o->why);
     close(o->fd);
@@ -182,24 +186,40 @@ static void deleted_check(struct output *o) {
              "'%.300s' was deleted while it was written: its rows are gone", o->path);
 }
 
-static void sync_now(struct output *o) {
-    if (!io_sync(o->fd))
-        unsafe_set(o, errno);
+static void sync_check(struct output *o) {
+    int code = o->sync != NULL ? disk_sync_trouble(o->sync) : 0;
+    if (code != 0)
+        unsafe_set(o, code);
+}
+
+static void sync_ask(struct output *o) {
     deleted_check(o);
+    if (o->unsynced && o->sync != NULL)
+        disk_sync_ask(o->sync);
     o->unsynced = false;
+}
+
+/* The last one is waited for. */
+static void sync_end(struct output *o) {
+    int code = disk_sync_end(o->sync);
+    if (o->trouble == 0 && !io_sync(o->fd))
+        code = code != 0 ? code : errno;
+    if (code != 0)
+        unsafe_set(o, code);
+    deleted_check(o);
 }
 
 void output_flush(struct output *o, int64_t now_us) {
     drain(o);
     if (o->missing != o->missing_told && o->trouble == 0)
         missing_tell(o);
+    sync_check(o);
     if (o->synced_us == INT64_MIN)
         o->synced_us = now_us;
     if (now_us - o->synced_us < SYNC_US)
         return;
     o->synced_us = now_us;
-    if (o->unsynced)
-        sync_now(o);
+    sync_ask(o);
 }
 
 const char *output_trouble(const struct output *o) {
@@ -244,8 +264,7 @@ bool output_close(struct output *o, uint64_t *bytes, char *why) {
     drain_last(o);
     if (missing_tell(o))
         drain_last(o);
-    if (o->trouble == 0)
-        sync_now(o);
+    sync_end(o);
     if (!io_close(o->fd) && o->trouble == 0)
         unsafe_set(o, errno);
     if (bytes)

@@ -25,7 +25,8 @@ void output_facts(struct output *o, const char *port, int speed);
 /* An event's row. */
 void output_event(struct output *o, const struct event *event);
 
-/* Writes what has gathered, and syncs when the last time is 5 s ago. */
+/* Writes what has gathered.  Every 5 s the system is asked to put it onto the disk, without waiting
+ * for that. */
 void output_flush(struct output *o, int64_t now_us);
 
 /* Why rows aren't being written now, or NULL when all is well. */
