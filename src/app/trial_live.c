@@ -76,10 +76,11 @@ static void answer(struct trial_live *l, uint32_t value, int64_t host_us) {
     emit(l, text, host_us);
 }
 
-static uint32_t choice_count(const struct trial_step *step) {
+static uint32_t choice_count(const struct trial_step *step, const struct trial_pane *pane) {
     uint32_t count = 1;
     for (const char *c = step->choices; c != NULL && *c != '\0'; c++)
         count += *c == '|';
+    count = pane->choices > 0 && pane->choices < count ? pane->choices : count;
     return step->choices != NULL ? count : 0;
 }
 
@@ -169,7 +170,8 @@ static bool too_soon(const struct trial_place *place, int64_t host_us) {
 static void answer_key(struct trial_live *l, const struct trial_step *step,
                        const struct trial_place *place, enum action action, int key,
                        int64_t host_us) {
-    bool chosen = step->ask == ASK_CHOICE && (uint32_t)(key - '1') < choice_count(step);
+    bool chosen =
+        step->ask == ASK_CHOICE && (uint32_t)(key - '1') < choice_count(step, &l->view.pane);
     bool yes_no = step->ask == ASK_YES || step->ask == ASK_YES_NO;
     if (action == ACTION_TRIAL_SKIP && step->ask != ASK_YES)
         ask(l, CONFIRM_SKIP, place);

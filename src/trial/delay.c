@@ -118,6 +118,7 @@ static struct delay_bounds by_link(const struct delay_from *f, const struct dela
     struct delay_bounds b = {.low_ms = at_least_0(to->at.low_ms - f->at.high_ms - slack),
                              .high_ms = at_least_0(to->at.high_ms - f->at.low_ms + slack),
                              .age_lies = f->age_lies};
+    b.apart_ms = b.high_ms - b.low_ms;
     if (f->age_lies && to->age_high_ms > b.high_ms)
         b.high_ms = to->age_high_ms;
     return b;
@@ -135,7 +136,8 @@ struct delay_bounds delay_of(const struct delay_from *f, const struct delay_to *
     int64_t allowed_ms = LATE_MS + b.high_ms / DRIFT_PERCENT;
     b.clock_slow = grown_ms > allowed_ms;
     b.clock_fast = late_ms < -allowed_ms;
-    b.high_ms += at_least_0(late_ms);
+    b.late_ms = at_least_0(late_ms);
+    b.high_ms += b.late_ms;
     if (b.clock_slow)
         b.low_ms += grown_ms - allowed_ms;
     else if (late_ms < 0)

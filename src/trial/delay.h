@@ -70,6 +70,8 @@ struct delay_to {
 struct delay_bounds {
     int64_t low_ms, high_ms; /* both TIME_UNKNOWN: not known */
     bool age_lies;           /* the age contradicts the receiver's own clock */
+    int64_t late_ms;         /* of it by lines that came late to the host, */
+    int64_t apart_ms;        /* and between the reports that told */
     bool clock_slow; /* the host's clock says that the receiver's stood still or ran slow, */
     bool clock_fast; /* or fast */
 };

@@ -41,11 +41,12 @@ static const struct trial_step steps[FS_STEPS] = {
                      .least_s = 1},
     [FS_OFF] = {.name = "off",
                 .say = "Switch the transmitter off. Leave the throttle sticks up.",
-                .caution = "A bad receiver keeps the motor running: hands clear.",
+                .caution = "A bad receiver keeps the motor running: hands clear. To stop it:\n"
+                           "stick down, transmitter on. If that doesn't help: battery off.",
                 .waits = "failsafe, and every motor's output at rest"},
     [FS_STAY] = {.name = "stay",
                  .say = "Leave the transmitter off, and the sticks up. Watch the model.",
-                 .caution = "If a motor runs on: transmitter on, its stick down. If that doesn't\n"
+                 .caution = "If a motor runs on: its stick down, transmitter on. If that doesn't\n"
                             "help: battery off, hands clear of propeller and wheels.",
                  .waits = "the outputs to stay safe"},
     [FS_LONG] = {.name = "long",
@@ -74,13 +75,19 @@ static const struct trial_step steps[FS_STEPS] = {
                         "give it back. If that can't be done here: k goes on without.",
                  .caution = motor_may_start,
                  .waits = "the receiver's start, then 2 s of safe outputs"},
+    [FS_STOP] = {.name = "stop",
+                 .say = "Stop the motors: first every throttle stick down, then the transmitter\n"
+                        "on. If one still runs: battery off.",
+                 .caution = "Hands clear of propeller and wheels until they stand still.",
+                 .waits = "packets, and every motor's output at rest"},
     [FS_ON] = {.name = "on",
                .say = "Leave the throttle sticks up. Switch the transmitter on. Listen and look:\n"
                       "the motors must stand still until the sticks are down.",
                .caution = "If the receiver has no lock, the motor starts now: hands clear.",
                .waits = "6 s with the sticks up and the outputs at rest"},
     [FS_LOWER] = {.name = "lower",
-                  .say = "Bring every throttle stick to where its motor stops.",
+                  .say = "Bring every throttle stick to where its motor stops.\n"
+                         "Then switch the transmitter on, if it is off.",
                   .waits = "the outputs to follow the sticks again"},
     [FS_QUIET] = {.name = "quiet",
                   .say = "From the moment the transmitter came on until the sticks were down:\n"
@@ -239,7 +246,17 @@ static bool outage_shown(const struct failsafe_trial *t, enum failsafe_how how) 
 /* The transmitter came back before the step was over, or the receiver restarted. */
 static bool came_back(const struct failsafe_trial *t) {
     const struct failsafe_run *run = newest_run(t);
-    return t->kept < 0 && run != NULL && (run->again || run->restarted);
+    return t->kept < 0 && run != NULL &&
+           (run->restarted || (run->again && failsafe_is_back(&run->guard)));
+}
+
+/* One packet came, or a damaged counter looked like it, and none since: this outage shows no
+ * more. */
+static bool spoiled(const struct failsafe_trial *t) {
+    enum { SINCE_MS = 2000 };
+    const struct failsafe_run *run = newest_run(t);
+    return t->kept < 0 && run != NULL && run->again && !came_back(t) &&
+           t->now.outage_ms >= SINCE_MS;
 }
 
 static bool sure(const struct failsafe_stray *stray) {
@@ -259,16 +276,21 @@ static bool asked(const struct failsafe_trial *t, enum failsafe_question q) {
     return t->answers[q].yes + t->answers[q].no + t->answers[q].left > 0;
 }
 
+/* The transmitter comes on again: with the sticks up, or to stop a motor that runs. */
+static int switch_on(const struct failsafe_trial *t) {
+    return hopeless(t) ? FS_STOP : FS_ON;
+}
+
 static int after_stopped(const struct failsafe_trial *t) {
     bool last = enough_runs(t) && !hopeless(t) && !t->no_more && !came_back(t);
-    return last ? FS_RESET : FS_ON;
+    return last ? FS_RESET : switch_on(t);
 }
 
 static int stay_next(const struct failsafe_trial *t, const struct trial_place *place) {
     const struct failsafe_run *run = newest_run(t);
     if (came_back(t) || run == NULL)
-        return FS_ON;
-    bool stopped = place->skipped || sure(&run->left) || hopeless(t);
+        return switch_on(t);
+    bool stopped = place->skipped || sure(&run->left) || hopeless(t) || spoiled(t);
     bool last = failsafe_counted(t) >= FS_RUNS_WANTED || t->tries >= FS_TRIES_MAX;
     if (stopped || (!run->low.known && run->outage_ms >= FS_NEVER_MS))
         return FS_STOPPED;
@@ -280,8 +302,8 @@ static int stay_next(const struct failsafe_trial *t, const struct trial_place *p
 static int long_next(const struct failsafe_trial *t, const struct trial_place *place) {
     const struct failsafe_run *run = newest_run(t);
     if (came_back(t) || run == NULL)
-        return FS_ON;
-    bool over = place->skipped || sure(&run->left) || run->outage_ms >= FS_LONG_MS;
+        return switch_on(t);
+    bool over = place->skipped || sure(&run->left) || spoiled(t) || run->outage_ms >= FS_LONG_MS;
     return over ? FS_STOPPED : TRIAL_STAY;
 }
 
@@ -310,7 +332,7 @@ static int switch_off_next(const struct failsafe_trial *t, const struct trial_pl
     if (place->skipped)
         return FS_LOWER;
     if (came_back(t) && t->run[t->count - 1].guard.back.low_ms >= place->since_ms)
-        return FS_ON; /* and on again at once */
+        return switch_on(t); /* and on again at once */
     return outage_shown(t, HOW_SWITCHED) ? FS_STAY : TRIAL_STAY;
 }
 
@@ -388,6 +410,8 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
         return started_next(t, place, START_RESET, FS_COLD);
     case FS_COLD:
         return started_next(t, place, START_COLD, FS_ON);
+    case FS_STOP:
+        return wait_for(low, place, TRIAL_GO_END);
     case FS_ON:
         return wait_for(guarded, place, FS_LOWER);
     case FS_LOWER:

@@ -9,7 +9,8 @@
 
 enum {
     SAME = 3, /* units: an output that is held or preset stands still */
-    HELD = 12 /* and was held if it lies so near to where the stick's noise left it */
+    HELD = 12,     /* and was held if it lies so near to where the stick's noise left it */
+    OFF_REST = 100 /* a stick farther from its rest was moved on purpose */
 };
 
 static long long ll(int64_t value) {
@@ -51,6 +52,15 @@ static void add(struct trial_finding *f, const char *text) {
 static void blame_cable(const struct failsafe_trial *t, struct trial_finding *f) {
     if (t->holes > 0 && f->missing == NULL)
         add(f, " Lines were lost or damaged on the cable in these steps: mend that first.");
+}
+
+/* Not answered, or the trial ended before it asked. */
+static void unanswered(const struct failsafe_trial *t, struct trial_outcome *out, const char *name,
+                       enum failsafe_question q, const char *whether) {
+    const struct failsafe_answers *a = &t->answers[q];
+    bool asked = a->yes + a->no + a->left + a->misfits > 0;
+    trial_find(out, name, TRIAL_NOT_SHOWN, "%s %s.",
+               asked ? "Nobody said" : "The trial didn't come to the question", whether);
 }
 
 /* --- where the motors rest -------------------------------------------------------------------- */
@@ -105,8 +115,8 @@ static void judge_idle(const struct failsafe_trial *t, struct trial_outcome *out
                    "With the sticks down a motor ran, as you saw (%s): it has no rest there.",
                    rests);
     else if (still->yes == 0)
-        trial_find(out, "idle", TRIAL_NOT_SHOWN,
-                   "Nobody said whether the motors stand still with the sticks down (%s).", rests);
+        unanswered(t, out, "idle", ASKED_STILL,
+                   "whether the motors stand still with the sticks down");
     else
         trial_find(out, "idle", TRIAL_PASSED,
                    "With the sticks down all motors stood still, as you saw (%s).", rests);
@@ -116,12 +126,15 @@ static void judge_idle(const struct failsafe_trial *t, struct trial_outcome *out
 
 static void why_no_throttle(const struct failsafe_trial *t, struct trial_outcome *out) {
     static const char name[] = "throttle_low";
-    bool off = false, restarted = false, low = false;
+    bool off = false, restarted = t->count == 0 && t->unasked_restarts > 0, low = false;
+    bool unseen = false, came = false;
     const struct failsafe_run *near = NULL;
     for (uint32_t i = 0; i < t->count; i++) {
         off = off || (switched(&t->run[i]) && t->run[i].raised && t->run[i].off);
         restarted = restarted || (switched(&t->run[i]) && t->run[i].restarted);
         low = low || (switched(&t->run[i]) && !t->run[i].raised);
+        unseen = unseen || (switched(&t->run[i]) && t->run[i].unseen);
+        came = came || (switched(&t->run[i]) && t->run[i].raised && t->run[i].again);
         near = t->run[i].raised && t->run[i].near_value != CHANNEL_OFF ? &t->run[i] : near;
     }
     if (t->motors == 0)
@@ -140,12 +153,16 @@ static void why_no_throttle(const struct failsafe_trial *t, struct trial_outcome
                    failsafe_rest(t, (uint32_t)failsafe_motor_of(t, (uint32_t)near->near_channel)),
                    near->near_value);
     else if (restarted)
-        not_shown(out, name, NULL, "The receiver restarted in the switch-offs.");
+        not_shown(out, name, NULL, "The receiver restarted as the signal went, or soon after.");
     else
         blame_cable(t, not_shown(out, name, NULL,
-                                 low ? "A throttle was not up when the signal went: that shows "
-                                       "nothing."
-                                     : "No switch-off with the throttles up was seen."));
+                                 unseen ? "The lines that tell whether the throttles were up "
+                                          "when the signal went are missing."
+                                 : low  ? "A throttle was not up when the signal went: that shows "
+                                          "nothing."
+                                 : came ? "A packet came after the switch-off, or a damaged "
+                                          "counter looked like one: that shows nothing."
+                                        : "No switch-off with the throttles up was seen."));
 }
 
 /* Both bounds at their greatest, and what contradicted. */
@@ -154,6 +171,8 @@ static void worst_of(struct delay_bounds *worst, struct delay_bounds b) {
         return;
     worst->low_ms = b.low_ms > worst->low_ms ? b.low_ms : worst->low_ms;
     worst->high_ms = b.high_ms > worst->high_ms ? b.high_ms : worst->high_ms;
+    worst->late_ms = b.late_ms > worst->late_ms ? b.late_ms : worst->late_ms;
+    worst->apart_ms = b.apart_ms > worst->apart_ms ? b.apart_ms : worst->apart_ms;
     worst->age_lies = worst->age_lies || b.age_lies;
     worst->clock_slow = worst->clock_slow || b.clock_slow;
     worst->clock_fast = worst->clock_fast || b.clock_fast;
@@ -199,7 +218,11 @@ static void judge_throttle(const struct failsafe_trial *t, struct trial_outcome 
                    "case (limit %d ms).",
                    ll(worst.low_ms), ll(worst.high_ms), limit);
     if (verdict == TRIAL_NOT_SHOWN) {
-        add(f, " The limit lies between: more reports a second would tell.");
+        add(f, worst.clock_slow || worst.clock_fast
+                   ? " The limit lies between: the receiver's clock and the computer's disagree."
+               : worst.late_ms > worst.apart_ms
+                   ? " The limit lies between: lines came late to the computer."
+                   : " The limit lies between: more reports a second would tell.");
         blame_cable(t, f);
     }
     trial_measured(f, (double)worst.low_ms, (double)worst.high_ms, "ms");
@@ -220,6 +243,14 @@ static void judge_clocks(const struct failsafe_trial *t, struct trial_outcome *o
                                "used."));
 }
 
+/* Failsafe rests on when the last packet came; so does this trial. */
+static void judge_stale(const struct failsafe_trial *t, struct trial_outcome *out) {
+    if (t->stale.shown)
+        not_shown(out, "packets", NULL,
+                  "got grew for a second and more while seq stood still: packets were counted that "
+                  "were not new. Failsafe may then come late, and this trial can't see it.");
+}
+
 static void judge_repeats(const struct failsafe_trial *t, struct trial_outcome *out) {
     uint32_t good = 0;
     double least = 0, most = 0;
@@ -234,9 +265,10 @@ static void judge_repeats(const struct failsafe_trial *t, struct trial_outcome *
         good++;
     }
     enum trial_verdict verdict = good >= FS_RUNS_WANTED ? TRIAL_PASSED : TRIAL_NOT_SHOWN;
-    struct trial_finding *f = trial_find(
-        out, "repeats", verdict, "%u of %d switch-offs with the throttles up brought them to rest.",
-        good, FS_RUNS_WANTED);
+    struct trial_finding *f =
+        trial_find(out, "repeats", verdict,
+                   "%u switch-off%s with the throttles up brought them to rest (%d wanted).", good,
+                   good == 1 ? "" : "s", FS_RUNS_WANTED);
     if (verdict == TRIAL_NOT_SHOWN)
         blame_cable(t, f);
     if (good < 2)
@@ -261,11 +293,10 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
         not_shown(out, name, NULL,
                   "A motor did not run with its throttle up: whether it stops, nobody could see.");
     else if (runs->yes == 0)
-        not_shown(out, name, NULL,
-                  "Nobody said whether the motors ran before the signal went, and then stopped.");
+        unanswered(t, out, name, ASKED_RUNS, "whether the motors ran before the signal went");
     else if (stopped->yes < failsafe_counted(t) || stopped->yes == 0)
-        not_shown(out, name, NULL,
-                  "Nobody said in each switch-off whether the motors had stopped.");
+        unanswered(t, out, name, ASKED_STOPPED,
+                   "whether the motors had stopped, in each switch-off");
     else
         trial_find(
             out, name, TRIAL_PASSED,
@@ -405,8 +436,8 @@ static void judge_quiet(const struct failsafe_trial *t, struct trial_outcome *ou
         trial_find(out, name, TRIAL_FAILED,
                    "A motor ran before the sticks were down, as you saw, whatever the lines say.");
     else if (quiet->yes < failsafe_counted(t) || quiet->yes == 0)
-        not_shown(out, name, NULL,
-                  "Nobody said whether the motors stood still until the sticks were down.");
+        unanswered(t, out, name, ASKED_QUIET,
+                   "whether the motors stood still until the sticks were down, each time");
     else
         trial_find(out, name, TRIAL_PASSED,
                    "The motors stood still until the sticks were down, as you saw (%u times).",
@@ -505,7 +536,9 @@ static void judge_flag(const struct failsafe_trial *t, struct trial_outcome *out
                                (double)worst.low_ms, (double)worst.high_ms, "ms"));
 }
 
-/* The soonest that an outage made failsafe come, and how often it surely came too soon. */
+/* The soonest that an outage made failsafe come, and how often it surely came too soon.  A
+ * transmitter may say that it is switched off: then failsafe comes at once, and that shows nothing
+ * of interruptions. */
 static struct delay_bounds soonest_trip(const struct failsafe_trial *t, uint32_t *hasty) {
     struct delay_bounds soonest = {.low_ms = TIME_UNKNOWN, .high_ms = TIME_UNKNOWN};
     *hasty = 0;
@@ -527,13 +560,18 @@ static void judge_ride(const struct failsafe_trial *t, struct trial_outcome *out
     char rode[80] = "no short interruption was seen";
     uint32_t hasty;
     struct delay_bounds soonest = soonest_trip(t, &hasty);
-    bool tripped = soonest.low_ms != TIME_UNKNOWN;
+    enum { AT_ONCE_MS = 20 };
+    bool tripped = soonest.low_ms != TIME_UNKNOWN, none = false;
     enum trial_verdict verdict = TRIAL_NOT_SHOWN;
+    for (uint32_t i = 0; i < t->count; i++)
+        none = none || (!tripped && failsafe_never_low(t, &t->run[i]));
     if (t->longest_ride >= 0)
         snprintf(rode, sizeof rode, "the longest that passed lasted at least %lld ms",
                  ll(t->longest_ride));
-    if (hasty > 0)
-        verdict = hasty > 1 ? TRIAL_FAILED : TRIAL_NOT_SHOWN; /* once may be a damaged counter */
+    if (none)
+        snprintf(rode, sizeof rode, "no failsafe came at all");
+    else if (hasty > 0) /* once may be a damaged counter */
+        verdict = hasty > 1 && soonest.low_ms >= AT_ONCE_MS ? TRIAL_FAILED : TRIAL_NOT_SHOWN;
     else if ((tripped && soonest.low_ms >= t->rules.ride_ms) || t->longest_ride >= t->rules.ride_ms)
         verdict = TRIAL_PASSED;
     struct trial_finding *f =
@@ -546,6 +584,8 @@ static void judge_ride(const struct failsafe_trial *t, struct trial_outcome *out
                          "Interruptions up to %d ms must pass without failsafe; %s.",
                          t->rules.ride_ms, rode);
     trial_aside(f);
+    if (hasty > 1 && verdict == TRIAL_NOT_SHOWN)
+        add(f, " Failsafe at once: the transmitter may say that it is switched off.");
     if (tripped)
         trial_measured(f, (double)soonest.low_ms, (double)soonest.high_ms, "ms");
 }
@@ -561,7 +601,8 @@ static bool near(int32_t a, int32_t b, int32_t within_units) {
 /* What one channel did, over all outages. */
 struct channel_story {
     bool seen, off, held, preset, moved;
-    bool stood;     /* where it was before, it would have been held or preset alike */
+    bool stood;     /* where it was before, it would have been held or preset alike, */
+    bool calm;      /* since that was where it rests */
     bool different; /* not the same each time */
     int32_t value;
 };
@@ -581,6 +622,8 @@ static struct channel_story story_of(const struct failsafe_trial *t, uint32_t ch
         story.off = story.off || after == CHANNEL_OFF;
         story.preset = story.preset || (!stayed && after != CHANNEL_OFF);
         story.stood = story.stood || stayed;
+        story.calm = story.calm || channel >= t->calm_count ||
+                     near(before, t->calm[channel], OFF_REST);
         story.value = after;
         story.seen = true;
     }
@@ -665,7 +708,7 @@ static void judge_channel(const struct failsafe_trial *t, struct trial_outcome *
                                          own[0] != '\0' ? ", " : "", own, did, want_words);
     if (own_word)
         add(f, " Only the receiver says that this is safe: if it is, say off in the model file.");
-    else if (good && story->held)
+    else if (good && story->held && story->calm)
         add(f, " Held or preset look alike here: off its rest it would show.");
     if (story->value != CHANNEL_OFF)
         trial_measured(f, story->value, story->value, NULL);
@@ -709,7 +752,7 @@ static void judge_servos(const struct failsafe_trial *t, struct trial_outcome *o
         trial_find(out, name, TRIAL_FAILED,
                    "A servo did not stand where the lines say, as you saw.");
     else if (servos->yes == 0)
-        not_shown(out, name, NULL, "Nobody said whether the servos stood where the lines say.");
+        unanswered(t, out, name, ASKED_SERVOS, "whether the servos stood where the lines say");
     else
         trial_find(out, name, TRIAL_PASSED, "The servos stood where the lines say, as you saw.");
 }
@@ -837,6 +880,9 @@ static const char *next_of(const struct trial_outcome *out) {
          "What the receiver prints is not what the motor gets. Check the wiring, and that ch is "
          "printed from what was written to the pin.",
          "Do it again with the motors connected, model held, and answer what you see."},
+        {"packets", "",
+         "In the receiver: count a packet only when its number is new, and empty the radio's buffer "
+         "after each. Then do this trial again."},
         {"repeats", "", "Do it again with all three switch-offs: one may be luck."},
         {"stays", "Something writes to a motor's output in failsafe: find it.",
          "Do it again, and leave the transmitter off until the console says so, 70 s once."},
@@ -916,9 +962,10 @@ void failsafe_judge(const void *state, struct trial_outcome *out) {
     const struct failsafe_trial *t = state;
     judge_idle(t, out);
     judge_throttle(t, out);
-    judge_motors_stop(t, out);
+    judge_stale(t, out);
     judge_repeats(t, out);
     judge_stays(t, out);
+    judge_motors_stop(t, out);
     judge_guard(t, out);
     judge_quiet(t, out);
     judge_restarts(t, out);

@@ -115,6 +115,7 @@ static double progress(const struct failsafe_trial *t, const struct trial_place 
     int64_t up = t->raised_since == TIME_UNKNOWN ? 0 : t->report_ms - t->raised_since;
     switch ((enum failsafe_step_id)place->step) {
     case FS_LOW:
+    case FS_STOP:
     case FS_LOWER:
     case FS_FREE:
     case FS_DOWN:
@@ -145,6 +146,7 @@ void failsafe_pane(const void *state, const struct snapshot *s, const struct tri
     const struct failsafe_trial *t = state;
     out->progress = progress(t, place);
     out->seen = out->progress >= 1;
+    out->choices = t->channels < 9 ? t->channels : 9;
     if (place->step == FS_CAUTION)
         return;
     if (place->step == FS_WHICH) {

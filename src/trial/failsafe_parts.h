@@ -19,6 +19,7 @@ enum failsafe_step_id {
     FS_SERVOS,
     FS_RESET,
     FS_COLD,
+    FS_STOP,
     FS_ON,
     FS_LOWER,
     FS_QUIET,
@@ -96,7 +97,8 @@ struct failsafe_run {
     struct delay_span stayed;   /* the motors were seen idle for so long in it, */
     int64_t idle_until_ms;      /* so long after the last packet for the last time */
     struct failsafe_stray left; /* one left its idle again */
-    bool hole;                  /* lines were missing between the last packet and low */
+    bool hole;                  /* lines were missing between the last packet and low, */
+    bool unseen;                /* or as it came: whether the outputs were up was not seen */
     bool again;                 /* packets came back */
     bool restarted;             /* the receiver restarted in it */
     bool settled;               /* channels were seen a second after the motors came low */
@@ -118,6 +120,15 @@ struct failsafe_start {
     struct delay_span idle;     /* the motors were seen idle for so long before any packet */
     struct failsafe_stray rose; /* or weren't */
     struct failsafe_guard guard;
+};
+
+/* got grew while seq stood still: packets were counted that were not new. */
+struct failsafe_stale {
+    bool have;
+    uint32_t got, seq; /* of the report before */
+    uint32_t in_row;   /* reports */
+    struct delay_span row;
+    bool shown; /* for longer than packets that are sent twice explain */
 };
 
 struct failsafe_motor {
@@ -155,6 +166,7 @@ struct failsafe_trial {
     uint32_t count, tries;
     struct failsafe_run run[FS_RUNS_MAX];
     struct failsafe_start start[FS_STARTS];
+    struct failsafe_stale stale;
     bool no_more;                              /* the person went on without a switch-off, */
     bool long_left;                            /* or without the long one */
     uint32_t unasked_restarts, unasked_faults; /* of them brown-outs and watchdogs */
@@ -166,6 +178,8 @@ struct failsafe_trial {
     uint32_t holes; /* lines missing in steps that matter */
     int32_t channel[CHANNELS_MAX], steady[CHANNELS_MAX], least[CHANNELS_MAX], most[CHANNELS_MAX];
     int32_t stick[CHANNELS_MAX]; /* CHANNEL_OFF: not told */
+    int32_t calm[CHANNELS_MAX];  /* outputs as of the step `low`, */
+    uint32_t calm_count;         /* of so many channels */
     uint32_t channels, reported; /* greatest seen; of the newest report */
     /* safe values that the id line told */
     uint32_t told;

@@ -353,8 +353,11 @@ static void begin_outage(struct failsafe_trial *t, const struct sight *v, double
     /* Failsafe may have come in the same report: then the sticks and the report before tell. */
     if (!up && t->was_up && v->entered && v->fs && !v->hole)
         up = sticks_up(t);
-    t->now = (struct failsafe_run){
-        .raised = up, .loss = loss, .near_value = CHANNEL_OFF, .guard = no_guard};
+    t->now = (struct failsafe_run){.raised = up,
+                                   .unseen = !up && t->was_up && v->hole,
+                                   .loss = loss,
+                                   .near_value = CHANNEL_OFF,
+                                   .guard = no_guard};
     delay_begin(&t->now.from, &t->clocks, &v->time);
     t->now.channels = v->r->ch_count;
     memcpy(t->now.before, t->steady, sizeof t->now.before);
@@ -631,6 +634,28 @@ static void follow_start(struct failsafe_trial *t, const struct sight *v, const 
         delay_add(&start->idle, v->apart_ms, v->apart_us);
 }
 
+/* --- stale packets ---------------------------------------------------------------------------- */
+
+/* Packets that are sent twice, or a damaged digit, make a report or two of it (common practice). */
+static void note_stale(struct failsafe_trial *t, const struct sight *v) {
+    enum { REPORTS = 4, LONG_MS = 1000 };
+    const uint32_t both = 1u << KEY_GOT | 1u << KEY_SEQ;
+    struct failsafe_stale *s = &t->stale;
+    bool told = (v->r->has & both) == both;
+    bool stale = told && s->have && v->r->seq == s->seq && v->r->got > s->got;
+    s->have = told;
+    s->got = v->r->got;
+    s->seq = v->r->seq;
+    if (!stale) {
+        s->in_row = 0;
+        s->row = (struct delay_span){0};
+        return;
+    }
+    s->in_row++;
+    delay_add(&s->row, v->apart_ms, v->apart_us);
+    s->shown = s->shown || (s->in_row >= REPORTS && delay_span_ms(&s->row) >= LONG_MS);
+}
+
 /* --- the fold --------------------------------------------------------------------------------- */
 
 static void remember(struct failsafe_trial *t, const struct sight *v) {
@@ -656,6 +681,11 @@ static void take_report(struct failsafe_trial *t, const struct moment *m, const 
     if (m->link_ms == TIME_UNKNOWN)
         return;
     t->holes += v.hole && decisive(step);
+    note_stale(t, &v);
+    if (step == FS_LOW) {
+        memcpy(t->calm, t->steady, sizeof t->calm);
+        t->calm_count = t->channels;
+    }
     delay_clocks_report(&t->clocks, &v.time);
     note_conditions(t, &v, s, step);
     double lost = (double)s->last_10s.lost, all = (double)s->last_10s.got + lost;

@@ -111,6 +111,7 @@ struct trial_pane {
     bool seen;                      /* what the step waits for has been seen */
     double progress;                /* 0..1, negative: none to show */
     bool sound;                     /* ring the bell: something happened just now */
+    uint32_t choices;               /* so many of the step's are there; 0: all */
 };
 
 struct trial_place {  /* where a trial is */

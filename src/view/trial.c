@@ -103,13 +103,15 @@ static void list_draw(struct grid *g, const struct trial_view *v, struct place a
 
 /* --- a step ----------------------------------------------------------------------------------- */
 
-static void choices_draw(struct pen *pen, const char *choices) {
+/* The first `most` of them, 0: all. */
+static void choices_draw(struct pen *pen, const char *choices, uint32_t most) {
     char line[200];
-    int column = 0, number = 0;
+    int column = 0;
+    uint32_t number = 0;
     struct slice rest = slice_of(choices);
-    while (rest.at != NULL) {
+    while (rest.at != NULL && (most == 0 || number < most)) {
         struct slice one = slice_cut(&rest, '|');
-        snprintf(line, sizeof line, "%d %.*s", ++number, (int)one.len, one.at);
+        snprintf(line, sizeof line, "%u %.*s", ++number, (int)one.len, one.at);
         int width = grid_columns_of(line) + 3;
         if (column + width > pen->at.columns) {
             column = 0;
@@ -118,7 +120,7 @@ static void choices_draw(struct pen *pen, const char *choices) {
         if (visible(pen)) {
             grid_text(pen->g, pen_row(pen), pen->at.column + column, TONE_PLAIN, line);
             lay_format(pen->g, pen_row(pen), pen->at.column + column, pen->at.column + column + 1,
-                       TONE_KEY, "%d", number);
+                       TONE_KEY, "%u", number);
         }
         column += width;
     }
@@ -249,7 +251,7 @@ static void step_draw(struct grid *g, const struct trial_view *v, struct place a
         caution_draw(&pen, v->step->caution);
     waits_draw(&pen, v);
     if (v->step->ask == ASK_CHOICE && v->step->choices != NULL && !v->gate)
-        choices_draw(&pen, v->step->choices);
+        choices_draw(&pen, v->step->choices, v->pane.choices);
     for (uint32_t i = 0; i < v->pane.lines; i++) {
         if (visible(&pen))
             lay_text(g, pen_row(&pen), at.column + 2, right, TONE_PLAIN, v->pane.line[i]);

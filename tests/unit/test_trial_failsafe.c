@@ -269,6 +269,10 @@ struct rig {
     unsigned random; /* 0: none of that */
     bool restarted;  /* the fault has happened */
     double up_until_s;
+    bool goodbye; /* the transmitter says that it is switched off: failsafe comes at once */
+    bool stale;   /* it prints seq; the newest packet is counted again and again without new ones */
+    double stray_s; /* so long after the last packet something looks like one, 0: never */
+    unsigned seq;
     unsigned n, got, lost, pending, fsn;
 };
 
@@ -320,6 +324,7 @@ static void rig_hear(struct rig *r) {
     r->packet_s = r->now_s;
     r->packet_clock_s = rig_clock_s(r, r->now_s);
     r->got++;
+    r->seq++;
     r->lost += r->pending;
     r->pending = 0;
     if (r->fault == SLOW_BACK && r->fs && r->now_s < r->again_s + 3)
@@ -352,6 +357,10 @@ static void rig_silence(struct rig *r) {
         r->lost_s += 0.005;
     if (r->hold_s > 0)
         hold = r->hold_s;
+    if (r->goodbye && !r->on)
+        hold = 0;
+    r->got += r->stale && silent > 0.03;
+    r->got += r->stray_s > 0 && silent > r->stray_s && silent < r->stray_s + 0.0101;
     if (r->fault == WATCHDOG && r->heard && silent > 3 && !r->restarted) {
         r->restarted = true;
         rig_boot(r, "watchdog");
@@ -393,6 +402,10 @@ static void rig_report(struct rig *r) {
         len += snprintf(line + len, sizeof line - (size_t)len, " age=%u", age);
     if ((r->less & LESS_FS) == 0)
         snprintf(line + len, sizeof line - (size_t)len, " fs=%d fsn=%u", r->fs, r->fsn);
+    if (r->stale) {
+        size_t at = strlen(line);
+        snprintf(line + at, sizeof line - at, " seq=%u", r->seq);
+    }
     if (r->random != 0 && rig_draw(r, 1000) < r->missing)
         return;
     if (r->random != 0 && rig_draw(r, 1000) < r->damaged) {
@@ -523,7 +536,7 @@ static void test_faults(void **state) {
         expect_verdict(TRIAL_FAILED);
         assert_int_equal(result.stands, TRIAL_FAILED);
         if (rows[i].fault == NO_FAILSAFE) /* no second time with a motor that runs on */
-            assert_string_equal(result.route, "caution which low still raise runs off on lower");
+            assert_string_equal(result.route, "caution which low still raise runs off stop");
     }
 }
 
@@ -607,7 +620,37 @@ static void test_person(void **state) {
         rig_end(&r);
         expect(rows[i].finding, rows[i].verdict);
         expect_verdict(rows[i].verdict);
+        if (strcmp(rows[i].step, "stopped") == 0 && rows[i].verdict == TRIAL_FAILED)
+            assert_non_null(strstr(result.route, "stay stopped stop")); /* it runs: stick down */
     }
+}
+
+/* got grows although nothing new comes: the failsafe may be fed by that, and the trial is blind. */
+static void test_stale_packets(void **state) {
+    (void)state;
+    three_ways((struct rig){.stale = true}, RIGHT, 0);
+    expect("packets", TRIAL_NOT_SHOWN);
+    assert_int_not_equal(result.outcome.verdict, TRIAL_PASSED);
+    three_ways((struct rig){.loss = 100, .random = 5}, RIGHT, 0);
+    assert_null(drive_finding(&result, "packets"));
+}
+
+/* One count more in the switch-off: no packets are back, and nobody is told that they are. */
+static void test_stray_packet(void **state) {
+    (void)state;
+    three_ways((struct rig){.stray_s = 2}, RIGHT, LESS_AGE);
+    expect("stays", TRIAL_NOT_SHOWN);
+    assert_non_null(strstr(result.route, "off stay stopped servos on lower quiet"));
+    assert_int_not_equal(result.outcome.verdict, TRIAL_PASSED);
+}
+
+/* A transmitter that says goodbye shows nothing of interruptions; one that doesn't and makes
+ * failsafe come so soon shows that they don't pass. */
+static void test_goodbye(void **state) {
+    (void)state;
+    three_ways((struct rig){.goodbye = true}, RIGHT, 0);
+    expect("ride_through", TRIAL_NOT_SHOWN);
+    expect_verdict(TRIAL_PASSED);
 }
 
 /* The long switch-off left out: the headline says how far it is shown. */
@@ -1084,6 +1127,9 @@ int main(int argc, char **argv) {
         cmocka_unit_test(test_not_shown),
         cmocka_unit_test(test_lies),
         cmocka_unit_test(test_person),
+        cmocka_unit_test(test_stale_packets),
+        cmocka_unit_test(test_stray_packet),
+        cmocka_unit_test(test_goodbye),
         cmocka_unit_test(test_no_long),
         cmocka_unit_test(test_second_motor),
         cmocka_unit_test(test_any_good),
