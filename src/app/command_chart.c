@@ -6,22 +6,14 @@
 
 #include "app/commands.h"
 #include "app/gallery.h"
-#include "app/helper.h"
 #include "app/print_out.h"
+#include "app/rsvg.h"
 #include "app/words.h"
-
-enum form { FORM_SVG, FORM_PNG, FORM_PDF, FORM_LINES, FORM_CELLS };
 
 static const struct {
     const char *ending;
-    enum form form;
-    const char *name; /* to the helper */
-} forms[] = {
-    {".svg", FORM_SVG, "svg"},
-    {".png", FORM_PNG, "png"},
-    {".pdf", FORM_PDF, "pdf"},
-    {".txt", FORM_LINES, "lines"},
-};
+    const char *drawn; /* so rsvg-convert calls it; NULL: ours */
+} forms[] = {{".svg", NULL}, {".png", "png"}, {".pdf", "pdf"}};
 enum { FORMS = sizeof forms / sizeof forms[0] };
 
 static int form_of(const char *path) {
@@ -46,12 +38,10 @@ static int write_file(const struct picture *p, const struct options *o, int form
     char why[WORDS_MAX];
     enum picture_theme theme = o->dark ? THEME_DARK : THEME_LIGHT;
     int status = STATUS_ANSWER;
-    if (forms[form].form == FORM_SVG)
+    if (forms[form].drawn == NULL)
         picture_svg(p, theme, bytes_put, &bytes);
-    else if (forms[form].form == FORM_LINES)
-        picture_lines(p, bytes_put, &bytes);
     else
-        status = helper_draw(p, forms[form].name, theme, &bytes);
+        status = rsvg_draw(p, forms[form].drawn, theme, &bytes);
     if (status == STATUS_ANSWER && !whole_file_write(o->out, o->force, &bytes, why)) {
         words_say("%s", why);
         status = STATUS_TROUBLE;

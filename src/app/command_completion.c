@@ -68,7 +68,7 @@ static void bash_argument(const struct option_row *row) {
 
 static const char *const bash_operands[] = {
     [OPERAND_NONE] = "",
-    [OPERAND_PORT] = "_airleash_files",
+    [OPERAND_PORT] = "_airleash_ports",
     [OPERAND_FILE] = "_airleash_files",
     [OPERAND_SKETCH] = "COMPREPLY=($(compgen -W 'emit.h emit.c' -- \"$word\"))",
     [OPERAND_SHELL] = "COMPREPLY=($(compgen -W 'bash zsh fish' -- \"$word\"))",
@@ -79,7 +79,14 @@ static void bash(void) {
     fputs("# bash completion of airleash, made by: airleash completion bash\n"
           "_airleash_files() {\n"
           "    compopt -o filenames 2>/dev/null\n"
-          "    COMPREPLY+=($(compgen -f -- \"$word\"))\n"
+          "    mapfile -t COMPREPLY < <(compgen -f -- \"$word\")\n"
+          "}\n\n"
+          "_airleash_ports() {\n"
+          "    local ports\n"
+          "    ports=$(compgen -G '/dev/ttyUSB*'; compgen -G '/dev/ttyACM*'; "
+          "compgen -G '/dev/serial/by-id/*'; compgen -G '/dev/pts/[0-9]*')\n"
+          "    mapfile -t COMPREPLY < <(compgen -W \"$ports\" -- \"$word\")\n"
+          "    ((${#COMPREPLY[@]} > 0)) || _airleash_files\n"
           "}\n\n"
           "_airleash() {\n"
           "    local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]}\n"

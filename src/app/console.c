@@ -21,7 +21,8 @@ static int start_screen(struct console *c, const struct options *o) {
         words_say("the console needs a terminal; without one use record, and figures on its file");
         return STATUS_USAGE;
     default:
-        words_say("the terminal type in TERM is unknown; try TERM=xterm or TERM=vt100");
+        words_say("the terminal type in TERM is unknown, or can't place its cursor; try "
+                  "TERM=xterm or TERM=vt100");
         return STATUS_USAGE;
     }
 }

@@ -56,7 +56,8 @@ static int run(int argc, char **argv) {
         return STATUS_ANSWER;
     }
     if (strcmp(argv[1], "--version") == 0 || strcmp(argv[1], "-V") == 0) {
-        puts("airleash " AIRLEASH_VERSION);
+        puts("airleash " AIRLEASH_VERSION "\n"
+             "Licence: GNU General Public License, version 3 or later. There is no warranty.");
         return STATUS_ANSWER;
     }
     if (!c)

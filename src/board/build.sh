@@ -6,6 +6,7 @@
 # The settings that -D can change stand in settings.h.  AVR_GCC names another compiler; DEPFILE, if
 # set, gets what the ELF depends on.
 set -e
+[ $# -ge 2 ] || set -- "" ""
 name=$1 elf=$2
 shift 2
 board=$(dirname "$0")

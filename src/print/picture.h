@@ -1,5 +1,5 @@
-/* A picture: a list of primitives on a page, without a renderer's knowledge.  What draws it: the
- * helper program (PNG, PDF), picture_svg and picture_cells of picture_out.h.
+/* A picture: a list of primitives on a page, without a renderer's knowledge.  What draws it:
+ * picture_svg and picture_cells of picture_out.h.
  *
  * The page is measured in units from its upper left corner, x to the right, y down; places are kept
  * in tenths, so that the text form is the same everywhere.  Colours are roles, not values.  Every
@@ -56,7 +56,6 @@ enum picture_shape {
     SHAPE_CROSS,
     PICTURE_SHAPES
 };
-const char *picture_shape_name(enum picture_shape shape); /* "dot", ... */
 
 enum picture_face { FACE_TITLE, FACE_BODY, FACE_SMALL, PICTURE_FACES };
 

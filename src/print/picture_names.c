@@ -5,9 +5,3 @@ const char *picture_role_name(enum picture_role role) {
                                                      "second", "warn", "bad",   "good", "band"};
     return names[role];
 }
-
-const char *picture_shape_name(enum picture_shape shape) {
-    static const char *const names[PICTURE_SHAPES] = {"dot", "ring", "square", "diamond",
-                                                      "up",  "down", "cross"};
-    return names[shape];
-}

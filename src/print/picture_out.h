@@ -1,27 +1,9 @@
-/* What a picture becomes: its text form, SVG, or rows of a terminal.
- *
- * The text form, for the helper program: one thing a line, fields divided by one space, places in
- * units with one decimal, equal pictures give equal bytes.
- *   airleash-picture 1
- *   page WIDTH HEIGHT
- *   title TEXT
- *   about TEXT
- *   group TEXT
- *   line ROLE WIDTH DASH COUNT X Y ...       dash: solid, dashed, dotted, dashdot
- *   segments ROLE WIDTH DASH COUNT X Y ...   in pairs
- *   area ROLE COUNT X Y ...
- *   box ROLE X Y X Y
- *   mark ROLE SHAPE RADIUS X Y
- *   words ROLE FACE ANCHOR WIDTH X Y TEXT    face: title, body, small; anchor: start, middle, end
- *   end
- * TEXT goes to the line's end and holds no control character. */
+/* What a picture becomes: SVG, or rows of a terminal. */
 #ifndef PRINT_PICTURE_OUT_H
 #define PRINT_PICTURE_OUT_H
 
 #include "print/picture.h"
 #include "print/say.h"
-
-void picture_lines(const struct picture *p, say_put *put, void *where);
 
 enum picture_theme { THEME_LIGHT, THEME_DARK };
 

@@ -207,7 +207,12 @@ enum screen_fault screen_start(struct screen **out, bool colour) {
     }
     tcgetattr(STDOUT_FILENO, &s->before);
     s->terminal = newterm(NULL, stdout, keys);
-    if (s->terminal == NULL) {
+    bool blind = s->terminal != NULL && tigetstr("cup") == NULL; /* such as TERM=dumb */
+    if (blind) {
+        endwin();
+        delscreen(s->terminal);
+    }
+    if (s->terminal == NULL || blind) {
         if (s->keys != NULL) {
             fclose(s->keys);
         }

@@ -1,7 +1,7 @@
 #!/usr/bin/python3
 """Every call that reads or writes made to fail, one after the other, in every command that has one.
 
-usage: sweep.py AIRLEASH CHART_HELPER FAULT_SHIM [CASE...]
+usage: sweep.py AIRLEASH FAULT_SHIM [CASE...]
 
 CHART_HELPER is empty where it isn't built.
 
@@ -119,7 +119,7 @@ CASES = [
     Case("help", "--help"),
     Case("version", "--version"),
 ]
-# What is said to the helper program, and what it answers.
+# What is said to rsvg-convert, and what it answers.
 PNG = Case("chart-png", "chart", "a.csv", "--out", "x.png", reads=["pipe:*"], writes="x.png",
            memory=False)
 
@@ -208,7 +208,8 @@ class Sweep:
             yield "open", where, ("EACCES", "ENOSPC", "EROFS"), ()
             yield "rename", where, ("EIO", "ENOSPC"), ()
             yield "link", where, ("EIO", "ENOSPC"), ()
-        yield "write", "fd1", ("ENOSPC", "EIO"), HARMLESS
+        if not any(name.startswith("pipe") for name in case.reads):  # there fd1 is another's pipe
+            yield "write", "fd1", ("ENOSPC", "EIO"), HARMLESS
         yield "close", "fd1", ("ENOSPC",), ("EINTR",)
         yield "poll", "*", (), ("EINTR",)
 
@@ -339,12 +340,12 @@ class Result:
         if other.status != TROUBLE:
             return f"exit status {other.status}: {other.said}"
         name = {"fd1": "standard output", "fd0": "standard input",
-                "pipe:*": "helper"}.get(where, where.strip("*/"))
+                "pipe:*": "rsvg-convert"}.get(where, where.strip("*/"))
         if where == "fd1" and not self.out.startswith(other.out):
             return "something was written behind a gap"
         told = [line for line in other.said.splitlines() if name in line or
                 (name == "standard input" and "'-'" in line)]
-        reasons = REASON[how] if name != "helper" else ("failed",)
+        reasons = REASON[how] if name != "rsvg-convert" else ("failed",)
         if not any(reason in line for line in told for reason in reasons):
             return f"said {other.said!r}"
         return None if where == "fd1" and self.case.beside else self.file_after(other)
@@ -401,13 +402,13 @@ class Result:
 
 def main():
     global sweep
-    helper, wanted = sys.argv[2], sys.argv[4:]
-    program, shim = (pathlib.Path(path).resolve() for path in (sys.argv[1], sys.argv[3]))
+    wanted = sys.argv[3:]
+    program, shim = (pathlib.Path(path).resolve() for path in (sys.argv[1], sys.argv[2]))
     # In memory: nothing here tests a disk, and thousands of syncs take their time on one.
     memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
     folder = pathlib.Path(tempfile.mkdtemp(prefix="airleash-fault-", dir=memory))
     sweep = Sweep(program, shim, folder)
-    cases = [c for c in CASES + ([PNG] if helper else []) if not wanted or c.name in wanted]
+    cases = [c for c in CASES + ([PNG] if shutil.which("rsvg-convert") else []) if not wanted or c.name in wanted]
     wrong = []
     try:
         sweep.lay_out()

@@ -9,6 +9,8 @@ import random
 import subprocess
 import sys
 
+sys.dont_write_bytecode = True  # noqa: E402
+
 from scipy import integrate, special, stats
 from statsmodels.stats.proportion import proportion_confint, proportions_ztest
 

@@ -194,7 +194,18 @@ def test_help():
         check(run("help", name).stdout == one.stdout, name, "help differs")
         check(all(len(line) <= 80 for line in one.stdout.decode().splitlines()), name, "is wide")
     version = run("--version")
-    check(re.fullmatch(rb"airleash \d+\.\d+\.\d+\n", version.stdout), version)
+    check(re.match(rb"airleash \d+\.\d+\.\d+\nLicence: GNU General Public License, version 3",
+                   version.stdout), version)
+
+
+def test_dumb_terminal():
+    """One that can't place its cursor would stay blank."""
+    master, slave = os.openpty()
+    done = subprocess.run([program, "demo"], stdin=slave, stdout=slave, stderr=subprocess.PIPE,
+                          timeout=60, env=dict(os.environ, TERM="dumb"))
+    os.close(slave)
+    os.close(master)
+    check(done.returncode == USAGE and b"TERM=xterm" in done.stderr, done)
 
 
 def test_completion():
@@ -208,15 +219,18 @@ def test_completion():
 
     def bash(*words):
         ask = (f"source {work}/bash; COMP_WORDS=({' '.join(words)} ''); "
-               f"COMP_CWORD={len(words)}; _airleash; echo \"${{COMPREPLY[@]}}\"")
+               f"COMP_CWORD={len(words)}; _airleash; printf '%s\\n' \"${{COMPREPLY[@]}}\"")
         done = subprocess.run(["bash", "-c", ask], capture_output=True, text=True, cwd=work)
         check(done.stderr == "", done.stderr)
-        return done.stdout.split()
+        return done.stdout.splitlines()
 
     check("record" in bash("airleash"), "commands")
     check("calm" in bash("airleash", "pretend", "--scene"), "scenes")
     check("auto" in bash("airleash", "record", "--speed"), "speeds")
     check("zsh" in bash("airleash", "completion"), "shells")
+    (work / "my pond.csv").write_bytes(b"")
+    check("my pond.csv" in bash("airleash", "figures"), "a name with a space")
+    check(not any(name.startswith("/dev/tty0") for name in bash("airleash", "watch")), "ports")
     check("--out" in run("completion", "fish").stdout.decode().replace("-l ", "--"), "fish")
 
 

@@ -1,5 +1,5 @@
 /* Pictures: axes, colours, and over every fixture and scene, in every size, that nothing overlaps,
- * nothing leaves the page, nothing is lost on the way to the helper, and that the bins of a course
+ * nothing leaves the page, and that the bins of a course
  * hold every packet.
  *
  * usage: test_picture CAPTURE...
@@ -17,7 +17,6 @@
 
 #include <cmocka.h>
 
-#include "chart/chart.h"
 #include "near.h"
 #include "pretend/pretend.h"
 #include "print/axis.h"
@@ -284,25 +283,6 @@ static void put(void *where, const char *bytes, size_t len) {
     b->at[b->len] = '\0';
 }
 
-/* What the helper reads is what was drawn. */
-static void survives_the_helper(const struct picture *p, const char *what) {
-    struct bytes said = {0}, again = {0};
-    struct picture *read = malloc(sizeof *read);
-    const char *why;
-    assert_non_null(read);
-    picture_lines(p, put, &said);
-    char *copy = strdup(said.at);
-    unsigned line = chart_read(read, copy, &why);
-    if (line > 0)
-        fail_msg("%s: the helper's line %u: %s", what, line, why);
-    picture_lines(read, put, &again);
-    assert_string_equal(said.at, again.at);
-    free(copy);
-    free(said.at);
-    free(again.at);
-    free(read);
-}
-
 static void fits_a_terminal(const struct picture *p, const char *what) {
     int most = (int)(p->width / 8);
     for (int ascii = 0; ascii < 2; ascii++) {
@@ -380,7 +360,6 @@ static void check_picture(struct picture *p, const char *what) {
     nothing_overlaps(p, what);
     nothing_leaves_the_page(p, what);
     keys_differ_in_grey(p, what);
-    survives_the_helper(p, what);
     if (p->size == PICTURE_CELLS)
         fits_a_terminal(p, what);
 }
@@ -704,30 +683,6 @@ static void texts_make_way(void **state) {
     free(p);
 }
 
-static void the_helper_refuses(void **state) {
-    static const char *const bad[] = {
-        "",
-        "airleash-picture 2\npage 10.0 10.0\nend\n",
-        "airleash-picture 1\npage 10.0 10.0\n",
-        "airleash-picture 1\npage 10.0 x\nend\n",
-        "airleash-picture 1\npage 10.0 10.0\ncircle\nend\n",
-        "airleash-picture 1\npage 10.0 10.0\nline ink 1.0 solid 2 1.0 1.0 2.0\nend\n",
-        "airleash-picture 1\npage 10.0 10.0\nline pink 1.0 solid 1 1.0 1.0\nend\n",
-        "airleash-picture 1\npage 10.0 10.0\nline ink 1.0 solid 99999999 1.0 1.0\nend\n",
-    };
-    (void)state;
-    struct picture *p = malloc(sizeof *p);
-    assert_non_null(p);
-    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
-        const char *why = NULL;
-        char *text = strdup(bad[i]);
-        if (chart_read(p, text, &why) == 0 || why == NULL)
-            fail_msg("taken: %s", bad[i]);
-        free(text);
-    }
-    free(p);
-}
-
 int main(int argc, char **argv) {
     captures = argv + 1;
     capture_count = argc - 1;
@@ -739,7 +694,6 @@ int main(int argc, char **argv) {
         cmocka_unit_test(colours_stand_out),
         cmocka_unit_test(full_pictures_say_so),
         cmocka_unit_test(texts_make_way),
-        cmocka_unit_test(the_helper_refuses),
         cmocka_unit_test(fixtures_draw),
         cmocka_unit_test(scenes_draw),
         cmocka_unit_test(long_runs_keep_their_sums),

@@ -1,4 +1,4 @@
-#include "app/helper.h"
+#include "app/rsvg.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -13,28 +13,6 @@
 #include "app/commands.h"
 #include "app/io.h"
 #include "app/words.h"
-
-enum { PATH_ROOM = 4096 };
-
-/* Where it may lie, from the program's own folder: beside it, as installed, in the build folder. */
-static const char *const places[] = {"airleash-chart", "../libexec/airleash/airleash-chart",
-                                     "../chart/airleash-chart"};
-
-static bool found(char *path) {
-    char own[PATH_ROOM];
-    ssize_t len = readlink("/proc/self/exe", own, sizeof own - 1);
-    own[len > 0 ? len : 0] = '\0';
-    char *slash = strrchr(own, '/');
-    if (slash)
-        slash[1] = '\0';
-    for (size_t i = 0; slash && i < sizeof places / sizeof places[0]; i++) {
-        int size = snprintf(path, PATH_ROOM, "%s%s", own, places[i]);
-        if (size > 0 && size < PATH_ROOM && access(path, X_OK) == 0)
-            return true;
-    }
-    snprintf(path, PATH_ROOM, "%s", AIRLEASH_LIBEXEC "/airleash/airleash-chart");
-    return access(path, X_OK) == 0;
-}
 
 struct talk {
     int to, from; /* -1: closed */
@@ -91,23 +69,38 @@ static void talk_through(struct talk *t) {
     shut(&t->from);
 }
 
-static _Noreturn void become(const char *path, const char *form, enum picture_theme theme, int in,
-                             int out) {
+enum { NOT_THERE = 127 };
+
+static _Noreturn void become(const char *form, int in, int out) {
+    bool pixels = strcmp(form, "png") == 0;
     dup2(in, STDIN_FILENO);
     dup2(out, STDOUT_FILENO);
     signal(SIGPIPE, SIG_DFL);
-    execl(path, "airleash-chart", form, theme == THEME_DARK ? "dark" : "light", (char *)NULL);
-    _exit(127);
+    setenv("SOURCE_DATE_EPOCH", "946684800", 1); /* equal pictures give equal files */
+    execlp("rsvg-convert", "rsvg-convert", "--format", form, "--zoom", pixels ? "2" : "1",
+           (char *)NULL);
+    _exit(NOT_THERE);
 }
 
-static bool ended_well(pid_t child) {
+/* Its exit status, 1 where a signal ended it. */
+static int ended(pid_t child) {
     int status = -1;
     while (waitpid(child, &status, 0) < 0 && errno == EINTR)
         continue;
-    return WIFEXITED(status) && WEXITSTATUS(status) == 0;
+    return WIFEXITED(status) ? WEXITSTATUS(status) : 1;
 }
 
-static int run(const char *path, const char *form, enum picture_theme theme, struct talk *t) {
+static int failed(int code, const char *form) {
+    if (code == NOT_THERE)
+        words_say("a .%s file needs the program rsvg-convert, which isn't installed: install the "
+                  "package that has it (in Debian: librsvg2-bin), or write an .svg file",
+                  form);
+    else
+        words_say("rsvg-convert failed to draw the .%s file: write an .svg file instead", form);
+    return STATUS_TROUBLE;
+}
+
+static int run(const char *form, struct talk *t) {
     int to[2], from[2];
     if (pipe2(to, O_CLOEXEC) != 0 || pipe2(from, O_CLOEXEC) != 0) {
         words_say("can't make a pipe: %s", strerror(errno));
@@ -116,7 +109,7 @@ static int run(const char *path, const char *form, enum picture_theme theme, str
     pid_t child = fork();
     int code = errno;
     if (child == 0)
-        become(path, form, theme, to[0], from[1]);
+        become(form, to[0], from[1]);
     close(to[0]);
     close(from[1]);
     t->to = to[1];
@@ -124,31 +117,19 @@ static int run(const char *path, const char *form, enum picture_theme theme, str
     if (child < 0) {
         shut(&t->to);
         shut(&t->from);
-        words_say("can't start the helper '%s': %s", path, strerror(code));
+        words_say("can't start rsvg-convert: %s", strerror(code));
         return STATUS_TROUBLE;
     }
     talk_through(t);
-    if (ended_well(child) && !t->broken)
-        return STATUS_ANSWER; /* whether memory sufficed, writing it tells */
-    words_say("the helper '%s' failed: build and install airleash anew, or write an .svg file, "
-              "which needs no helper",
-              path);
-    return STATUS_TROUBLE;
+    code = ended(child);
+    /* Whether memory sufficed, writing it tells. */
+    return code == 0 && !t->broken ? STATUS_ANSWER : failed(code, form);
 }
 
-int helper_draw(const struct picture *p, const char *form, enum picture_theme theme,
-                struct bytes *out) {
-    char path[PATH_ROOM];
-    if (!found(path)) {
-        words_say("drawing a .%s file needs the helper airleash-chart, which isn't there: where "
-                  "airleash is built from its source, install the Debian package libcairo2-dev "
-                  "and build again; where it was copied here, install libcairo2 and copy "
-                  "airleash-chart beside it. An .svg file needs no helper",
-                  form);
-        return STATUS_TROUBLE;
-    }
+int rsvg_draw(const struct picture *p, const char *form, enum picture_theme theme,
+              struct bytes *out) {
     struct bytes said = {0};
-    picture_lines(p, bytes_put, &said);
+    picture_svg(p, theme, bytes_put, &said);
     if (said.no_memory) {
         words_say("no memory left");
         free(said.at);
@@ -156,7 +137,7 @@ int helper_draw(const struct picture *p, const char *form, enum picture_theme th
     }
     signal(SIGPIPE, SIG_IGN);
     struct talk t = {.to = -1, .from = -1, .said = &said, .heard = out};
-    int status = run(path, form, theme, &t);
+    int status = run(form, &t);
     free(said.at);
     return status;
 }
