@@ -347,7 +347,8 @@ static int other_outage(const struct failsafe_trial *t, const struct trial_place
 static int quiet_next(const struct failsafe_trial *t, const struct trial_place *place) {
     if (!place->answered && !place->skipped)
         return TRIAL_STAY;
-    return hopeless(t) ? TRIAL_GO_END : enough_runs(t) ? FS_START : FS_RAISE;
+    bool ran = t->answers[ASKED_QUIET].no > 0; /* nothing more is to be raised then either */
+    return hopeless(t) || ran ? TRIAL_GO_END : enough_runs(t) ? FS_START : FS_RAISE;
 }
 
 /* The ways that may be left out. */
