@@ -199,6 +199,8 @@ static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) 
 
 /* Loss and its runs take the packets in their order. */
 static void take_order(struct bench *b, const struct packet_step *step) {
+    if (step->counted)
+        stat_counts_take(&b->counts, step->got + step->lost, step->lost);
     if (packet_step_plain(step)) {
         stat_loss_take(&b->loss_runs, true, step->got);
         runs_arrived(&b->runs, step->got);

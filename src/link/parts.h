@@ -19,6 +19,7 @@
 #include "link/steady.h"
 #include "link/timeline.h"
 #include "link/window.h"
+#include "stat/counts.h"
 #include "telemetry/counters.h"
 
 struct bench {
@@ -37,6 +38,7 @@ struct bench {
 
     /* the figures of the standards; measure.c reads them */
     struct loss_runs loss_runs;
+    struct loss_counts counts;
     struct runs runs;
     struct bursts bursts;
     struct jitter jitter;

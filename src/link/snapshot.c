@@ -53,8 +53,7 @@ static void keep_bounds(struct packet_count *count, const struct packet_count *b
 static void bound(struct packet_count *count, const struct loss_runs *runs) {
     struct loss_interval interval;
     stat_loss_interval(runs, 0.95, &interval);
-    count->high_known = interval.kind == LOSS_BOUND_ONLY || interval.kind == LOSS_RUNS;
-    count->low_known = interval.kind == LOSS_RUNS;
+    count->high_known = count->low_known = interval.kind == LOSS_RUNS;
     count->low = interval.low;
     count->high = interval.high;
 }

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "base/printable.h"
 #include "link/failsafe.h"
 #include "print/standards.h"
@@ -85,21 +86,23 @@ static const char *evidence_words(enum evidence evidence) {
 /* How well that is known: one line. */
 static void text_interval(struct out *o) {
     const struct measures *m = o->m;
-    double low = 100 * m->low, high = 100 * m->high;
+    char span[PERCENT_SPAN_MAX], drop[PERCENT_MAX];
     switch (m->ground) {
     case GROUND_NONE_LOST:
         if (m->observed_ms > 0)
-            say(&o->to, "%-9s none seen: at most %.2g drops a minute (95 %%)\n", "",
+            say(&o->to, "%-9s none seen: at most %.2g loss runs a minute (95 %%)\n", "",
                 m->drops_a_minute);
         break;
-    case GROUND_BOUND:
-        say(&o->to, "%-9s at most %.2f %% (95 %%), by only %llu drop%s\n", "", high,
-            count(m->runs.runs.count), plural(m->runs.runs.count));
-        break;
     case GROUND_RUNS:
-    case GROUND_BLOCKS:
-        say(&o->to, "%-9s %.2f to %.2f %% (95 %%), by %s\n", "", low, high,
-            m->ground == GROUND_RUNS ? "its drops" : "blocks of time");
+    case GROUND_COUNTS:
+        percent_span(span, m->low, " to ", m->high);
+        say(&o->to, "%-9s %s %% (95 %%), by %s\n", "", span,
+            m->ground == GROUND_RUNS ? "its loss runs" : "the counts of its reports");
+        if (m->high_if_drop_1s > 0) {
+            percent_text(drop, m->high_if_drop_1s);
+            say(&o->to, "%-9s at most %s %% if a drop of 1 s may come: the run is short\n", "",
+                drop);
+        }
         break;
     case GROUND_NOT_STEADY:
         say(&o->to, "%-9s not steady: it changed over the run, so there is no one loss to bound\n",
@@ -114,6 +117,7 @@ static void text_interval(struct out *o) {
 
 static void text_packets(struct out *o, const struct figures_facts *facts) {
     const struct snapshot *s = o->s;
+    char rate[PERCENT_MAX];
     const char *no_got = unknown_why(s, FIGURE_GOT), *no_loss = unknown_why(s, FIGURE_LOST);
     if (no_got) {
         say_unknown(o, "packets", no_got);
@@ -125,11 +129,12 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
         say_unknown(o, "loss", no_loss);
         return;
     }
+    if (all > 0)
+        percent_rate(rate, (double)s->total.lost / (double)all);
     say(&o->to, "%-9s %llu got, %llu lost\n", "packets", count(s->total.got), count(s->total.lost));
     if (all > 0)
-        say(&o->to, "%-9s %.2f %%%s, by %s%s\n", "loss", 100 * (double)s->total.lost / (double)all,
-            s->acked ? " after retries" : "", evidence_words(s->evidence),
-            all < FEW_PACKETS ? "; few packets, so rough" : "");
+        say(&o->to, "%-9s %s %%%s, by %s%s\n", "loss", rate, s->acked ? " after retries" : "",
+            evidence_words(s->evidence), all < FEW_PACKETS ? "; few packets, so rough" : "");
     if (all > 0)
         text_interval(o);
     if (s->lost_estimated > 0)

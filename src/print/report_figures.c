@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "link/failsafe.h"
 #include "print/report_parts.h"
 #include "print/unknown.h"
@@ -57,8 +58,9 @@ static const char *number(char out[static SPAN_TEXT], const char *format, ...) {
 static void rows_packets(struct sheet *sheet) {
     const struct snapshot *s = sheet->p->f->s;
     const struct measures *m = sheet->p->f->m;
-    char a[SPAN_TEXT], bounds[64];
+    char a[SPAN_TEXT], bounds[64], rate[PERCENT_MAX];
     struct text b;
+    percent_rate(rate, m->loss);
     text_init(&b, bounds, sizeof bounds);
     report_loss_bounds(&b, m);
     if (!unknown_figure(sheet, "packets that came", FIGURE_GOT))
@@ -68,8 +70,8 @@ static void rows_packets(struct sheet *sheet) {
         row(sheet, "packets lost", number(a, "%llu", count(s->total.lost)), NULL,
             report_evidence(s->evidence));
         if (m->loss_known)
-            row(sheet, "loss", number(a, "%.2f %%", 100 * m->loss),
-                bounds[0] ? bounds : "none can be given", m->why ? m->why : m->method);
+            row(sheet, "loss", number(a, "%s %%", rate), bounds[0] ? bounds : "none can be given",
+                m->why ? m->why : m->method);
     }
     if (s->lost_estimated > 0)
         row(sheet, "lost in long gaps, estimated",
@@ -83,13 +85,14 @@ static void rows_packets(struct sheet *sheet) {
 static void rows_patterns(struct sheet *sheet) {
     const struct measures *m = sheet->p->f->m;
     char a[SPAN_TEXT], b[SPAN_TEXT];
-    if (m->runs.packets > 0) {
-        row(sheet, "drops", number(a, "%llu", count(m->runs.runs.count)), NULL,
-            "loss periods, RFC 3357");
-        row(sheet, "longest drop", number(a, "%llu packets", count(m->runs.runs.longest)), NULL,
-            NULL);
+    if (m->order_known && m->runs.packets > 0) {
+        row(sheet, "loss runs", number(a, "%llu", count(m->runs.runs.count)), NULL, "RFC 3357");
+        row(sheet, "longest loss run",
+            number(a, "%llu packet%s", count(m->runs.runs.longest),
+                   report_plural(m->runs.runs.longest)),
+            NULL, NULL);
     }
-    if (m->bursts.count > 0)
+    if (m->order_known && m->bursts.count > 0)
         row(sheet, "bursts",
             number(a, "%llu, %.3g %% lost in them", count(m->bursts.count),
                    100 * m->bursts.density),

@@ -93,16 +93,11 @@ bool walk_held_to(const struct walk *w, double *metres) {
 /* --- how much longer -------------------------------------------------------------------------- */
 
 /* So many packets in all until the interval, which shrinks with their root, leaves the limit. */
-static double packets_wanted(const struct loss_interval *interval, uint64_t packets, uint64_t runs,
-                             double limit) {
+static double packets_wanted(const struct loss_interval *interval, uint64_t packets, double limit) {
     bool above = interval->rate > limit;
     double room = above ? interval->rate - limit : limit - interval->rate;
-    bool lower = interval->kind == LOSS_RUNS; /* there is a lower end: it comes with ten runs */
-    double reach =
-        above && lower ? interval->rate - interval->low : interval->high - interval->rate;
+    double reach = above ? interval->rate - interval->low : interval->high - interval->rate;
     double times = room > 0 ? reach / room * (reach / room) : INFINITY;
-    if (above && !lower)
-        times = fmax(times, (double)LOSS_RUNS_LEAST / (double)runs);
     return times > 1 ? times * (double)packets : (double)packets;
 }
 
@@ -116,7 +111,7 @@ double walk_wanted_s(const struct walk_stop *stop, const struct walk_limits *lim
     stat_loss_interval(&stop->runs, level, &interval);
     if (interval.kind == LOSS_NONE_LOST && limit > 0 && 3 / limit > wanted)
         wanted = 3 / limit; /* the rule of three */
-    else if (interval.kind == LOSS_BOUND_ONLY || interval.kind == LOSS_RUNS)
-        wanted = fmax(wanted, packets_wanted(&interval, packets, stop->runs.runs, limit));
+    else if (interval.kind == LOSS_RUNS)
+        wanted = fmax(wanted, packets_wanted(&interval, packets, limit));
     return (double)packets >= wanted ? 0 : (wanted - (double)packets) / rate_hz;
 }

@@ -40,8 +40,7 @@ static void loss_draw(struct grid *g, const struct walk_stop *s, int row, int co
     bool ordered = s->counted && (s->lost == 0 || !s->order_unknown);
     count.low = interval.low;
     count.high = interval.high;
-    count.low_known = ordered && interval.kind == LOSS_RUNS;
-    count.high_known = ordered && (interval.kind == LOSS_RUNS || interval.kind == LOSS_BOUND_ONLY);
+    count.low_known = count.high_known = ordered && interval.kind == LOSS_RUNS;
     if (ordered && interval.kind == LOSS_NONE_LOST) {
         count.high = stat_loss_none_bound(s->got, 1, 0.95);
         count.high_known = true;
