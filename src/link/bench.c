@@ -368,6 +368,8 @@ static void take_report(struct bench *b, const struct event *e) {
     bool hole = lines_report(&b->lines, e, fresh, &missing);
     if (how == FOLLOWS_WRAP)
         bench_happen(b, HAPPENING_UPTIME_WRAPPED, link_ms, 0, 0, no_text);
+    if (how == FOLLOWS_STEP)
+        bench_happen(b, HAPPENING_CLOCK_STEP, link_ms, 0, 0, no_text);
     if (missing > 0)
         bench_happen(b, HAPPENING_LINES_MISSING, link_ms, (int64_t)missing, 0, no_text);
     if (hole && !fresh) {

@@ -146,6 +146,7 @@ static void read_lines(const struct bench *b, struct snapshot *s) {
     s->transmitter_reboots = b->transmitter_reboots;
     s->transmitter_reboots_known = b->transmitter_reboots_known;
     s->uptime_wraps = b->timeline.wraps;
+    s->clock_steps = b->timeline.steps;
     memcpy(s->reboots_by_cause, b->by_cause, sizeof s->reboots_by_cause);
     s->restart_count = b->restart_count;
     s->restarts = b->restarts;

@@ -136,6 +136,7 @@ enum happening_kind {
     HAPPENING_RECEIVER_REBOOT, /* a: enum boot_cause; b: 1 our own opening, 2 a first start */
     HAPPENING_TRANSMITTER_REBOOT,
     HAPPENING_UPTIME_WRAPPED,
+    HAPPENING_CLOCK_STEP,    /* the receiver's clock went back, its counters ran on */
     HAPPENING_LINES_MISSING, /* a: how many */
     HAPPENING_DAMAGE,        /* a: enum damage_reason; b: lines in a row */
     HAPPENING_REGISTERS,     /* a: enum radio_registers, now */
@@ -209,7 +210,7 @@ struct snapshot {
     double load_peak; /* greatest share of it that lines filled over 10 s; negative unknown */
 
     /* restarts */
-    uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps;
+    uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps, clock_steps;
     uint64_t reboots_by_cause[5]; /* enum boot_cause; no boot line counts as BOOT_UNKNOWN */
     uint32_t restart_count;
     const struct restart *restarts;

@@ -13,7 +13,8 @@ struct timeline {
     int64_t host_us; /* of the newest report, or TIME_UNKNOWN */
     uint32_t t_ms;   /* of the newest report that had one */
     bool has_t;
-    uint64_t wraps;
+    int64_t growth_ms; /* from the report before to the newest; 0 unknown */
+    uint64_t wraps, steps;
 };
 
 void timeline_init(struct timeline *t);

@@ -163,6 +163,7 @@ static void put_reboots(struct document *d) {
     put_figure(&to, "opening", FIGURE_RECEIVER_REBOOTS, (int64_t)s->opening_reboots);
     put_figure(&to, "transmitter", FIGURE_TRANSMITTER_REBOOTS, (int64_t)s->transmitter_reboots);
     put_figure(&to, "wraps", FIGURE_RECEIVER_REBOOTS, (int64_t)s->uptime_wraps);
+    put_figure(&to, "clock_steps", FIGURE_RECEIVER_REBOOTS, (int64_t)s->clock_steps);
     json_t *causes = json_object();
     for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
         if (s->reboots_by_cause[i] > 0)

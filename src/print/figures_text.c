@@ -201,6 +201,9 @@ static void text_restarts(struct out *o) {
             if (s->reboots_by_cause[i] > 0)
                 say(&o->to, " (%s %llu)", boot_cause_name((enum boot_cause)i),
                     count(s->reboots_by_cause[i]));
+        if (s->clock_steps > 0)
+            say(&o->to, "; its clock went back %s, without a restart",
+                s->clock_steps == 1 ? "once" : "more than once");
         if (s->opening_reboots > 0)
             say(&o->to, ", %llu more by opening the port", count(s->opening_reboots));
         say(&o->to, "\n");

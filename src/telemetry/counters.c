@@ -39,12 +39,26 @@ static bool lags_host(const struct telemetry_base *a, const struct report *b, in
     return lag_ms > STALL_MS && lag_ms > host_ms / STALL_FRACTION;
 }
 
+/* True when the very next report's counters ran on, though its uptime went back: micros() / 1000
+ * does that every 71.6 minutes, an edited clock at any time.  After a restart counters are small
+ * again, and the number is 1.  The number alone is believed only where micros() went round. */
+static bool clock_stepped(const struct telemetry_base *a, const struct report *b) {
+    if (!both(a, b, KEY_N) || b->n != a->n + 1 || a->n == 0)
+        return false;
+    bool got = both(a, b, KEY_GOT), lost = both(a, b, KEY_LOST);
+    if ((got && (b->got < a->got || b->got == 0)) || (lost && b->lost < a->lost))
+        return false;
+    return (got && a->got > 0) || counters_micros_wrapped(a->t_ms, b->t_ms);
+}
+
 static enum succession by_uptime(const struct telemetry_base *a, const struct report *b,
                                  int64_t b_host_us) {
     bool numbered = both(a, b, KEY_N);
     if (b->t_ms < a->t_ms) {
         if (numbered && runs_on(a->n, b->n) && near_wrap(a->t_ms, b->t_ms))
             return FOLLOWS_WRAP;
+        if (clock_stepped(a, b))
+            return FOLLOWS_STEP;
         return FOLLOWS_REBOOT;
     }
     /* The same number at the same uptime is one line seen twice, not a restart. */
