@@ -113,6 +113,25 @@ static void interval_by_counts(const struct bench *b, struct measures *m) {
     m->high = fmax(interval.high, m->loss);
 }
 
+/* With got / (rate * time) arrived, and a rate that is `error` higher or lower.  Fewer sent than
+ * was taken make up for packets that seem lost, more hide some: then none lost isn't known either.
+ */
+static void allow_for_rate(const struct bench *b, struct measures *m) {
+    struct packets_pace pace = packets_pace(&b->packets);
+    m->rate_judged = true;
+    m->rate_measured = pace.measured;
+    m->rate_error = pace.error;
+    if (m->ground == GROUND_NONE_LOST) {
+        m->ground = GROUND_COUNTS;
+        m->low = 0;
+        m->high = stat_loss_none_bound(b->packets.got, 10, level);
+    }
+    if (m->ground != GROUND_COUNTS)
+        return;
+    m->low = fmax(0, 1 - (1 - m->low) / (1 - pace.error));
+    m->high = fmin(1, 1 - (1 - m->high) / (1 + pace.error));
+}
+
 /* Packets sent in a second; 0 unknown. */
 static double packets_a_second(const struct bench *b, const struct measures *m) {
     if (b->packets.rate_hz > 0)
@@ -138,7 +157,7 @@ static void judge_loss(const struct bench *b, const struct makeup *of, struct me
         [GROUND_COUNTS] = "counts", [GROUND_NOT_STEADY] = "not steady",
     };
     uint64_t packets = b->packets.got + b->packets.lost;
-    m->loss_known = b->packets.counted && packets > 0;
+    m->loss_known = bench_loss_known(b) && packets > 0;
     m->loss = m->loss_known ? (double)b->packets.lost / (double)packets : 0;
     m->ground = GROUND_NONE;
     m->high_if_drop_1s = -1;
@@ -150,8 +169,11 @@ static void judge_loss(const struct bench *b, const struct makeup *of, struct me
         interval_by_runs(b, m);
     else if (m->loss_known)
         interval_by_counts(b, m);
+    if (m->loss_known && b->packets.evidence == EVIDENCE_RATE)
+        allow_for_rate(b, m);
+    const char *lack = packets_lack(&b->packets);
     if (m->ground == GROUND_NONE)
-        m->why = m->loss_known ? "nothing arrived" : "no packet was counted";
+        m->why = m->loss_known ? "nothing arrived" : lack ? lack : "no packet was counted";
     if (m->ground == GROUND_RUNS || m->ground == GROUND_COUNTS)
         m->high_if_drop_1s = if_drop(b, of, m);
     if (m->ground == GROUND_NONE_LOST)
@@ -178,7 +200,7 @@ void bench_measure(const struct bench *b, struct measures *m) {
     struct makeup of = makeup(b);
     judge_steady(b, &of, m, block);
     judge_loss(b, &of, m);
-    m->order_known = of.ordered && b->packets.counted;
+    m->order_known = of.ordered && b->packets.counted && !m->rate_judged;
     m->runs = b->runs;
     bursts_read(&b->bursts, interval_ms(b), &m->bursts);
     m->gilbert = gilbert_fit(b->runs.from_arrived[0], b->runs.from_arrived[1],

@@ -28,6 +28,9 @@ struct measures {
     double low, high;       /* 95 %; of GROUND_RUNS and GROUND_COUNTS */
     double high_if_drop_1s; /* of these, where few runs were seen and none of 1 s: the loss, if a
                                drop of 1 s may come, 95 %; negative where there is no need of it */
+    bool rate_judged;       /* loss is got against the packet rate: the interval allows for */
+    bool rate_measured;     /* so great an error of that, which was measured, */
+    double rate_error;      /* or is a tolerance; a share */
     double drops_a_minute;  /* of GROUND_NONE_LOST: no more than these, 95 % */
     double high_if_drop_10; /* likewise: the loss, if a drop lasts about ten packets */
     double observed_ms;     /* the time that packets were counted over; negative unknown */

@@ -4,6 +4,12 @@
 
 #define BIT(key) (1u << (key))
 
+enum {
+    ALIAS_SLACK = 2, /* packets: got and seq may be read at slightly different moments */
+    PACE_MOST = 2,
+    PACE_SLACK = 20,
+};
+
 void packets_init(struct packets *p) {
     *p = (struct packets){
         .good_ms = TIME_UNKNOWN, .rate_from_ms = TIME_UNKNOWN, .round_ms = INT64_MAX};
@@ -103,14 +109,100 @@ static void count_by_pattern(const struct report *r, bool hole, struct packet_st
     pattern_order(s, r);
 }
 
+/* Without seqmod: the least usual modulus that holds every number seen.  Once the number went
+ * round, a greater one contradicts it. */
+static void assume_modulus(struct packets *p, const struct report *r) {
+    if (r->seq > p->seq_greatest)
+        p->seq_greatest = r->seq;
+    if (p->seqmod_known)
+        return;
+    p->seqmod = p->seq_greatest < 1u << 8 ? 1u << 8 : p->seq_greatest < 1u << 16 ? 1u << 16 : 0;
+    if (p->seqmod_assumed && p->seqmod != p->seqmod_taken)
+        p->seqmod_wrong = true;
+    if (r->seq < p->base_seq) {
+        p->seqmod_assumed = true;
+        p->seqmod_taken = p->seqmod;
+    }
+}
+
+/* Whether the number may have gone round within the report, so that it doesn't tell what is lost.
+ */
+static bool is_aliased(const struct packets *p, const struct report *r, const struct packet_step *s,
+                       uint32_t got, uint64_t expected) {
+    double modulus = p->seqmod == 0 ? 4294967296.0 : p->seqmod;
+    if (got > expected + ALIAS_SLACK && got >= modulus / 2)
+        return true;
+    if (p->rate_hz <= 0 || got < 2 || s->good_ms == TIME_UNKNOWN || p->good_ms == TIME_UNKNOWN)
+        return false;
+    double round_ms = 1000 * modulus / p->rate_hz;
+    bool gap = report_has(r, KEY_GAP) && (double)r->gap_ms > round_ms; /* estimated, see below */
+    return !gap && (double)(s->good_ms - p->good_ms) > round_ms;
+}
+
+/* A number that fell went round if that took about as long as before; else the transmitter began
+ * anew.  Without times it is believed to have gone round. */
+static bool keeps_pace(struct packets *p, const struct report *r, const struct packet_step *s,
+                       uint64_t forward) {
+    if (s->good_ms == TIME_UNKNOWN || p->good_ms == TIME_UNKNOWN)
+        return true;
+    int64_t took_ms = s->good_ms - p->good_ms;
+    if (r->seq >= p->base_seq) {
+        p->seq_forward += forward;
+        p->seq_ms += took_ms;
+        return true;
+    }
+    double each_ms = p->seq_ms > 0 ? (double)p->seq_forward / (double)p->seq_ms : 0;
+    return each_ms <= 0 || (double)forward <= PACE_MOST * each_ms * (double)took_ms + PACE_SLACK;
+}
+
 static void count_by_sequence(struct packets *p, const struct report *r, struct packet_step *s) {
     uint32_t got = r->got - p->base_got;
+    assume_modulus(p, r);
     uint64_t expected = seq_forward(p, p->base_seq, r->seq);
     bool first = p->base_got == 0 && p->good_ms == TIME_UNKNOWN;
+    s->evidence = EVIDENCE_SEQUENCE;
+    if (!first && is_aliased(p, r, s, got, expected)) {
+        p->aliased_got += got;
+        return;
+    }
+    if (!keeps_pace(p, r, s, expected))
+        expected = 0; /* the number began anew */
     s->counted = true;
     s->evidence = EVIDENCE_SEQUENCE;
     s->got = got;
     s->lost = !first && expected > got ? expected - got : 0;
+}
+
+/* Two packets that arrived lie a whole number of intervals apart. */
+static void measure_pace(struct packets *p, const struct report *r, const struct packet_step *s) {
+    enum { INTERVALS_MOST = 15 }; /* over more, 2 % could be taken for another number */
+    if (!report_has(r, KEY_AGE) || s->good_ms == TIME_UNKNOWN || p->good_ms == TIME_UNKNOWN)
+        return;
+    double intervals = (double)(s->good_ms - p->good_ms) * p->rate_hz / 1000.0;
+    if (intervals < 0.5 || intervals > INTERVALS_MOST)
+        return;
+    p->pace_steps++;
+    p->pace_packets += (uint64_t)(intervals + 0.5);
+    p->pace_ms += s->good_ms - p->good_ms;
+    p->pace_off += fabs(intervals - round(intervals));
+}
+
+struct packets_pace packets_pace(const struct packets *p) {
+    static const double tolerance = 0.02, off_most = 0.15;
+    enum { STEPS_LEAST = 20 };
+    struct packets_pace pace = {p->rate_hz, tolerance, false};
+    if (p->pace_steps < STEPS_LEAST || p->pace_off > off_most * (double)p->pace_steps)
+        return pace;
+    /* t and age are whole ms, read a moment apart: 2 ms at either end. */
+    return (struct packets_pace){1000.0 * (double)p->pace_packets / (double)p->pace_ms,
+                                 4 / (double)p->pace_ms, true};
+}
+
+const char *packets_lack(const struct packets *p) {
+    enum { ALIASED_PART = 20 }; /* up to a twentieth the others tell it */
+    if (p->aliased_got > p->got / ALIASED_PART)
+        return "more packets a report than seqmod";
+    return p->seqmod_wrong ? "no modulus fits seq" : NULL;
 }
 
 /* The nominal rate against what arrived, both summed from the first packet on, so that neither
@@ -121,13 +213,15 @@ static void count_by_rate(struct packets *p, const struct report *r, struct pack
     s->evidence = EVIDENCE_RATE;
     if (s->good_ms == TIME_UNKNOWN || s->got == 0)
         return;
+    measure_pace(p, r, s);
     if (p->rate_from_ms == TIME_UNKNOWN) {
         p->rate_from_ms = s->good_ms;
         p->rate_got = p->rate_lost = 0;
         return;
     }
     p->rate_got += s->got;
-    double expected = (double)(s->good_ms - p->rate_from_ms) * p->rate_hz / 1000.0;
+    double rate_hz = packets_pace(p).rate_hz;
+    double expected = (double)(s->good_ms - p->rate_from_ms) * rate_hz / 1000.0;
     double missing = expected - (double)p->rate_got - (double)p->rate_lost;
     if (missing >= 1) {
         s->lost = (uint64_t)missing;
@@ -234,7 +328,9 @@ const struct packet_step *packets_report(struct packets *p, const struct report 
     s->arrived = has_arrived(p, r, link_ms);
     s->good_ms = newest_ms(p, r, link_ms, s->arrived);
     count(p, r, hole, s);
-    s->transmitter_reboot = transmitter_rebooted(p, r, s->got + s->lost);
+    bool aliased =
+        s->evidence == EVIDENCE_SEQUENCE && !s->counted; /* its way forward tells nothing */
+    s->transmitter_reboot = transmitter_rebooted(p, r, aliased ? UINT64_MAX - 1 : s->got + s->lost);
     if (s->transmitter_reboot && s->evidence == EVIDENCE_SEQUENCE)
         s->lost = 0;
     estimate_long_gap(p, r, s);

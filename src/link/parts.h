@@ -110,6 +110,9 @@ void bench_judge(struct bench *b, int64_t link_ms);
 enum link_state bench_state(const struct bench *b);
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
 
+/* Whether what was counted tells the loss.  In snapshot.c. */
+bool bench_loss_known(const struct bench *b);
+
 /* Keeps a restart with its time. */
 void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause, int64_t at_ms);
 

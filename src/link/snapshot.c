@@ -58,6 +58,10 @@ static void bound(struct packet_count *count, const struct loss_runs *runs) {
     count->high = interval.high;
 }
 
+bool bench_loss_known(const struct bench *b) {
+    return b->packets.counted && packets_lack(&b->packets) == NULL;
+}
+
 /* Into a cleared count, so that no byte between its members is left to chance. */
 static void span_count(const struct bench *b, int64_t span_ms, bool intervals,
                        struct packet_count *count) {
@@ -65,7 +69,7 @@ static void span_count(const struct bench *b, int64_t span_ms, bool intervals,
     struct loss_runs runs;
     count->got = sum.got;
     count->lost = sum.lost;
-    count->known = b->packets.counted;
+    count->known = bench_loss_known(b);
     if (intervals && count->known && sum.lost > 0 &&
         window_runs(&b->window, count->got + count->lost, &runs))
         bound(count, &runs);
@@ -74,7 +78,9 @@ static void span_count(const struct bench *b, int64_t span_ms, bool intervals,
 static void run_count(const struct bench *b, bool intervals, struct packet_count *count) {
     count->got = b->packets.got;
     count->lost = b->packets.lost;
-    count->known = b->packets.counted;
+    count->known = bench_loss_known(b);
+    if (!count->known)
+        count->got += b->packets.aliased_got;
     if (intervals && count->known && count->lost > 0 && b->loss_runs.lost == count->lost)
         bound(count, &b->loss_runs);
 }
@@ -99,6 +105,9 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     run_count(b, intervals, &s->total);
     span_count(b, 10000, intervals, &s->last_10s);
     span_count(b, 1000, intervals, &s->last_1s);
+    s->lost_why = packets_lack(&b->packets);
+    s->seqmod_assumed = b->packets.evidence == EVIDENCE_SEQUENCE && b->packets.seqmod_assumed;
+    s->seqmod = b->packets.seqmod;
     s->lost_estimated = b->packets.estimated;
     s->order_unknown = b->packets.order_unknown;
     s->refused = b->refused;

@@ -178,6 +178,10 @@ struct snapshot {
     /* packets */
     struct packet_count total, last_10s, last_1s;
     bool not_steady; /* for who has asked bench_measure: total's interval would mean nothing */
+    const char
+        *lost_why; /* why `lost` isn't known though packets are counted; NULL: see unknown.h */
+    bool seqmod_assumed;     /* the lines don't tell the modulus of seq; this was taken: */
+    uint32_t seqmod;         /* 0 for 2^32 */
     uint64_t lost_estimated; /* in gaps longer than the sequence number lasts; not in lost */
     uint64_t refused;        /* by the radio's payload checks */
     bool refused_known;

@@ -115,6 +115,20 @@ static void text_interval(struct out *o) {
     }
 }
 
+/* What the loss takes for granted. */
+static void text_assumed(struct out *o) {
+    const struct snapshot *s = o->s;
+    char error[PERCENT_MAX];
+    percent_text(error, o->m->rate_error);
+    if (o->m->rate_judged)
+        say(&o->to, "%-9s the interval allows for %s %% of error in it, %s\n", "", error,
+            o->m->rate_measured ? "as measured by age" : "since nothing in the lines tells better");
+    if (s->seqmod_assumed)
+        say(&o->to,
+            "%-9s seq goes round at %llu, as its numbers show: seqmod isn't in the id line\n", "",
+            s->seqmod == 0 ? 1ull << 32 : (unsigned long long)s->seqmod);
+}
+
 static void text_packets(struct out *o, const struct figures_facts *facts) {
     const struct snapshot *s = o->s;
     char rate[PERCENT_MAX];
@@ -143,6 +157,7 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
     if (s->evidence == EVIDENCE_RATE && s->rate_hz > 0)
         say(&o->to, "%-9s %g packets a second, from %s\n", "rate", s->rate_hz,
             facts->rate_from ? facts->rate_from : "the id line");
+    text_assumed(o);
     if (s->refused_known && s->refused > 0)
         say(&o->to, "%-9s %llu packet%s of wrong length or owner\n", "refused", count(s->refused),
             plural(s->refused));

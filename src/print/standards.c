@@ -155,6 +155,7 @@ void standards_loss_json(const struct measures *m, json_t *root, json_t *because
              bounded  ? "not needed"
              : m->why ? m->why
                       : why);
+    put_real(&to, "rate_error", m->rate_judged ? m->rate_error : -1, "not needed");
     put_real(&to, "drops_a_minute_high",
              m->ground == GROUND_NONE_LOST && m->observed_ms > 0 ? m->drops_a_minute : -1,
              m->ground == GROUND_NONE_LOST ? "t" : "only where none was lost");

@@ -16,6 +16,8 @@ static const char *got(const struct snapshot *s) {
 static const char *lost(const struct snapshot *s) {
     if (s->total.known)
         return NULL;
+    if (s->lost_why)
+        return s->lost_why;
     return s->reports < 2 ? "one report only" : "lost";
 }
 
