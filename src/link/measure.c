@@ -24,8 +24,8 @@ static double interval_ms(const struct bench *b) {
 /* What the loss is made of: runs seen one by one, or as the counts scatter. */
 struct makeup {
     bool ordered;
-    double runs, mean_run;
-    double squares; /* sum of squared run lengths */
+    double runs, mean_run; /* fewer than were seen where a few long ones hold most of the loss */
+    double squares;        /* sum of squared run lengths */
 };
 
 static struct makeup makeup(const struct bench *b) {
@@ -34,9 +34,11 @@ static struct makeup makeup(const struct bench *b) {
     bool ordered = b->runs.lost + b->packets.lost / UNORDERED_PART >= b->packets.lost;
     if (lost <= 0)
         return (struct makeup){.ordered = true};
-    if (ordered)
-        return (struct makeup){true, (double)runs->count, (double)runs->sum / (double)runs->count,
-                               (double)runs->squares};
+    if (ordered) {
+        double count = (double)runs->count, squares = (double)runs->squares;
+        double equal = 2 * lost * lost / squares; /* as many of a geometric length scatter so */
+        return (struct makeup){true, fmin(count, equal), lost / count, squares};
+    }
     double clump = stat_counts_clump(&b->counts), mean_run = (clump + 1) / 2;
     return (struct makeup){false, lost / mean_run, mean_run, lost * clump};
 }
@@ -181,6 +183,14 @@ static void judge_loss(const struct bench *b, const struct makeup *of, struct me
     if (m->ground == GROUND_NONE_LOST && m->observed_ms > 0)
         m->drops_a_minute = stat_none_rate_bound(m->observed_ms / 60000.0, level);
     m->method = methods[m->ground];
+}
+
+bool bench_loss_limits(const struct bench *b, struct stat_interval *out) {
+    struct measures m = {.steady_known = false};
+    struct makeup of = makeup(b);
+    judge_loss(b, &of, &m);
+    *out = (struct stat_interval){m.low, m.high};
+    return m.ground == GROUND_RUNS || m.ground == GROUND_COUNTS;
 }
 
 static void read_timing(const struct bench *b, struct measures *m) {

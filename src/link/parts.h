@@ -112,6 +112,9 @@ int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
 
 /* Whether what was counted tells the loss.  In snapshot.c. */
 bool bench_loss_known(const struct bench *b);
+/* The interval of the mean loss, 95 %, as bench_measure gives it, whether or not the loss was
+ * steady; false where there is none.  In measure.c. */
+bool bench_loss_limits(const struct bench *b, struct stat_interval *out);
 
 /* Keeps a restart with its time. */
 void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause, int64_t at_ms);

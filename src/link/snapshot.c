@@ -81,8 +81,12 @@ static void run_count(const struct bench *b, bool intervals, struct packet_count
     count->known = bench_loss_known(b);
     if (!count->known)
         count->got += b->packets.aliased_got;
-    if (intervals && count->known && count->lost > 0 && b->loss_runs.lost == count->lost)
-        bound(count, &b->loss_runs);
+    struct stat_interval limits;
+    if (!intervals || !bench_loss_limits(b, &limits))
+        return;
+    count->high_known = count->low_known = true;
+    count->low = limits.low;
+    count->high = limits.high;
 }
 
 static void read_time(const struct bench *b, struct snapshot *s) {
@@ -104,7 +108,7 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;
     run_count(b, intervals, &s->total);
     span_count(b, 10000, intervals, &s->last_10s);
-    span_count(b, 1000, intervals, &s->last_1s);
+    span_count(b, 1000, false, &s->last_1s); /* some 45 packets: an interval would only flicker */
     s->lost_why = packets_lack(&b->packets);
     s->seqmod_assumed = b->packets.evidence == EVIDENCE_SEQUENCE && b->packets.seqmod_assumed;
     s->seqmod = b->packets.seqmod;
@@ -261,9 +265,8 @@ void bench_glance(const struct bench *b, struct snapshot *s) {
 }
 
 void bench_read_on(const struct bench *b, struct snapshot *s) {
-    const struct packet_count total = s->total, last_10s = s->last_10s, last_1s = s->last_1s;
+    const struct packet_count total = s->total, last_10s = s->last_10s;
     bench_glance(b, s);
     keep_bounds(&s->total, &total);
     keep_bounds(&s->last_10s, &last_10s);
-    keep_bounds(&s->last_1s, &last_1s);
 }

@@ -52,7 +52,6 @@ struct kind {
 enum { KINDS = 512, KIND_SLOTS = 1024, KIND_NONE = UINT16_MAX };
 
 struct plan {
-    const struct loss_counts *counts;
     uint32_t blocks, kinds;
     struct counts_block block[COUNTS_BLOCKS];
     uint16_t kind_of[COUNTS_BLOCKS]; /* KIND_NONE: it has no place, and is worked out each time */
@@ -79,29 +78,98 @@ static bool joins(const struct counts_block *a, const struct counts_block *b) {
     return same && a->packets < UINT32_MAX - b->packets;
 }
 
-static void make_plan(struct plan *plan, const struct loss_counts *c) {
-    plan->counts = c;
-    plan->blocks = plan->kinds = 0;
-    memset(plan->slot, 0, sizeof plan->slot);
-    for (uint32_t i = 0; i <= c->full && i < COUNTS_BLOCKS; i++) {
-        const struct counts_block *b = &c->block[i];
-        if (b->packets == 0)
+/* The terms that a block's chances take, about. */
+static double work_of(const struct counts_block *b) {
+    uint32_t got = b->packets - b->lost, least = got < b->lost ? got : b->lost;
+    return 1 + 8 * sqrt(least);
+}
+
+/* `each` blocks as one.  Beyond 2^16 packets of either sort both are taken in proportion: less is
+ * known then than was seen, never more. */
+static struct counts_block joined(const struct loss_counts *c, uint32_t first, uint32_t each) {
+    static const double most = 65536;
+    struct counts_block sum = {0, 0};
+    for (uint32_t i = first; i < first + each && i <= c->full && i < COUNTS_BLOCKS; i++)
+        join(&sum, c->block[i].packets, c->block[i].lost);
+    double got = (double)sum.packets - sum.lost, least = fmin(got, sum.lost);
+    if (least <= most)
+        return sum;
+    double part = most / least, lost = floor(sum.lost * part);
+    return (struct counts_block){(uint32_t)(lost + floor(got * part)), (uint32_t)lost};
+}
+
+static void gather(struct plan *plan, const struct loss_counts *c, uint32_t each) {
+    plan->blocks = 0;
+    for (uint32_t i = 0; i <= c->full && i < COUNTS_BLOCKS; i += each) {
+        struct counts_block b = joined(c, i, each);
+        if (b.packets == 0)
             continue;
-        if (plan->blocks > 0 && joins(&plan->block[plan->blocks - 1], b))
-            join(&plan->block[plan->blocks - 1], b->packets, b->lost);
+        if (plan->blocks > 0 && joins(&plan->block[plan->blocks - 1], &b))
+            join(&plan->block[plan->blocks - 1], b.packets, b.lost);
         else
-            plan->block[plan->blocks++] = *b;
+            plan->block[plan->blocks++] = b;
     }
+}
+
+/* Of very long recordings neighbours are joined until the work is bounded; a hundred blocks tell
+ * the scatter well enough. */
+static void make_plan(struct plan *plan, const struct loss_counts *c) {
+    static const double work_most = 30000;
+    enum { BLOCKS_ENOUGH = 128 };
+    double work = INFINITY;
+    for (uint32_t each = 1; work > work_most && (each == 1 || c->full / each >= BLOCKS_ENOUGH);
+         each *= 2) {
+        gather(plan, c, each);
+        work = 0;
+        for (uint32_t i = 0; i < plan->blocks; i++)
+            work += work_of(&plan->block[i]);
+    }
+    plan->kinds = 0;
+    memset(plan->slot, 0, sizeof plan->slot);
     for (uint32_t i = 0; i < plan->blocks; i++)
         plan->kind_of[i] = find_kind(plan, &plan->block[i]);
 }
 
-/* The sum over the number j of loss runs.  Of `lost` missing packets and `got` arrived ones, both
- * sorts in j rows, there are C(lost-1, j-1) C(got-1, j-1) orders with a given first packet; those
- * that begin and end alike have one row more of that sort. */
+static double log_choose(double n, double k) {
+    return lgamma(n + 1) - lgamma(k + 1) - lgamma(n - k + 1);
+}
+
+/* Sums over the number j of rows, of terms relative to that of `middle`: both ends unlike, both
+ * arrived, both missing. */
+struct sums {
+    double unlike, arrived, missing;
+};
+
+static void add_terms(struct sums *sum, double lost, double got, double step, double from,
+                      int way) {
+    double term = 1;
+    for (double j = from; j >= 1 && j <= fmin(lost, got); j += way) {
+        if (way > 0 || j < from) { /* the middle one once */
+            sum->unlike += term;
+            sum->arrived += term * (got - j) / j;
+            sum->missing += term * (lost - j) / j;
+        }
+        double below = way > 0 ? j : j - 1; /* the ratio of the term at below + 1 to that at it */
+        double ratio = (lost - below) * (got - below) / (below * below) * step;
+        term *= way > 0 ? ratio : 1 / ratio;
+        if (term * (lost + got) < 1e-13 * sum->unlike)
+            break;
+    }
+}
+
+/* The greatest term: where (lost - j)(got - j) step = j^2. */
+static double greatest_at(double lost, double got, double step) {
+    double half = (lost + got) * step / 2, square = 1 - step, least = fmin(lost, got);
+    double root = sqrt(fmax(0, half * half + square * lost * got * step));
+    double at = floor(lost * got * step / (half + root)); /* holds for a square of 0 too */
+    return fmin(fmax(at, 1), least);
+}
+
+/* Of `lost` missing packets and `got` arrived ones, both sorts in j rows, there are
+ * C(lost-1, j-1) C(got-1, j-1) orders with a given first packet; those that begin and end alike
+ * have one row more of that sort. */
 static void weigh(struct kind *k, double p, double r) {
     double lost = k->lost, got = k->packets - k->lost;
-    k->scale = 0;
     memset(k->to, 0, sizeof k->to);
     if (k->lost == 0 || k->lost == k->packets) {
         int sort = k->lost > 0;
@@ -109,29 +177,17 @@ static void weigh(struct kind *k, double p, double r) {
         k->scale = (k->packets - 1.0) * log1p(sort ? -r : -p);
         return;
     }
-    double step = p * r / ((1 - p) * (1 - r)), most = fmin(lost, got);
-    double term = 1, sum = 0, arrived = 0, missing = 0; /* both ends unlike, arrived, missing */
-    k->scale = log(p * r) + (lost - 1) * log1p(-r) + (got - 1) * log1p(-p);
-    for (double j = 1; j <= most; j++) {
-        sum += term;
-        arrived += term * (got - j) / j;
-        missing += term * (lost - j) / j;
-        double ratio = (lost - j) * (got - j) / (j * j) * step;
-        term *= ratio;
-        if (ratio < 1 && term * (lost + got) < 1e-13 * sum)
-            break;
-        if (term > 1e200) {
-            term *= 1e-200;
-            sum *= 1e-200;
-            arrived *= 1e-200;
-            missing *= 1e-200;
-            k->scale += 200 * log(10);
-        }
-    }
-    k->to[0][0] = arrived / (1 - p);
-    k->to[1][1] = missing / (1 - r);
-    k->to[1][0] = sum / p;
-    k->to[0][1] = sum / r;
+    double step = p * r / ((1 - p) * (1 - r)), middle = greatest_at(lost, got, step);
+    struct sums sum = {0, 0, 0};
+    add_terms(&sum, lost, got, step, middle, 1);
+    add_terms(&sum, lost, got, step, middle, -1);
+    k->scale = middle * log(p * r) + (lost - middle) * log1p(-r) + (got - middle) * log1p(-p);
+    if (middle > 1)
+        k->scale += log_choose(lost - 1, middle - 1) + log_choose(got - 1, middle - 1);
+    k->to[0][0] = sum.arrived / (1 - p);
+    k->to[1][1] = sum.missing / (1 - r);
+    k->to[1][0] = sum.unlike / p;
+    k->to[0][1] = sum.unlike / r;
 }
 
 static double likelihood(struct plan *plan, double p, double r) {
