@@ -116,14 +116,14 @@ static void interval_by_counts(const struct bench *b, struct measures *m) {
 }
 
 /* With got / (rate * time) arrived, and a rate that is `error` higher or lower.  Fewer sent than
- * was taken make up for packets that seem lost, more hide some: then none lost isn't known either.
- */
+ * was taken make up for packets that seem lost, more hide some: then none lost isn't known either,
+ * unless the rate was measured. */
 static void allow_for_rate(const struct bench *b, struct measures *m) {
     struct packets_pace pace = packets_pace(&b->packets);
     m->rate_judged = true;
     m->rate_measured = pace.measured;
     m->rate_error = pace.error;
-    if (m->ground == GROUND_NONE_LOST) {
+    if (m->ground == GROUND_NONE_LOST && !pace.measured) {
         m->ground = GROUND_COUNTS;
         m->low = 0;
         m->high = stat_loss_none_bound(b->packets.got, 10, level);

@@ -187,15 +187,21 @@ static void measure_pace(struct packets *p, const struct report *r, const struct
     p->pace_off += fabs(intervals - round(intervals));
 }
 
+/* Whether packets lie whole intervals apart, as far as was seen.  t and age are whole ms, read a
+ * moment apart, so short intervals can't tell. */
+static bool in_step(const struct packets *p) {
+    static const double off_most = 0.15, shortest_ms = 8;
+    return p->pace_steps > 0 && p->pace_off <= off_most * (double)p->pace_steps &&
+           p->rate_hz * shortest_ms <= 1000;
+}
+
 struct packets_pace packets_pace(const struct packets *p) {
-    static const double tolerance = 0.02, off_most = 0.15;
+    static const double tolerance = 0.02, read_ms = 4; /* 2 ms at either end */
     enum { STEPS_LEAST = 20 };
-    struct packets_pace pace = {p->rate_hz, tolerance, false};
-    if (p->pace_steps < STEPS_LEAST || p->pace_off > off_most * (double)p->pace_steps)
-        return pace;
-    /* t and age are whole ms, read a moment apart: 2 ms at either end. */
+    if (p->pace_steps < STEPS_LEAST || !in_step(p))
+        return (struct packets_pace){p->rate_hz, tolerance, false};
     return (struct packets_pace){1000.0 * (double)p->pace_packets / (double)p->pace_ms,
-                                 4 / (double)p->pace_ms, true};
+                                 read_ms / (double)p->pace_ms, true};
 }
 
 const char *packets_lack(const struct packets *p) {
@@ -223,6 +229,9 @@ static void count_by_rate(struct packets *p, const struct report *r, struct pack
     double rate_hz = packets_pace(p).rate_hz;
     double expected = (double)(s->good_ms - p->rate_from_ms) * rate_hz / 1000.0;
     double missing = expected - (double)p->rate_got - (double)p->rate_lost;
+    if (report_has(r, KEY_AGE) && p->good_ms != TIME_UNKNOWN &&
+        in_step(p)) /* from packet to packet */
+        missing = round((double)(s->good_ms - p->good_ms) * rate_hz / 1000.0) - (double)s->got;
     if (missing >= 1) {
         s->lost = (uint64_t)missing;
         p->rate_lost += s->lost;

@@ -319,9 +319,9 @@ static double cross(struct profile *f, const struct top *top, double fall, doubl
 /* From sums over 1, 2, 4 .. blocks: the greatest
  * of them, since a sum shorter than the runs sees only part of it. */
 double stat_counts_clump(const struct loss_counts *c) {
-    enum { GROUPS_LEAST = 16 };
+    enum { GROUPS_LEAST = 16, BLOCKS_MOST = 32 }; /* longer sums only add chance */
     double mean = (double)c->lost / (double)c->packets, clump = 1;
-    for (uint32_t each = 1; c->full / each >= GROUPS_LEAST; each *= 2) {
+    for (uint32_t each = 1; each <= BLOCKS_MOST && c->full / each >= GROUPS_LEAST; each *= 2) {
         uint32_t groups = c->full / each;
         double squares = 0, lost = 0;
         for (uint32_t g = 0; g < groups; g++) {
@@ -378,11 +378,15 @@ bool stat_counts_profile(const struct loss_counts *c, double level, struct count
 }
 
 bool stat_counts_interval(const struct loss_counts *c, double level, struct counts_interval *out) {
-    if (!stat_counts_profile(c, level, out))
+    static const double runs_many = 1000; /* the scatter tells all that the chain would */
+    if (c->lost == 0 || c->lost >= c->packets)
         return false;
     double arrived = (double)(c->packets - c->lost), lost = (double)c->lost;
-    double greatest = fmax(out->longest, out->clump + 1); /* that, or twice a geometric mean run */
-    struct stat_interval sum = stat_weighted_sum(lost, out->clump * lost, greatest, level);
+    double clump = stat_counts_clump(c), greatest = clump + 1; /* twice a geometric mean run */
+    *out = (struct counts_interval){.low = 1, .high = 0, .clump = clump};
+    if (lost < runs_many * clump && stat_counts_profile(c, level, out))
+        greatest = fmax(greatest, out->longest);
+    struct stat_interval sum = stat_weighted_sum(lost, clump * lost, greatest, level);
     out->low = fmin(out->low, share(sum.low / arrived));
     out->high = fmax(out->high, share(sum.high / arrived));
     return true;

@@ -16,8 +16,10 @@ enum { RATE = 50, A_REPORT = 5, PACKETS_MAX = 600 * RATE, RUNS_MAX = 4000, BURN_
 enum { RUNS_TEN = 10, CELL_LEAST = 20 };
 static const double MARK = 0.92, GIVEN = 0.95, WIDE = 1.4;
 
-enum keys { KEYS_COUNTS, KEYS_SLOTS, KEYS_PATTERN, KEY_SETS };
-static const char *const key_words[] = {"counts", "slots", "pat"};
+/* got and lost, which is counted when the next packet arrives; the same by slots of time, at once;
+ * with pat; got alone against a packet rate that is wrong by up to 2 %; the same with age. */
+enum keys { KEYS_COUNTS, KEYS_SLOTS, KEYS_PATTERN, KEYS_RATE, KEYS_AGE, KEY_SETS };
+static const char *const key_words[] = {"counts", "slots", "pat", "rate", "age"};
 
 /* Runs of 1 are single packets; of MIXED nine in ten are, and the tenth has a mean of LONG. */
 enum { MIXED = 0, LONG = 30 };
@@ -160,8 +162,30 @@ static void report(struct board *b, enum keys keys) {
     b->pat_len = 0;
 }
 
+/* Packets leave every 20 ms but for the error of the transmitter's clock; reports come by time. */
+static void play_by_time(const struct cell *c, const struct record *r, double error,
+                         struct board *b) {
+    struct report *p = &b->e.report;
+    double report_ms = 100, good_ms = 0;
+    for (size_t i = 0; i < r->packets; i++) {
+        double sent_ms = (double)(i + 1) * (1000.0 / RATE) * (1 + error);
+        for (; report_ms <= sent_ms; report_ms += 100) {
+            p->n++;
+            p->t_ms = (uint32_t)report_ms;
+            p->age_ms = (uint32_t)(report_ms - good_ms);
+            p->has = 1u << KEY_N | 1u << KEY_T | 1u << KEY_CH | 1u << KEY_GOT;
+            p->has |= c->keys == KEYS_AGE ? 1u << KEY_AGE : 0;
+            bench_feed(b->bench, &b->e);
+        }
+        if (r->missing[i])
+            continue;
+        p->got++;
+        good_ms = sent_ms;
+    }
+}
+
 /* A packet is counted as lost when the next one arrives, or, by slots, at once. */
-static void play(const struct cell *c, const struct record *r, struct measures *m) {
+static void play(const struct cell *c, const struct record *r, double error, struct measures *m) {
     struct bench_limits limits;
     bench_limits_default(&limits);
     limits.rate_hz = RATE;
@@ -171,7 +195,9 @@ static void play(const struct cell *c, const struct record *r, struct measures *
         exit(1);
     b.e = (struct event){.kind = EVENT_REPORT, .bytes = 100, .host_us = TIME_UNKNOWN};
     b.e.report.ch_count = 1;
-    for (size_t i = 0; i < r->packets; i++) {
+    if (c->keys >= KEYS_RATE)
+        play_by_time(c, r, error, &b);
+    for (size_t i = 0; i < r->packets && c->keys < KEYS_RATE; i++) {
         bool missing = r->missing[i];
         b.pending = missing ? b.pending + 1 : 0;
         if (c->keys == KEYS_SLOTS)
@@ -243,7 +269,8 @@ static bool put_cell(const struct cell *c, struct tally *t) {
                        ? (stat_sort(t->width, t->widths), stat_quantile(t->width, t->widths, 0.5))
                        : -1;
     bool cover = is_low(c->burst > 0 ? good : with_drop, t->runs, MARK);
-    bool given = is_low(t->ten_given, t->ten, GIVEN), wide = c->burst > 0 && width > WIDE;
+    bool given = is_low(t->ten_given, t->ten, GIVEN),
+         wide = c->keys < KEYS_RATE && c->burst > 0 && width > WIDE;
     char sort[16];
     snprintf(sort, sizeof sort, c->burst > 0 ? "%.0f" : "mixed", c->burst);
     printf("%-6s %5s %5.1f %4d  %5.1f %5.1f %5.1f %5.1f  %5.1f %5.1f  %5.1f %5.1f %6.2f%s%s%s\n",
@@ -263,7 +290,7 @@ static bool run_cell(const struct cell *c, unsigned runs, uint64_t seed) {
     memset(&tally, 0, sizeof tally);
     for (unsigned i = 0; i < runs; i++) {
         simulate(c, &seed, &record);
-        play(c, &record, &m);
+        play(c, &record, 0.04 * chance(&seed) - 0.02, &m);
         judge_run(c, &record, &m, &tally);
     }
     return put_cell(c, &tally);
@@ -277,7 +304,7 @@ int main(int argc, char **argv) {
     unsigned runs = argc > 1 ? (unsigned)strtoul(argv[1], NULL, 10) : 400, bad = 0;
     uint64_t seed = 1;
     if (runs < 1 || runs > RUNS_MAX) {
-        fputs("usage: loss_coverage [RUNS [counts|slots|pat]]\n", stderr);
+        fputs("usage: loss_coverage [RUNS [counts|slots|pat|rate|age]]\n", stderr);
         return 2;
     }
     puts("keys    runs  loss    s  holds +drop above below   none refus  drop   10+: given width");
