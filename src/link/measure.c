@@ -94,7 +94,7 @@ static void judge_steady(const struct bench *b, const struct makeup *of, struct 
     if (!m->steady_known)
         return;
     m->trend_p = trend_p(block, m->blocks);
-    m->scatter_p = scatter_p(b, block, m->blocks);
+    m->scatter_p = of->ordered ? scatter_p(b, block, m->blocks) : -1;
     m->steady = m->trend_p >= trend_level && (m->scatter_p < 0 || m->scatter_p >= scatter_level);
 }
 

@@ -141,9 +141,13 @@ struct board {
 static void tell(struct board *b, uint32_t missing, bool arrived) {
     b->e.report.lost += missing;
     b->e.report.got += arrived;
-    b->pat_len += missing + arrived; /* bits are 0 for the missing ones */
-    if (arrived && b->pat_len <= 64)
-        b->pat |= UINT64_C(1) << (b->pat_len - 1);
+    for (uint32_t i = 0; i < missing + arrived; i++) { /* the newest 64 */
+        if (b->pat_len < 64)
+            b->pat_len++;
+        else
+            b->pat >>= 1;
+        b->pat |= (uint64_t)(i == missing) << (b->pat_len - 1);
+    }
 }
 
 static void report(struct board *b, enum keys keys) {
@@ -153,7 +157,7 @@ static void report(struct board *b, enum keys keys) {
     p->n++;
     p->t_ms += 1000 * A_REPORT / RATE;
     p->age_ms = b->pending * 1000 / RATE;
-    if (keys == KEYS_PATTERN && b->pat_len > 0 && b->pat_len <= 64)
+    if (keys == KEYS_PATTERN && b->pat_len > 0)
         p->has |= 1u << KEY_PAT;
     p->pat = b->pat;
     p->pat_len = b->pat_len;
