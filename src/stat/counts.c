@@ -117,6 +117,7 @@ static void make_plan(struct plan *plan, const struct loss_counts *c) {
     static const double work_most = 30000;
     enum { BLOCKS_ENOUGH = 128 };
     double work = INFINITY;
+    plan->blocks = plan->kinds = 0;
     for (uint32_t each = 1; work > work_most && (each == 1 || c->full / each >= BLOCKS_ENOUGH);
          each *= 2) {
         gather(plan, c, each);
@@ -124,7 +125,6 @@ static void make_plan(struct plan *plan, const struct loss_counts *c) {
         for (uint32_t i = 0; i < plan->blocks; i++)
             work += work_of(&plan->block[i]);
     }
-    plan->kinds = 0;
     memset(plan->slot, 0, sizeof plan->slot);
     for (uint32_t i = 0; i < plan->blocks; i++)
         plan->kind_of[i] = find_kind(plan, &plan->block[i]);

@@ -1,6 +1,36 @@
 /* How often the interval of the loss holds the true mean loss, on simulated air.
  *
- * usage: loss_coverage [RUNS [KEYS]]     400 runs a cell, all sets of keys; `meson test` runs 24
+ * usage: loss_coverage [RUNS [KEYS]]     400 runs a cell, all sets of keys; the suite 'golden' runs
+ * 24
+ *
+ * Cells: two states, each left with a constant chance a packet (Gilbert 1960), mean run 1, 3, 10 or
+ * 30 packets; and `mixed`, where nine runs in ten are single packets and the tenth has a mean of
+ * 30.  Loss 0.5, 2, 10, 30 %; 30, 120, 600 s at 50 packets and 10 reports a second.  The truth is
+ * the stationary loss.  Each run is fed to a bench; all count.  A run holds when its interval does;
+ * where none was lost, when no more loss runs a minute are true than it says; or when it refuses
+ * ("not steady").  `+drop` counts as well whom the second bound holds ("if a drop of 1 s may
+ * come"), where that is shown: mixed cells are judged by it.  A cell is LOW below 92 %, by more
+ * than two standard errors; REFUSES when of the runs with ten loss runs or more under 95 % have an
+ * interval; WIDE when these are more than 1.4 times as wide, median, as the profile likelihood's
+ * with each outcome known (plain cells; not where the rate itself is in doubt).
+ *
+ * What was found: loss_coverage 400 counts, then slots, pat, rate, age; 60 cells each, none low,
+ * refusing or wide:
+ *
+ *           plain: least cell    mean    width       mixed, +drop: least   mixed, interval alone,
+ * 0.5 / 2 / holds                        most (median)                     10 / 30 % at 120 s; at
+ * 600 s counts  90.0 % (10, 2 %, 30 s)  96.9    1.38 (1.13)  93.2 %   52 84 97 99;    85 95 96 98
+ *   slots   90.8 % (10, .5 %, 120)  96.7    1.38 (1.09)  92.2 %   49 83 94 97;    84 96 98 97
+ *   pat     90.5 % (10, 2 %, 30 s)  96.6    1.36 (1.09)  92.0 %   51 82 95 97;    85 96 96 96
+ *   rate    97.0 % (30, 10 %, 30)   99.7    not judged   97.2 %   100 100 98 99;  100 99 100 99
+ *   age     93.8 % (30, 2 %, 120)   97.4    1.38 (1.13)  92.5 %   46 83 94 97;    90 97 98 98
+ *
+ * - An interval is given in 97.8 % of the runs with ten loss runs or more, in the least cell.
+ * - The least plain cells expect just three loss runs: 5 % of them see none, and the bound on what
+ *   wasn't seen (one-sided, 95 %) misses just there.
+ * - Mixed runs that saw few of the long ones have too narrow an interval: without one they look
+ * like single losses, and no method knows.  There the second bound stands beside it.
+ * - Widest are single losses at 30 %, whose gaps are more even than a Poisson law's.
  */
 #include <math.h>
 #include <stdbool.h>
