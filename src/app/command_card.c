@@ -54,7 +54,8 @@ static int read_live(struct watching *w, const struct options *o) {
     int status = caution_ask(o->operands[0], o, &w->setup);
     if (status != STATUS_ANSWER)
         return status;
-    intake_init(&w->intake, o->operands[0], o->speed, o->yes, on_event, w);
+    struct intake_wish wish = {o->operands[0], o->speed, o->yes, false, false};
+    intake_init(&w->intake, &wish, on_event, w);
     if (intake_open(&w->intake, &error) != SOURCE_OK) {
         words_source(why, o->operands[0], &error);
         words_say("%s", why);
@@ -74,6 +75,8 @@ static int read_live(struct watching *w, const struct options *o) {
         words_say("%s", why);
         return STATUS_TROUBLE;
     }
+    if (state == INTAKE_DOUBTED)
+        words_say("another board's id line came: the card holds what was seen until then");
     if (state == INTAKE_WAITING || state == INTAKE_ASKING)
         words_say("the port is gone: the card holds what was seen until then");
     return STATUS_ANSWER;

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <termios.h>
 #include <unistd.h>
 
 #include "app/awake.h"
@@ -32,6 +33,9 @@ struct record {
     int signals;
     int64_t begin_us, progress_us;
     bool progress;          /* standard error is a terminal */
+    bool person;            /* standard input is one: somebody can be asked */
+    uint64_t unasked;       /* id lines taken without asking that were told */
+    bool unanswered;        /* a question that nobody was there for */
     enum intake_state told; /* what the person was told last of the port */
     bool trouble_told;      /* and of the file */
     bool unsafe_told;
@@ -79,12 +83,18 @@ static int check(const struct options *o, struct source_error *error) {
     return STATUS_ANSWER;
 }
 
+static bool is_file(const char *path) {
+    struct stat st;
+    return stat(path, &st) == 0 && S_ISREG(st.st_mode);
+}
+
 static int open_output(struct record *r) {
     const struct options *o = r->options;
     char why[WORDS_MAX];
     r->output = output_open(o->out, o->force, why);
     if (!r->output) {
-        words_say("%s", why);
+        words_say("%s%s", why,
+                  !o->force && is_file(o->out) ? ", or overwrite it with --force" : "");
         return STATUS_TROUBLE;
     }
     bool port = r->intake.kind == SOURCE_SERIAL || r->intake.kind == SOURCE_TTY;
@@ -118,23 +128,55 @@ static void clear_line(const struct record *r) {
         fputs("\r\033[K", stderr);
 }
 
+static bool is_asking(const struct record *r) {
+    return r->intake.state == INTAKE_ASKING || r->intake.state == INTAKE_DOUBTED;
+}
+
+/* The port waits for a person's yes.  Without one here the recording ends: nobody else would open
+ * the port, or say whether these are the right lines. */
+static void ask_person(struct record *r) {
+    char text[WORDS_MAX];
+    bool back = r->intake.state == INTAKE_ASKING;
+    if (back)
+        intake_ask(&r->intake, text);
+    else
+        intake_doubt(&r->intake, text);
+    words_lines(text);
+    if (r->person) {
+        tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
+        fputs(back ? "Open it? Type yes: " : "Type yes or no: ", stderr);
+        return;
+    }
+    r->unanswered = true;
+    r->end = back ? "nobody could be asked about the port that is back"
+                  : "nobody could be asked about the board";
+    words_say("nobody can be asked here: the recording ends, and is kept as far as it goes. Record "
+              "again from a terminal, or with --yes where that is safe");
+}
+
 static void tell_port(struct record *r, enum intake_state state) {
     static const char *const words[] = {
         [INTAKE_SEARCHING] = "looking for the speed ...",
         [INTAKE_WAITING] = "the port is gone: plug it in again; recording goes on (Ctrl-C ends it)",
-        [INTAKE_ASKING] = "the port is back. Opening it can restart the receiver: Enter opens it",
     };
     char why[WORDS_MAX];
     if (intake_refused(&r->intake, why)) {
         clear_line(r);
         words_say("%s", why);
     }
+    if (r->intake.unasked != r->unasked) {
+        r->unasked = r->intake.unasked;
+        clear_line(r);
+        words_say("an id line of another board, or another firmware, was taken because of --yes");
+    }
     if (state == r->told)
         return;
     clear_line(r);
-    if (state == INTAKE_OPEN && r->told == INTAKE_SEARCHING)
+    if (is_asking(r))
+        ask_person(r);
+    else if (state == INTAKE_OPEN && r->told == INTAKE_SEARCHING)
         words_say("speed found: %d", r->intake.speed);
-    else if (state == INTAKE_OPEN && r->told != INTAKE_OPEN)
+    else if (state == INTAKE_OPEN && r->told != INTAKE_OPEN && r->told != INTAKE_DOUBTED)
         words_say("the port is open again");
     else if (state < sizeof words / sizeof words[0] && words[state])
         words_say("%s", words[state]);
@@ -161,7 +203,7 @@ static void tell_output(struct record *r) {
 /* One line, written over itself. */
 static void tell_progress(struct record *r, int64_t now_us) {
     struct snapshot s;
-    if (!r->progress || now_us - r->progress_us < PROGRESS_US)
+    if (!r->progress || is_asking(r) || now_us - r->progress_us < PROGRESS_US)
         return;
     r->progress_us = now_us;
     fold_advance(&r->fold, intake_host_us(&r->intake));
@@ -197,21 +239,45 @@ static void wake_intake(struct record *r) {
         r->end = "not a stream of lines";
 }
 
-/* The person answers that the port may be opened again. */
-static void wake_keyboard(struct record *r) {
-    char typed[64];
+/* The person answers whether the port may be reopened. */
+static void answer_opening(struct record *r, bool yes) {
     struct source_error error;
     char why[WORDS_MAX];
-    ssize_t got = read(STDIN_FILENO, typed, sizeof typed);
-    if (got == 0 || (got < 0 && errno != EINTR && errno != EAGAIN))
-        r->end = "end of the keyboard";
-    if (got <= 0 || r->intake.state != INTAKE_ASKING)
+    if (!yes) {
+        words_say("not opened: yes opens it, Ctrl-C ends the recording");
         return;
+    }
     if (intake_take(&r->intake, &error) != SOURCE_OK) {
         words_source(why, r->intake.stable, &error);
         words_say("%s", why);
     }
     tell_port(r, r->intake.state);
+}
+
+/* The person answers whether this is the right board. */
+static void answer_board(struct record *r, bool yes) {
+    if (yes) {
+        intake_accept(&r->intake);
+        words_say("taken: the recording goes on");
+        tell_port(r, r->intake.state);
+        return;
+    }
+    intake_let_go(&r->intake);
+    r->end = "not the right board";
+}
+
+static void wake_keyboard(struct record *r) {
+    char typed[64];
+    ssize_t got = read(STDIN_FILENO, typed, sizeof typed - 1);
+    if (got == 0 || (got < 0 && errno != EINTR && errno != EAGAIN))
+        r->end = "end of the keyboard";
+    if (got <= 0)
+        return;
+    typed[got] = '\0';
+    if (r->intake.state == INTAKE_ASKING)
+        answer_opening(r, words_is_yes(typed));
+    else if (r->intake.state == INTAKE_DOUBTED)
+        answer_board(r, words_is_yes(typed));
 }
 
 static int64_t end_us(const struct record *r) {
@@ -234,7 +300,7 @@ static void loop(struct record *r) {
         struct pollfd wait[] = {
             {.fd = intake_fd(&r->intake), .events = POLLIN},
             {.fd = r->signals, .events = POLLIN},
-            {.fd = r->intake.state == INTAKE_ASKING ? STDIN_FILENO : -1, .events = POLLIN},
+            {.fd = is_asking(r) ? STDIN_FILENO : -1, .events = POLLIN},
         };
         poll(wait, 3, clock_wait_ms(clock_us(), next_deadline_us(r)));
         /* Bytes first: their time is that of the read. */
@@ -320,7 +386,7 @@ static int finish(struct record *r) {
         intake_words(&r->intake, why);
         words_say("%s", why);
     }
-    return whole && !r->intake.broken ? status : STATUS_TROUBLE;
+    return whole && !r->intake.broken && !r->unanswered ? status : STATUS_TROUBLE;
 }
 
 static int run(struct record *r) {
@@ -330,7 +396,8 @@ static int run(struct record *r) {
         return status;
     struct card card;
     setup_card(&r->setup, &card);
-    intake_init(&r->intake, o->operands[0], o->speed, o->yes || card.opening_harmless, on_event, r);
+    struct intake_wish wish = {o->operands[0], o->speed, o->yes, card.opening_harmless, o->yes};
+    intake_init(&r->intake, &wish, on_event, r);
     /* From here on a signal ends the recording, not the program. */
     r->signals = signals_open();
     if ((status = open_output(r)) != STATUS_ANSWER)
@@ -339,6 +406,7 @@ static int run(struct record *r) {
         return status;
     r->begin_us = r->progress_us = clock_us();
     r->progress = isatty(STDERR_FILENO);
+    r->person = isatty(STDIN_FILENO);
     r->told = INTAKE_OPEN;
     tell_port(r, r->intake.state);
     output_flush(r->output, r->begin_us); /* the facts: the first line may be long in coming */

@@ -97,6 +97,8 @@ void console_ask(struct console *c, enum asked what, const char *text) {
     snprintf(c->question, sizeof c->question, "%s", text);
     c->entry[0] = '\0';
     c->asked = what;
+    c->answers_from_us = 0;
+    c->page.held = false;
     c->page.question = c->question;
     c->page.entry = wants_line(what) ? c->entry : NULL;
     if (wants_line(what))
@@ -106,11 +108,26 @@ void console_ask(struct console *c, enum asked what, const char *text) {
     c->dirty = true;
 }
 
+bool console_interrupt(struct console *c, enum asked what, const char *text, int64_t now_us) {
+    enum { READ_US = 1000000 };
+    if (c->asked != ASKED_NOTHING)
+        return false;
+    console_ask(c, what, text);
+    c->answers_from_us = now_us + READ_US;
+    c->page.held = true;
+    return true;
+}
+
 static void end_question(struct console *c) {
     c->asked = ASKED_NOTHING;
     c->page.overlay = OVERLAY_NONE;
     c->page.question = c->page.entry = NULL;
     c->dirty = true;
+}
+
+void console_drop(struct console *c, enum asked what) {
+    if (c->asked == what)
+        end_question(c);
 }
 
 static void append_rune(char *text, size_t size, uint32_t rune) {
@@ -166,19 +183,14 @@ static enum asked entry_key(struct console *c, int key) {
 
 static enum asked question_key(struct console *c, int key) {
     enum asked what = c->asked;
-    switch (keys_action(key, IN_QUESTION)) {
-    case ACTION_YES:
-        end_question(c);
-        return what;
-    case ACTION_NO:
-        end_question(c);
-        return ASKED_NOTHING;
-    case ACTION_REDRAW:
+    enum action action = keys_action(key, IN_QUESTION);
+    if (action == ACTION_REDRAW)
         screen_redraw(c->screen);
+    if (c->page.held || (action != ACTION_YES && action != ACTION_NO))
         return ASKED_NOTHING;
-    default:
-        return ASKED_NOTHING;
-    }
+    end_question(c);
+    c->declined = action == ACTION_NO ? what : ASKED_NOTHING;
+    return action == ACTION_YES ? what : ASKED_NOTHING;
 }
 
 /* --- keys ------------------------------------------------------------------------------------- */
@@ -267,7 +279,7 @@ static bool chart_action(struct console *c, enum action action) {
 bool console_key(struct console *c, int64_t now_us, enum action *action, enum asked *answered) {
     int key = screen_key(c->screen);
     *action = ACTION_NONE;
-    *answered = ASKED_NOTHING;
+    *answered = c->declined = ASKED_NOTHING;
     if (key == PRESS_NONE)
         return false;
     c->dirty = true;
@@ -412,6 +424,10 @@ void console_paint(struct console *c, int64_t now_us) {
     ring(c, now_us);
     if (c->page.notice != NULL && now_us >= c->notice_until_us) {
         c->page.notice = NULL;
+        c->dirty = true;
+    }
+    if (c->page.held && now_us >= c->answers_from_us) {
+        c->page.held = false;
         c->dirty = true;
     }
     /* A terminal that takes nothing (a suspended SSH session) must not hold up the data. */

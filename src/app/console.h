@@ -20,12 +20,14 @@ enum {
 /* What a typed line or a yes is for. */
 enum asked {
     ASKED_NOTHING,
-    ASKED_STOP,   /* a line: distance in m */
-    ASKED_FACING, /* a line */
-    ASKED_NOTE,   /* a line */
-    ASKED_TAKE,   /* yes: open the port, although that may restart the receiver */
-    ASKED_FULL,   /* yes: the transmitter is back at full power */
-    ASKED_LEAVE,  /* yes: quit, although the transmitter is below full power */
+    ASKED_STOP,    /* a line: distance in m */
+    ASKED_FACING,  /* a line */
+    ASKED_NOTE,    /* a line */
+    ASKED_TAKE,    /* yes: open the port, although that may restart the receiver */
+    ASKED_RELEASE, /* yes: release the port, so that the board can be flashed */
+    ASKED_BOARD,   /* yes: the board that says something new is the right one */
+    ASKED_FULL,    /* yes: the transmitter is back at full power */
+    ASKED_LEAVE,   /* yes: quit, although the transmitter is below full power */
 };
 
 struct console {
@@ -49,10 +51,12 @@ struct console {
     int64_t steady_us; /* when not_steady was worked out */
     bool not_steady;
     struct charts_live *charts; /* the caller's, set after console_open; NULL: none */
+    enum asked declined;        /* by the newest key; ASKED_NOTHING else */
     const char *on_alarm;
     bool was_alarm[ALARMS];
     enum asked asked;
-    int key; /* the newest, for actions that several keys share */
+    int64_t answers_from_us; /* a question takes no answer before */
+    int key;                 /* the newest, for actions that several keys share */
     char notice[160];
     char question[700];
     char entry[CONSOLE_ENTRY_MAX + 1];
@@ -78,9 +82,17 @@ void console_full_power(struct console *c, int64_t now_us);
 /* Asks for a line (ASKED_STOP, _FACING, _NOTE) or for a yes; text is copied. */
 void console_ask(struct console *c, enum asked what, const char *text);
 
+/* The same for a question that comes by itself: for the first second it takes no answer, since a
+ * key pressed just then was meant for something else.  False, and nothing asked, while another
+ * question is open or a line is being typed: try again. */
+bool console_interrupt(struct console *c, enum asked what, const char *text, int64_t now_us);
+
+/* Takes that question back, if it is the one that is open. */
+void console_drop(struct console *c, enum asked what);
+
 /* Takes one key of the screen, if there is one (false: none).  What the console can't do itself is
- * put into *action; an answer given into *answered, with a typed line in c->entry (a no: nothing).
- */
+ * put into *action; an answer given into *answered, with a typed line in c->entry; of a no, what
+ * was asked into c->declined. */
 bool console_key(struct console *c, int64_t now_us, enum action *action, enum asked *answered);
 
 /* Rings the bell once, unless it is off. */

@@ -13,6 +13,7 @@
 #include "app/words.h"
 #include "base/text.h"
 #include "session/session.h"
+#include "telemetry/pairs.h"
 
 enum {
     LOOK_US = 500000,   /* between two looks for a vanished port */
@@ -58,18 +59,75 @@ static void stable_find(struct intake *in) {
         snprintf(in->stable, sizeof in->stable, "%s", in->path);
 }
 
-void intake_init(struct intake *in, const char *path, int speed, bool harmless, event_sink *sink,
+/* The line waits for a person's word: what it says may be another board's. */
+static void begin_doubt(struct intake *in, const struct event *e, enum board_news news) {
+    size_t len = e->id.pairs.len < sizeof in->held ? e->id.pairs.len : sizeof in->held - 1;
+    memcpy(in->held, e->id.pairs.at, len);
+    in->held[len] = '\0';
+    in->held_bytes = e->bytes;
+    in->news = news;
+    in->state = INTAKE_DOUBTED;
+}
+
+/* A note in the run: what the line says that is new, and what came of it. */
+static void send_news(struct intake *in, const struct identity *id, const char *answer) {
+    struct event note = {.kind = EVENT_MARK, .host_us = intake_host_us(in)};
+    char news[BOARD_NEWS], text[BOARD_NEWS + 60];
+    board_words(&in->board, id, news);
+    snprintf(text, sizeof text, "%s %s", news, answer);
+    note.mark.type = MARK_TEXT;
+    note.mark.distance_m = -1;
+    note.mark.text = slice_of(text);
+    in->sink(in->context, &note);
+}
+
+/* The line that waits, as it came; its slices point into the intake. */
+static void held_line(const struct intake *in, struct event *e) {
+    enum damage_reason why;
+    *e = (struct event){.kind = EVENT_ID, .bytes = in->held_bytes};
+    identity_parse(slice_of(in->held), &e->id, &why); /* which the decoder took */
+}
+
+/* Between the decoder and the run. */
+static void deliver(void *context, const struct event *e) {
+    struct intake *in = context;
+    if (in->state == INTAKE_DOUBTED)
+        return; /* the rest of what was read with that line */
+    if (e->kind == EVENT_ID && is_port(in)) {
+        enum board_news news = board_look(&in->board, &e->id);
+        if (news != BOARD_SAME && !in->any_board) {
+            begin_doubt(in, e, news);
+            return;
+        }
+        if (news != BOARD_SAME) {
+            send_news(in, &e->id, "Not asked, because of --yes.");
+            in->unasked++;
+        }
+        board_take(&in->board, &e->id);
+    }
+    in->sink(in->context, e);
+}
+
+void intake_init(struct intake *in, const struct intake_wish *wish, event_sink *sink,
                  void *context) {
     struct source_error error;
-    *in = (struct intake){.sink = sink, .context = context, .path = path, .speed = speed};
-    in->kind = source_look(path, &error);
-    in->reopen = harmless || !source_may_restart(path);
+    *in = (struct intake){.sink = sink,
+                          .context = context,
+                          .path = wish->path,
+                          .speed = wish->speed,
+                          .yes = wish->yes,
+                          .harmless = wish->harmless,
+                          .any_board = wish->any_board};
+    in->kind = source_look(in->path, &error);
     in->start_us = clock_us();
     in->slept_us = clock_slept_us();
     in->state = INTAKE_WAITING;
-    telemetry_init(&in->telemetry, sink, context);
-    if (is_port(in))
-        stable_find(in);
+    board_init(&in->board);
+    telemetry_init(&in->telemetry, deliver, in);
+    if (!is_port(in))
+        return;
+    stable_find(in);
+    source_identify(in->path, &in->first);
 }
 
 static enum source_fault open_source(struct intake *in, const char *path,
@@ -95,6 +153,10 @@ enum source_fault intake_open(struct intake *in, struct source_error *error) {
     return SOURCE_OK;
 }
 
+bool intake_reads(const struct intake *in) {
+    return in->state == INTAKE_OPEN || in->state == INTAKE_SEARCHING || in->state == INTAKE_DOUBTED;
+}
+
 int intake_fd(const struct intake *in) {
     return in->source ? source_fd(in->source) : -1;
 }
@@ -114,7 +176,8 @@ int64_t intake_deadline_us(const struct intake *in) {
 /* Ends the open line where the connection ends. */
 static void let_go(struct intake *in, enum port_change change, enum intake_state state) {
     telemetry_rejoin(&in->telemetry, intake_host_us(in));
-    send_port(in, change, "");
+    if (in->state != INTAKE_DOUBTED || change != PORT_LET_GO) /* which was told when it began */
+        send_port(in, change, "");
     source_close(in->source);
     in->source = NULL;
     in->state = state;
@@ -144,7 +207,15 @@ static bool take_bytes(struct intake *in, const char *bytes, size_t len) {
     in->looked_at = true;
     in->bytes += len;
     telemetry_feed(&in->telemetry, bytes, len, intake_host_us(in));
-    return true;
+    if (in->state != INTAKE_DOUBTED)
+        return true;
+    static const char *const asked[] = {[BOARD_SAME] = "",
+                                        [BOARD_OTHER_END] = "asked=end",
+                                        [BOARD_FIRMWARE] = "asked=fw",
+                                        [BOARD_ADDRESS] = "asked=addr"};
+    telemetry_rejoin(&in->telemetry, intake_host_us(in));
+    send_port(in, PORT_LET_GO, asked[in->news]);
+    return false;
 }
 
 static void read_run(struct intake *in) {
@@ -165,6 +236,19 @@ static void read_run(struct intake *in) {
             gone(in);
             return;
         }
+    }
+}
+
+/* What comes before the answer is thrown away: it would be old news after it. */
+static void read_doubted(struct intake *in) {
+    char block[4096];
+    size_t got = 0;
+    for (int i = 0; i < BLOCKS_A_WAKE; i++) {
+        enum source_read read = source_read(in->source, block, sizeof block, &got);
+        if (read == SOURCE_GONE || read == SOURCE_END)
+            gone(in);
+        if (read != SOURCE_BYTES)
+            return;
     }
 }
 
@@ -240,8 +324,43 @@ static bool is_somebodys(const char *path) {
     return found;
 }
 
+/* What is plugged in now, and how that fits the port that was opened first. */
+static enum source_match look_closely(struct intake *in) {
+    source_identify(in->stable, &in->back);
+    return source_match(&in->first, &in->back);
+}
+
+/* Whether that is still what the person was asked about. */
+static bool as_asked(const struct intake *in) {
+    struct source_identity now;
+    source_identify(in->stable, &now);
+    return strcmp(now.serial, in->back.serial) == 0 && strcmp(now.name, in->back.name) == 0;
+}
+
+/* A yes given beforehand, or that opening is harmless, was said of the board that was there. */
+static bool wants_yes(struct intake *in) {
+    switch (look_closely(in)) {
+    case MATCH_SAME:
+        return !in->yes && !in->harmless && source_may_restart(in->stable);
+    case MATCH_UNKNOWN:
+        return !in->yes;
+    case MATCH_OTHER:
+        break;
+    }
+    return true;
+}
+
+void intake_ask(struct intake *in, char *out) {
+    enum source_match match = look_closely(in);
+    words_reopening(out, match, &in->first, &in->back);
+}
+
 enum source_fault intake_take(struct intake *in, struct source_error *error) {
     enum port_change change = in->state == INTAKE_LET_GO ? PORT_TAKEN : PORT_BACK;
+    if (!as_asked(in)) {
+        *error = (struct source_error){.fault = SOURCE_MISSING};
+        return SOURCE_MISSING;
+    }
     enum source_fault fault = open_source(in, in->stable, error);
     if (fault != SOURCE_OK)
         return fault;
@@ -260,10 +379,12 @@ static void look(struct intake *in) {
     struct source_error error;
     source_look(in->stable, &error);
     bool back = error.fault == SOURCE_OK && !is_somebodys(in->stable);
-    if (back && in->reopen)
+    if (!back || (in->state == INTAKE_ASKING && !as_asked(in)))
+        in->state = INTAKE_WAITING; /* for another board it is asked anew */
+    else if (in->state != INTAKE_ASKING && wants_yes(in))
+        in->state = INTAKE_ASKING;
+    else if (in->state != INTAKE_ASKING)
         intake_take(in, &error); /* perhaps not yet allowed: the next look tries again */
-    else
-        in->state = back ? INTAKE_ASKING : INTAKE_WAITING;
     /* Permissions come a moment after the port: what still stands at the next look is told. */
     if (error.fault != SOURCE_MISSING && error.fault == in->seen)
         in->refused = error;
@@ -299,6 +420,9 @@ enum intake_state intake_wake(struct intake *in) {
     case INTAKE_SEARCHING:
         read_search(in);
         break;
+    case INTAKE_DOUBTED:
+        read_doubted(in);
+        break;
     case INTAKE_WAITING:
     case INTAKE_ASKING:
         look(in);
@@ -310,8 +434,36 @@ enum intake_state intake_wake(struct intake *in) {
 }
 
 void intake_let_go(struct intake *in) {
-    if (in->source && is_port(in))
-        let_go(in, PORT_LET_GO, INTAKE_LET_GO);
+    if (!in->source || !is_port(in))
+        return;
+    struct event e;
+    if (in->state == INTAKE_DOUBTED) {
+        held_line(in, &e);
+        send_news(in, &e.id, "Asked; it is not: the port was released.");
+    }
+    let_go(in, PORT_LET_GO, INTAKE_LET_GO);
+}
+
+void intake_doubt(const struct intake *in, char *out) {
+    struct event e;
+    char news[BOARD_NEWS];
+    held_line(in, &e);
+    board_words(&in->board, &e.id, news);
+    snprintf(out, WORDS_MAX,
+             "%s\nIs this the right board? Nothing is read or recorded until you answer.", news);
+}
+
+void intake_accept(struct intake *in) {
+    struct event e;
+    if (in->state != INTAKE_DOUBTED)
+        return;
+    held_line(in, &e);
+    send_news(in, &e.id, "Asked; it is the right board.");
+    e.host_us = intake_host_us(in);
+    board_take(&in->board, &e.id);
+    in->state = INTAKE_OPEN;
+    send_port(in, PORT_TAKEN, "answered=yes");
+    in->sink(in->context, &e);
 }
 
 void intake_words(const struct intake *in, char *why) {

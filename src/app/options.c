@@ -92,7 +92,7 @@ const struct option_row option_rows[] = {
     {"rate", 'r', "HZ", KIND_RATE, LIVE | READING | BIT(BUDGET), AT(rate_hz),
      "packets a second that the transmitter sends", "50 100 200"},
     {"yes", 'y', NULL, KIND_FLAG, OPENING, AT(yes),
-     "open the port without asking, and again when it comes back", NULL},
+     "open the port without asking, and again when that board comes back", NULL},
     {"for", 0, "SECONDS", KIND_SPAN, OPENING | BIT(PRETEND), AT(for_s), "stop after so long",
      "10 60 600"},
     {"until", 0, "loss=P%|differs", KIND_UNTIL, LIVE, AT(until),
@@ -234,8 +234,11 @@ static bool take_speed(void *field, const char *value) {
 }
 
 static bool take_decimal(void *field, const char *value, double low, double high) {
+    char text[24];
     double number;
-    if (number_decimal(slice_of(value), &number) != NUMBER_OK || number < low || number > high)
+    snprintf(text, sizeof text, "%s%.20s", value[0] == '.' ? "0" : "", value); /* .5 is 0.5 */
+    if (strlen(value) > 20 || number_decimal(slice_of(text), &number) != NUMBER_OK ||
+        number < low || number > high)
         return false;
     *(double *)field = number;
     return true;

@@ -300,7 +300,7 @@ static void loop(struct replay *r) {
         enum action action;
         enum asked answered;
         while (console_key(&r->console, now, &action, &answered))
-            if (!trial_live_action(&r->trial, &r->console, action, TIME_UNKNOWN, now))
+            if (!trial_live_action(&r->trial, &r->console, &action, TIME_UNKNOWN, now))
                 do_action(r, action, now);
         trial_live_wake(&r->trial, &r->console, TIME_UNKNOWN);
         show(r, clock_us());

@@ -21,7 +21,8 @@ void walk_file_limits(const struct options *o, struct walk_limits *limits) {
         limits->loss_facing = o->max_loss / 100;
     if (o->max_turned > 0)
         limits->loss_turned = o->max_turned / 100;
-    if (o->max_gap_ms > 0)
+    limits->gap_given = o->max_gap_ms > 0;
+    if (limits->gap_given)
         limits->gap_ms = (int64_t)o->max_gap_ms;
 }
 
@@ -101,7 +102,7 @@ static int first_pass(struct pass *p, struct setup *setup, const char *path) {
     if (status == STATUS_ANSWER && !fold_read(&p->fold, &s)) {
         status = print_out_no_memory();
     } else if (status == STATUS_ANSWER) {
-        p->run->rate_hz = s.rate_hz;
+        p->run->rate_hz = p->run->walk.limits.rate_hz = s.rate_hz;
         p->run->evidence = s.evidence;
         p->run->acked = s.acked;
         p->run->full_step = s.step_known ? s.full_step : 0;

@@ -72,6 +72,7 @@ bool walk_live_mark(struct walk_live *l, struct event *out) {
 const struct walk_view *walk_live_view(struct walk_live *l, int64_t now_ms, double rate_hz,
                                        bool paused, int *bells) {
     const struct walk_stop *s = l->walk.here ? &l->walk.stop[l->walk.count - 1] : NULL;
+    l->walk.limits.rate_hz = rate_hz;
     if (now_ms != TIME_UNKNOWN)
         walk_advance(&l->walk, now_ms);
     if (s && !l->by_switch && !l->told && walk_wanted_s(s, &l->walk.limits, rate_hz) == 0) {

@@ -39,6 +39,8 @@ struct watch {
     char last_words[WORDS_MAX]; /* said after the screen is gone */
     char trouble[WORDS_MAX];    /* the first of a file, said then too */
     bool unsafe_told;
+    bool simulated;  /* its port is our own make-believe receiver's */
+    bool port_asked; /* the question that the port's state wants was asked */
     struct console console;
     struct walk_live walk;
     struct trial_live trial;
@@ -208,15 +210,21 @@ static void mark_next(struct watch *w, int64_t now_us) {
 }
 
 static void ask_stop(struct watch *w) {
-    char text[300], planned[64] = "";
+    char text[400], planned[64] = "";
     double next = walk_live_next(&w->walk);
     if (next >= 0)
         snprintf(planned, sizeof planned, " Enter alone: %.10g m, as planned.", next);
     snprintf(text, sizeof text,
              "A stop of the walk: how far is it from receiver to transmitter, in metres?%s\n"
-             "Whoever walks: mind the way, and keep clear of people.",
-             planned);
+             "%s",
+             planned, w->walk.walk.count == 0 ? walk_caution : "Mind traffic, water and people.");
     console_ask(&w->console, ASKED_STOP, text);
+}
+
+static void ask_taking(struct watch *w) {
+    char text[WORDS_MAX];
+    intake_ask(&w->intake, text);
+    console_ask(&w->console, ASKED_TAKE, text);
 }
 
 static void take_port(struct watch *w, int64_t now_us) {
@@ -234,20 +242,53 @@ static void port_key(struct watch *w, int64_t now_us) {
     switch (w->intake.state) {
     case INTAKE_OPEN:
     case INTAKE_SEARCHING:
-        intake_let_go(&w->intake);
-        console_notice(&w->console, now_us,
-                       "the port is free for another program; g takes it back");
+        console_ask(&w->console, ASKED_RELEASE, words_release);
         break;
     case INTAKE_LET_GO:
     case INTAKE_ASKING:
-        if (caution_needed(w->intake.path, w->options, &w->setup))
-            console_ask(&w->console, ASKED_TAKE, words_caution);
-        else
-            take_port(w, now_us);
+        ask_taking(w);
         break;
     default:
-        console_notice(&w->console, now_us, "there is no port to let go of now");
+        console_notice(&w->console, now_us, "there is no port to release now");
     }
+}
+
+static void release_port(struct watch *w, int64_t now_us) {
+    intake_let_go(&w->intake);
+    console_notice(&w->console, now_us,
+                   "the port is released for another program; g opens it again");
+}
+
+/* A no to what the port wanted; it stays as it is until g. */
+static void port_declined(struct watch *w, enum asked what, int64_t now_us) {
+    if (what == ASKED_BOARD && w->intake.state == INTAKE_DOUBTED)
+        release_port(w, now_us);
+    else if (what == ASKED_TAKE)
+        console_notice(&w->console, now_us, "not opened; g asks again");
+}
+
+/* Questions that the port's state asks by itself, one at a time. */
+static void ask_for_port(struct watch *w, int64_t now_us) {
+    char text[WORDS_MAX], all[WORDS_MAX + 60];
+    enum intake_state state = w->intake.state;
+    bool doubted = state == INTAKE_DOUBTED, asking = state == INTAKE_ASKING;
+    if (state != INTAKE_OPEN && state != INTAKE_SEARCHING)
+        console_drop(&w->console, ASKED_RELEASE);
+    if (!doubted)
+        console_drop(&w->console, ASKED_BOARD);
+    if (!asking && state != INTAKE_LET_GO)
+        console_drop(&w->console, ASKED_TAKE);
+    if (!doubted && !asking)
+        w->port_asked = false;
+    if ((!doubted && !asking) || w->port_asked)
+        return;
+    if (doubted)
+        intake_doubt(&w->intake, text);
+    else
+        intake_ask(&w->intake, text);
+    snprintf(all, sizeof all, "%s%s", text,
+             doubted ? "\nWith n the port is released; g opens it again." : "");
+    w->port_asked = console_interrupt(&w->console, doubted ? ASKED_BOARD : ASKED_TAKE, all, now_us);
 }
 
 static void do_action(struct watch *w, enum action action, int64_t now_us) {
@@ -302,8 +343,14 @@ static void do_answer(struct watch *w, enum asked answered, int64_t now_us) {
     case ASKED_TAKE:
         take_port(w, now_us);
         break;
-    default:
+    case ASKED_RELEASE:
+        release_port(w, now_us);
         break;
+    case ASKED_BOARD:
+        intake_accept(&w->intake);
+        break;
+    default:
+        port_declined(w, w->console.declined, now_us);
     }
 }
 
@@ -312,20 +359,20 @@ static void do_answer(struct watch *w, enum asked answered, int64_t now_us) {
 static void show_intake(struct watch *w, enum intake_state before, int64_t now_us) {
     enum intake_state state = w->intake.state;
     struct page *p = &w->console.page;
-    p->port = state == INTAKE_OPEN || state == INTAKE_SEARCHING    ? LINK_OPEN
+    p->port = intake_reads(&w->intake)                             ? LINK_OPEN
               : state == INTAKE_LET_GO                             ? LINK_LET_GO
+              : state == INTAKE_ASKING                             ? LINK_BACK
               : state == INTAKE_ENDED || state == INTAKE_NOT_LINES ? LINK_ENDED
                                                                    : LINK_WAITING;
     p->read_failed = state == INTAKE_ENDED && w->intake.broken;
     char why[WORDS_MAX];
     if (intake_refused(&w->intake, why))
         console_notice(&w->console, now_us, "%s", why);
+    ask_for_port(w, now_us);
     if (state == before)
         return;
     w->console.dirty = true;
-    if (state == INTAKE_ASKING)
-        console_ask(&w->console, ASKED_TAKE, words_caution);
-    else if (state == INTAKE_WAITING)
+    if (state == INTAKE_WAITING)
         console_notice(&w->console, now_us, "the port is gone: waiting for it to come back");
     else if (state == INTAKE_NO_SPEED)
         console_notice(&w->console, now_us,
@@ -374,7 +421,7 @@ static void wait_for_something(struct watch *w, int64_t now_us) {
     int64_t due = console_deadline_us(&w->console, now_us);
     int64_t intake_due = intake_deadline_us(&w->intake);
     /* In any other state nobody reads what is there, and poll() would come back at once. */
-    bool reading = w->intake.state == INTAKE_OPEN || w->intake.state == INTAKE_SEARCHING;
+    bool reading = intake_reads(&w->intake);
     struct pollfd fds[] = {
         {.fd = w->signals, .events = POLLIN},
         {.fd = screen_fd(w->console.screen), .events = POLLIN},
@@ -426,7 +473,8 @@ static void loop(struct watch *w) {
         enum action action;
         enum asked answered;
         while (w->person && console_key(&w->console, now, &action, &answered)) {
-            if (!trial_live_action(&w->trial, &w->console, action, intake_host_us(&w->intake), now))
+            if (!trial_live_action(&w->trial, &w->console, &action, intake_host_us(&w->intake),
+                                   now))
                 do_action(w, action, now);
             do_answer(w, answered, now);
         }
@@ -455,8 +503,9 @@ static int open_source(struct watch *w, const char *path) {
     setup_card(&w->setup, &card);
     source_look(path, &error);
     if (error.fault == SOURCE_OK) {
-        intake_init(&w->intake, path, w->options->speed, w->options->yes || card.opening_harmless,
-                    take_event, w);
+        struct intake_wish wish = {path, w->options->speed, w->options->yes || w->simulated,
+                                   card.opening_harmless, false};
+        intake_init(&w->intake, &wish, take_event, w);
         if (w->options->out != NULL && !begin_recording(w, w->options->out, why)) {
             words_say("%s", why);
             return STATUS_TROUBLE;
@@ -502,15 +551,16 @@ static int run_console(struct watch *w, const char *path) {
     return status;
 }
 
-static int watch_path(const struct options *o, const char *path, bool harmless) {
+static int watch_path(const struct options *o, const char *path, bool simulated) {
     struct watch *w = calloc(1, sizeof *w);
     if (w == NULL) {
         words_say("not enough memory");
         return STATUS_TROUBLE;
     }
     w->options = o;
+    w->simulated = simulated;
     int status = setup_init(&w->setup, o);
-    if (status == STATUS_ANSWER && !harmless)
+    if (status == STATUS_ANSWER && !simulated)
         status = caution_ask(path, o, &w->setup);
     fold_init(&w->fold, &w->setup);
     walk_live_init(&w->walk, o);

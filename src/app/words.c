@@ -8,14 +8,39 @@
 #include "base/printable.h"
 
 const char words_caution[] =
-    "Opening a port can restart the receiver, and a motor may start when it does.\n"
-    "Before you say yes: propeller off or wheels off the ground, nothing and nobody near\n"
-    "what moves, transmitter on with the throttle low.";
+    "Opening a port can restart the receiver, and a motor may start then.\n"
+    "Before you say yes: propeller off or wheels off the ground; nothing and\n"
+    "nobody near what moves; transmitter on, throttle low.";
 
 struct errno_words {
     int code;
     const char *format; /* %s: the path */
 };
+
+const char words_release[] = "Release the port, so that another program can flash the board?\n"
+                             "Flashing restarts the board, and a motor may start then.\n"
+                             "Before you say yes: propeller off or wheels off the ground, and the\n"
+                             "model's battery disconnected for as long as you flash.";
+
+static const char *told(const char *fact) {
+    return fact[0] != '\0' ? fact : "missing";
+}
+
+void words_reopening(char out[static WORDS_MAX], enum source_match match,
+                     const struct source_identity *first, const struct source_identity *now) {
+    char which[256];
+    bool serial = strcmp(first->serial, now->serial) != 0;
+    if (match == MATCH_SAME)
+        snprintf(which, sizeof which, "The same board (USB serial number %.40s).", now->serial);
+    else if (match == MATCH_UNKNOWN)
+        snprintf(which, sizeof which, "Is this the same board? It has no %s that would tell.",
+                 now->serial[0] == '\0' ? "USB serial number" : "name under /dev/serial/by-id");
+    else
+        snprintf(which, sizeof which, "THIS IS ANOTHER BOARD: its %s is %.60s, it was %.60s.",
+                 serial ? "USB serial number" : "name", told(serial ? now->serial : now->name),
+                 told(serial ? first->serial : first->name));
+    snprintf(out, WORDS_MAX, "%s\n%s", which, words_caution);
+}
 
 static void put_errno(char *out, const struct errno_words *table, size_t count, const char *path,
                       int code, const char *doing) {
@@ -48,8 +73,7 @@ void words_reading(char out[static WORDS_MAX], const char *path, int code) {
 }
 
 static const struct errno_words writing[] = {
-    {EEXIST, "'%s' exists already and is left as it is: choose another name, or overwrite it with "
-             "record --force"},
+    {EEXIST, "'%s' exists already and is left as it is: choose another name"},
     {ENOENT, "can't create '%s': its folder doesn't exist; make it first"},
     {ENOTDIR, "can't create '%s': a part of its path is no folder"},
     {EISDIR, "'%s' is a directory: name a file in it"},
@@ -137,6 +161,16 @@ void words_say(const char *format, ...) {
     fprintf(stderr, "airleash: %s\n", safe);
 }
 
+void words_lines(const char *text) {
+    char line[WORDS_MAX], safe[WORDS_MAX];
+    struct slice rest = slice_of(text);
+    while (rest.len > 0) {
+        struct slice one = slice_cut(&rest, '\n');
+        snprintf(line, sizeof line, "%.*s", (int)one.len, one.at);
+        fprintf(stderr, "%s\n", printable(safe, sizeof safe, line));
+    }
+}
+
 void words_size(char *out, size_t size, uint64_t bytes) {
     if (bytes < 1000)
         snprintf(out, size, "%u bytes", (unsigned)bytes);
@@ -152,6 +186,10 @@ bool words_ask(const char *question) {
     fflush(stderr);
     if (!fgets(answer, sizeof answer, stdin))
         return false;
-    answer[strcspn(answer, "\r\n")] = '\0';
-    return strcmp(answer, "yes") == 0 || strcmp(answer, "y") == 0;
+    return words_is_yes(answer);
+}
+
+bool words_is_yes(const char *typed) {
+    size_t len = strcspn(typed, "\r\n");
+    return (len == 3 && strncmp(typed, "yes", 3) == 0) || (len == 1 && *typed == 'y');
 }

@@ -249,7 +249,7 @@ static const char *take_motors(struct card *c, const char *value) {
     unsigned seen = 0;
     for (c->motors = 0; rest.at != NULL; c->motors++) {
         uint32_t number;
-        if (number_u32(next_item(&rest), &number) == NUMBER_BAD || number < 1 ||
+        if (number_u32(next_item(&rest), &number) != NUMBER_OK || number < 1 ||
             number > CARD_CHANNELS || (seen >> number & 1u) != 0)
             return wrong;
         seen |= 1u << number;
@@ -267,7 +267,7 @@ static bool take_idle(struct card_idle *idle, struct slice item) {
             return true;
         }
     }
-    if (number_u32(item, &number) == NUMBER_BAD || number > 65535)
+    if (number_u32(item, &number) != NUMBER_OK || number > 65535)
         return false;
     *idle = (struct card_idle){.at = CARD_IDLE_VALUE, .value = (int)number};
     return true;

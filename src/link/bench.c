@@ -39,7 +39,7 @@ struct bench *bench_new(const struct bench_limits *limits) {
     regular_init(&b->regular);
     outages_init(&b->outages);
     steady_init(&b->steady);
-    b->now_us = b->line_us = b->opened_us = TIME_UNKNOWN;
+    b->now_us = b->line_us = b->report_us = b->opened_us = TIME_UNKNOWN;
     b->judged_cell = INT64_MIN;
     return b;
 }
@@ -101,8 +101,15 @@ static void silence_happened(struct bench *b, const struct silence_step *step) {
                  step->low_ms, no_text);
 }
 
+bool bench_outage_open(const struct bench *b) {
+    int64_t good_ms = b->packets.good_ms, now_ms = b->timeline.link_ms;
+    return good_ms != TIME_UNKNOWN && now_ms != TIME_UNKNOWN &&
+           now_ms - good_ms > b->silence.limit_ms;
+}
+
 /* What the boot before held is closed; the counters of the next report are all ours. */
 static void begin_boot(struct bench *b) {
+    b->unsent += bench_outage_open(b); /* what was lost in it no report told */
     struct silence_step step = silence_reboot(&b->silence);
     silence_happened(b, &step);
     failsafe_reboot(&b->failsafe);
@@ -232,6 +239,23 @@ static void take_standards(struct bench *b, const struct packet_step *step) {
         jitter_break(&b->jitter);
 }
 
+/* Since when a step's packets were sent: from_ms is the newest packet before them.  After an outage
+ * of which they are too few to have been sent all along, they lie just before the newest: a
+ * transmitter that was off sent nothing, and nothing is known of the outage. */
+static int64_t sent_from(struct bench *b, const struct packet_step *s, int64_t from_ms,
+                         int64_t before_ms) {
+    bool timed = from_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN;
+    if (!s->arrived || !s->counted || !timed || before_ms - from_ms <= b->silence.limit_ms)
+        return from_ms;
+    double rate = b->packets.rate_hz;
+    int64_t least_ms = rate > 0 ? (int64_t)((double)(s->got + s->lost) * 1000 / rate) : 0;
+    bool all = rate > 0 ? s->good_ms - from_ms <= 2 * least_ms : s->lost > 0;
+    if (all)
+        return from_ms;
+    b->unsent += s->estimated == 0;
+    return rate > 0 ? s->good_ms - least_ms : before_ms;
+}
+
 static void take_packets(struct bench *b, const struct report *r, int64_t before_ms, bool fresh,
                          bool hole) {
     int64_t link_ms = b->timeline.link_ms;
@@ -242,6 +266,7 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
         (from_ms == TIME_UNKNOWN || from_ms < link_ms - (int64_t)r->t_ms))
         from_ms = link_ms - (int64_t)r->t_ms; /* nothing came before the boot */
     const struct packet_step *step = packets_report(&b->packets, r, link_ms, fresh, hole);
+    from_ms = sent_from(b, step, from_ms, before_ms);
     take_order(b, step);
     steady_step(&b->steady, step, from_ms, step->good_ms);
     if (b->limits.light)
@@ -357,12 +382,31 @@ static void take_rest(struct bench *b, const struct event *e, int64_t before_ms,
     b->moment.heard = b->heard_boot;
 }
 
+/* Whether it is another report than the one before.  A main loop that hangs can leave an interrupt
+ * that prints the same again and again. */
+static bool is_new(const struct bench *b, const struct report *r, enum succession how) {
+    uint32_t both = b->last.has & r->has;
+    bool n_stands = (both >> KEY_N & 1u) != 0 && r->n == b->last.n;
+    bool t_stands = (both >> KEY_T & 1u) != 0 && r->t_ms == b->last.t_ms;
+    return !b->have_report || how == FOLLOWS_REBOOT || !(n_stands || t_stands);
+}
+
+static void report_came(struct bench *b, const struct event *e, enum succession how) {
+    b->reports_repeat = !is_new(b, &e->report, how);
+    if (b->reports_repeat)
+        return;
+    b->reports_gone = false;
+    if (e->host_us != TIME_UNKNOWN)
+        b->report_us = e->host_us;
+}
+
 static void take_report(struct bench *b, const struct event *e) {
     const struct report *r = &e->report;
     int64_t before_ms = b->timeline.link_ms;
     enum succession how = follow(b, r, e->host_us);
     bool fresh = b->fresh_boot;
     uint64_t missing;
+    report_came(b, e, how);
     timeline_report(&b->timeline, r, e->host_us, how);
     int64_t link_ms = b->timeline.link_ms;
     bool hole = lines_report(&b->lines, e, fresh, &missing);
@@ -392,8 +436,6 @@ static void take_report(struct bench *b, const struct event *e) {
     b->have_report = true;
     b->fresh_boot = false;
     counters_keep(&b->last, r, e->host_us);
-    b->last_mv = r->mv;
-    b->last_mvmin = r->mvmin;
     if (!light)
         bench_judge(b, link_ms);
 }
@@ -469,8 +511,8 @@ static void read_port_note(struct bench *b, struct slice note, bool *serial) {
 
 static void take_opening(struct bench *b, const struct event *e, bool serial) {
     b->port_away = false;
-    b->opened_us = b->line_us = e->host_us;
-    b->lines_gone = false;
+    b->opened_us = b->line_us = b->report_us = e->host_us;
+    b->lines_gone = b->reports_gone = false;
     /* Only a real serial port has the line that resets a board. */
     b->opening_counts = serial && b->limits.opening_restarts;
 }
@@ -540,16 +582,34 @@ void bench_feed(struct bench *b, const struct event *e) {
     end_moment(b);
 }
 
-void bench_advance(struct bench *b, int64_t host_us) {
-    if (host_us == TIME_UNKNOWN || (b->now_us != TIME_UNKNOWN && host_us <= b->now_us))
+/* When so much time without one has passed; never where none came yet. */
+static int64_t deadline_of(const struct bench *b, int64_t since_us) {
+    return since_us == TIME_UNKNOWN ? INT64_MAX : since_us + (int64_t)b->limits.no_lines_ms * 1000;
+}
+
+/* Those that lie up to host_us, in their order: a report is a line, so that its deadline is the
+ * first or falls together with that of the lines. */
+static void pass_deadlines(struct bench *b, int64_t host_us) {
+    int64_t lines_us = deadline_of(b, b->line_us), reports_us = deadline_of(b, b->report_us);
+    if (b->port_away)
         return;
-    int64_t deadline =
-        b->line_us == TIME_UNKNOWN ? INT64_MAX : b->line_us + (int64_t)b->limits.no_lines_ms * 1000;
-    if (!b->lines_gone && !b->port_away && host_us >= deadline) {
-        b->now_us = deadline;
+    if (b->have_report && !b->reports_gone && host_us >= reports_us) {
+        b->now_us = reports_us;
+        b->reports_gone = true;
+        b->lines_gone = b->lines_gone || lines_us == reports_us;
+        judge_now(b);
+    }
+    if (!b->lines_gone && host_us >= lines_us) {
+        b->now_us = lines_us;
         b->lines_gone = true;
         judge_now(b);
     }
+}
+
+void bench_advance(struct bench *b, int64_t host_us) {
+    if (host_us == TIME_UNKNOWN || (b->now_us != TIME_UNKNOWN && host_us <= b->now_us))
+        return;
+    pass_deadlines(b, host_us);
     b->now_us = host_us;
     judge_now(b);
 }

@@ -27,12 +27,28 @@ static bool merged(struct happening *newest, enum happening_kind kind, int64_t a
     return true;
 }
 
+static struct happening *place_of(struct happenings *h, uint64_t number) {
+    return &h->ring[number % HAPPENINGS_MAX];
+}
+
+/* Room for one in the order of their times: a report tells of what was at different times since the
+ * one before.  What has no time stays where it came. */
+static struct happening *make_room(struct happenings *h, int64_t at_ms) {
+    uint64_t number = h->count++;
+    uint64_t oldest = h->count > HAPPENINGS_MAX ? h->count - HAPPENINGS_MAX : 0;
+    while (number > oldest && at_ms != TIME_UNKNOWN && place_of(h, number - 1)->at_ms > at_ms) {
+        *place_of(h, number) = *place_of(h, number - 1);
+        number--;
+    }
+    return place_of(h, number);
+}
+
 void happenings_add(struct happenings *h, enum happening_kind kind, int64_t at_ms, int64_t host_us,
                     int64_t a, int64_t b, struct slice text) {
     struct happening *newest = &h->ring[(h->count + HAPPENINGS_MAX - 1) % HAPPENINGS_MAX];
     if (h->count > 0 && merged(newest, kind, at_ms, a, b))
         return;
-    struct happening *fresh = &h->ring[h->count++ % HAPPENINGS_MAX];
+    struct happening *fresh = make_room(h, at_ms);
     *fresh = (struct happening){.kind = kind, .at_ms = at_ms, .host_us = host_us, .a = a, .b = b};
     copy_printable(fresh->text, sizeof fresh->text, text, kind == HAPPENING_MARK);
 }

@@ -24,11 +24,21 @@ static bool tells_of_packets(const struct bench *b) {
     return (b->last.has & keys) != 0;
 }
 
+bool bench_reports_come(const struct bench *b) {
+    return b->have_report && !b->port_away && !b->lines_gone && !b->reports_gone;
+}
+
+bool bench_sees_packets(const struct bench *b) {
+    return bench_reports_come(b) && b->heard_boot && !b->silence.open;
+}
+
 enum link_state bench_state(const struct bench *b) {
     if (b->lines_gone || b->port_away || b->lines.good == 0)
         return STATE_NO_LINES;
     if (!b->have_report)
         return STATE_UNKNOWN;
+    if (b->reports_gone)
+        return STATE_NO_REPORTS;
     if (!b->heard_boot && tells_of_packets(b))
         return STATE_NEVER_HEARD;
     if (b->failsafe.known && b->failsafe.active)
@@ -52,13 +62,15 @@ static void set(struct bench *b, enum alarm alarm, bool cause, bool calm, int64_
                      no_text);
 }
 
-/* Loss over 10 s: thin above the limit, no longer thin below half of it. */
+/* Loss over 10 s: thin above the limit, no longer thin below half of it, which takes packets: that
+ * lost ones leave the 10 s while none comes says nothing. */
 static void judge_loss(struct bench *b, int64_t now_ms) {
     const struct window_ten *ten = &b->window.ten;
     double packets = (double)(ten->got + ten->lost);
     double loss = packets > 0 ? (double)ten->lost / packets : 0;
-    bool cause = packets >= THIN_PACKETS && loss > b->limits.thin_loss;
-    bool calm = loss < b->limits.thin_loss / 2;
+    bool enough = packets >= THIN_PACKETS && bench_sees_packets(b);
+    bool cause = enough && loss > b->limits.thin_loss;
+    bool calm = enough && loss < b->limits.thin_loss / 2;
     b->thin = cause || (b->thin && !calm);
     set(b, ALARM_LOSS, cause, calm, now_ms, ALARM_CLEAR_MS);
 }
@@ -79,15 +91,14 @@ static void judge_load(struct bench *b, int64_t now_ms) {
 
 static void judge_supply(struct bench *b, int64_t now_ms) {
     int32_t limit = bench_supply_limit(b);
-    bool least = (b->last.has >> KEY_MVMIN & 1u) != 0, now = (b->last.has >> KEY_MV & 1u) != 0;
-    int32_t low = least ? (int32_t)b->last_mvmin : (int32_t)b->last_mv;
-    bool known = (least || now) && limit > 0;
-    set(b, ALARM_SUPPLY, known && low < limit, !known || low > limit + SUPPLY_BACK_MV, now_ms,
+    int32_t low = b->report_low_mv;
+    bool known = b->report_low_known && limit > 0;
+    set(b, ALARM_SUPPLY, known && low < limit, known && low > limit + SUPPLY_BACK_MV, now_ms,
         ALARM_CLEAR_MS);
 }
 
 void bench_judge(struct bench *b, int64_t now_ms) {
-    if (b->have_report && !b->port_away) {
+    if (bench_reports_come(b)) { /* what was last told of the link stands while nothing is told */
         if (b->window.begin_ms != TIME_UNKNOWN && b->window.head != b->judged_cell) {
             b->judged_cell = b->window.head;
             judge_loss(b, now_ms);
@@ -103,5 +114,9 @@ void bench_judge(struct bench *b, int64_t now_ms) {
     set(b, ALARM_RECEIVER_REBOOT, false, true, now_ms, ALARM_EVENT_MS);
     set(b, ALARM_TRANSMITTER_REBOOT, false, true, now_ms, ALARM_EVENT_MS);
     set(b, ALARM_NO_LINES, b->lines_gone && !b->port_away, true, now_ms, 0);
+    /* Where the lines are gone too, that says it. */
+    bool raised = b->alarms.state[ALARM_NO_REPORTS].raised;
+    set(b, ALARM_NO_REPORTS, b->reports_gone && !b->port_away && (raised || !b->lines_gone), true,
+        now_ms, 0);
     set(b, ALARM_PORT, b->port_away, true, now_ms, 0);
 }

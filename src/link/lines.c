@@ -71,7 +71,8 @@ bool lines_report(struct lines *l, const struct event *e, bool fresh_boot, uint6
     }
     l->missing_known = true;
     uint32_t before = fresh_boot ? 0 : l->n;
-    uint64_t hole = l->n_known || fresh_boot ? (uint32_t)(r->n - before - 1u) : 0;
+    bool again = l->n_known && !fresh_boot && r->n == before; /* the same report once more */
+    uint64_t hole = !again && (l->n_known || fresh_boot) ? (uint32_t)(r->n - before - 1u) : 0;
     l->n_known = true;
     l->n = r->n;
     if (hole > refused)

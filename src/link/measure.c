@@ -193,6 +193,17 @@ bool bench_loss_limits(const struct bench *b, struct stat_interval *out) {
     return m.ground == GROUND_RUNS || m.ground == GROUND_COUNTS;
 }
 
+/* With an outage of which nothing is known, the one still open at the end included, it bounds
+ * nothing that no packet was told as lost. */
+static void doubt_none_lost(const struct bench *b, struct measures *m) {
+    if (m->ground != GROUND_NONE_LOST || (b->unsent == 0 && !bench_outage_open(b)))
+        return;
+    m->ground = GROUND_NONE;
+    m->method = "none";
+    m->why = "an outage in which no loss was told";
+    m->drops_a_minute = m->high_if_drop_10 = 0;
+}
+
 static void read_timing(const struct bench *b, struct measures *m) {
     bool known = b->jitter.updates > 0;
     m->jitter_ms = known ? b->jitter.ms : -1;
@@ -211,6 +222,7 @@ void bench_measure(const struct bench *b, struct measures *m) {
     judge_steady(b, &of, m, block);
     judge_loss(b, &of, m);
     m->order_known = of.ordered && b->packets.counted && !m->rate_judged;
+    doubt_none_lost(b, m);
     m->runs = b->runs;
     bursts_read(&b->bursts, interval_ms(b), &m->bursts);
     m->gilbert = gilbert_fit(b->runs.from_arrived[0], b->runs.from_arrived[1],

@@ -62,6 +62,8 @@ static uint64_t arrived_until(const struct moment *m, uint64_t count) {
     uint64_t packets = moment_packets(m);
     if (s->lost == 0)
         return count;
+    if (!moment_ordered(m) && m->silence.ended) /* they came when the outage was over */
+        return count > s->lost ? count - s->lost : 0;
     if (!moment_ordered(m))
         return (uint64_t)((double)count * (double)s->got / (double)packets);
     uint64_t spelled_from = packets - s->order_len;

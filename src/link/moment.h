@@ -52,7 +52,7 @@ struct packet_share {
 };
 
 /* The share of the packets in (from_ms, to_ms].  Where the order isn't known losses are spread
- * evenly.  Shares of neighbouring spans add up. */
+ * evenly, but after an outage the lost ones come first.  Shares of neighbouring spans add up. */
 struct packet_share moment_share(const struct moment *m, int64_t from_ms, int64_t to_ms);
 
 /* The same packets into loss runs: in order, or with a break where the order isn't known. */

@@ -2,6 +2,7 @@
 #ifndef LINK_MOTOR_H
 #define LINK_MOTOR_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 enum motor_idle {
@@ -31,20 +32,25 @@ static inline int32_t motor_idle_value(const struct motor *m, int32_t span_low, 
     }
 }
 
+/* A motor that rests in an outer third of the travel turns one way only. */
+static inline bool motor_turns_both_ways(int32_t idle, int32_t span_low, int32_t span_high) {
+    int32_t third = (span_high - span_low) / 3;
+    return idle >= span_low + third && idle <= span_high - third;
+}
+
 /* How far an output is from `idle`, the motor's rest, as a share of the whole travel, 0 and more.
- * A motor that rests in one outer third of the travel turns one way only: beyond its rest it rests
- * too.  One that rests in between turns both ways. */
+ * Beyond the rest of a motor that turns one way only it rests too. */
 static inline double motor_travel(int32_t value, int32_t idle, int32_t span_low,
                                   int32_t span_high) {
     double span = span_high - span_low;
     if (span <= 0)
         return 0;
-    double way = (value - idle) / span, rests_at = (idle - span_low) / span;
-    if (rests_at < 1.0 / 3)
-        return way > 0 ? way : 0;
-    if (rests_at > 2.0 / 3)
-        return way < 0 ? -way : 0;
-    return way < 0 ? -way : way;
+    double way = (value - idle) / span;
+    if (2 * (idle - span_low) > span)
+        way = -way;
+    if (motor_turns_both_ways(idle, span_low, span_high))
+        return way < 0 ? -way : way;
+    return way > 0 ? way : 0;
 }
 
 #endif

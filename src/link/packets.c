@@ -11,8 +11,10 @@ enum {
 };
 
 void packets_init(struct packets *p) {
-    *p = (struct packets){
-        .good_ms = TIME_UNKNOWN, .rate_from_ms = TIME_UNKNOWN, .round_ms = INT64_MAX};
+    *p = (struct packets){.good_ms = TIME_UNKNOWN,
+                          .report_ms = TIME_UNKNOWN,
+                          .rate_from_ms = TIME_UNKNOWN,
+                          .round_ms = INT64_MAX};
 }
 
 void packets_rate(struct packets *p, double rate_hz) {
@@ -46,6 +48,7 @@ static void set_base(struct packets *p, const struct report *r, bool fresh_boot)
     p->base_lost = fresh_boot ? 0 : r->lost - missing;
     p->base_seq = r->seq;
     p->good_ms = TIME_UNKNOWN;
+    p->report_ms = TIME_UNKNOWN;
     p->rate_from_ms = TIME_UNKNOWN;
 }
 
@@ -238,7 +241,20 @@ static void count_by_rate(struct packets *p, const struct report *r, struct pack
     }
 }
 
+/* A packet since the report before is younger than that report.  Where age says that the newest
+ * one is older, by the receiver's own clock, a counter that grew was damaged or counts something
+ * else: no packet came. */
+static bool too_old(const struct packets *p, const struct report *r, int64_t link_ms) {
+    enum { SLACK_MS = 20 }; /* t, age and got are read at slightly different moments */
+    const uint32_t keys = BIT(KEY_AGE) | BIT(KEY_T);
+    bool known = has_all(r->has, keys) && (p->base_has & BIT(KEY_T)) != 0 &&
+                 p->report_ms != TIME_UNKNOWN && link_ms != TIME_UNKNOWN;
+    return known && (int64_t)r->age_ms > link_ms - p->report_ms + SLACK_MS;
+}
+
 static bool has_arrived(const struct packets *p, const struct report *r, int64_t link_ms) {
+    if (too_old(p, r, link_ms))
+        return false;
     if (report_has(r, KEY_GOT) && (p->base_has & BIT(KEY_GOT)) != 0)
         return r->got != p->base_got;
     if (report_has(r, KEY_PAT))
@@ -271,6 +287,7 @@ static void take_back(struct packets *p, const struct report *r) {
         p->lost -= s->lost;
         p->estimated -= s->estimated;
         p->order_unknown -= unordered(s);
+        p->unseen -= s->unseen;
     }
     p->last = (struct packet_step){0};
     bool fits = !went_back(p->before_got, r->got) && !went_back(p->before_lost, r->lost);
@@ -309,6 +326,7 @@ static void add_to_run(struct packets *p, const struct packet_step *s) {
     p->lost += s->lost;
     p->estimated += s->estimated;
     p->order_unknown += unordered(s);
+    p->unseen += s->unseen;
     bool some = s->got + s->lost + s->estimated > 0; /* else it weakens nothing */
     if (some ? !p->any || s->evidence < p->evidence : !p->counted)
         p->evidence = s->evidence;
@@ -351,5 +369,6 @@ const struct packet_step *packets_report(struct packets *p, const struct report 
     p->base_lost = r->lost;
     p->base_seq = r->seq;
     p->good_ms = s->good_ms;
+    p->report_ms = link_ms;
     return s;
 }

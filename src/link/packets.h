@@ -41,6 +41,7 @@ struct packets {
                                one would rest on */
     bool any;               /* a packet was counted */
     uint64_t got, lost, estimated, order_unknown;
+    uint64_t unseen; /* reports before whose packets there were others that none told of */
 
     /* the state of this boot */
     bool based; /* base_* hold */
@@ -50,6 +51,7 @@ struct packets {
     bool tboot_known;
     uint32_t tboot;
     int64_t good_ms;              /* newest packet of this boot, TIME_UNKNOWN before the first */
+    int64_t report_ms;            /* newest report of this boot, likewise */
     int64_t rate_from_ms;         /* EVIDENCE_RATE: since when, */
     uint64_t rate_got, rate_lost; /* and what was counted since then */
 

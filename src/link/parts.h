@@ -48,10 +48,12 @@ struct bench {
 
     /* the newest report */
     bool have_report;
-    struct telemetry_base last;   /* what it leaves behind for the next */
-    uint32_t last_mv, last_mvmin; /* where it had them */
-    bool fresh_boot;              /* a boot began whose first report is still to come */
+    struct telemetry_base last; /* what it leaves behind for the next */
+    bool report_low_known;      /* it told of the supply: */
+    int32_t report_low_mv;      /* the lowest that it told */
+    bool fresh_boot;            /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
+    uint64_t unsent; /* outages of which nobody knows how many packets were sent */
     uint64_t holes;
     int64_t holes_ms;
 
@@ -59,6 +61,9 @@ struct bench {
     int64_t now_us;      /* newest host time; TIME_UNKNOWN in a capture without */
     int64_t line_us;     /* of the newest line, or of the opening */
     bool lines_gone;     /* none for longer than the limit */
+    int64_t report_us;   /* of the newest new report, or of the opening */
+    bool reports_gone;   /* none for longer than that limit, though one came before */
+    bool reports_repeat; /* since it, reports came that repeat their n or t */
     bool port_away;      /* lost or let go */
     int64_t opened_us;   /* when the port was opened, while its first line is still to come */
     bool opening_counts; /* that opening may restart the board */
@@ -83,7 +88,7 @@ struct bench {
     uint32_t mhz, kbps;
 
     /* supply and radio */
-    bool supply_known, supply_min_known, dip_open;
+    bool supply_known, supply_low_known, supply_min_known, dip_open;
     int32_t supply_mv, supply_low_mv, supply_high_mv;
     int64_t supply_mean_16; /* slow mean, in sixteenths of mV */
     bool transmitter_supply_known, step_known, rssi_known, registers_known, refused_known;
@@ -108,6 +113,8 @@ uint32_t bench_full_step(const struct bench *b, uint32_t steps);  /* the power s
 /* Loss judged, alarms raised and cleared, at link_ms; not in a light bench.  In judge.c. */
 void bench_judge(struct bench *b, int64_t link_ms);
 enum link_state bench_state(const struct bench *b);
+bool bench_reports_come(const struct bench *b);    /* new ones: what is known is of now */
+bool bench_sees_packets(const struct bench *b);    /* new reports come, and packets with them */
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
 
 /* Whether what was counted tells the loss.  In snapshot.c. */
@@ -115,6 +122,8 @@ bool bench_loss_known(const struct bench *b);
 /* The interval of the mean loss, 95 %, as bench_measure gives it, whether or not the loss was
  * steady; false where there is none.  In measure.c. */
 bool bench_loss_limits(const struct bench *b, struct stat_interval *out);
+/* At the newest report the last packet was longer ago than the limit; in a light bench too. */
+bool bench_outage_open(const struct bench *b);
 
 /* Keeps a restart with its time. */
 void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause, int64_t at_ms);

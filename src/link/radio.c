@@ -27,26 +27,27 @@ static void find_dip(struct bench *b, int32_t low, int64_t link_ms) {
 }
 
 static void take_supply(struct bench *b, const struct report *r, int64_t link_ms) {
-    bool now = report_has(r, KEY_MV), least = report_has(r, KEY_MVMIN);
-    if (!now && !least)
+    int32_t low, high;
+    b->report_low_known = report_supply(r, &low, &high);
+    if (!b->report_low_known)
         return;
-    int32_t low = (int32_t)(least && (!now || r->mvmin < r->mv) ? r->mvmin : r->mv);
-    if (now) {
-        b->supply_mv = (int32_t)r->mv;
-        if (!b->supply_known)
-            b->supply_mean_16 = (int64_t)r->mv * 16;
-        b->supply_mean_16 += (int64_t)r->mv - b->supply_mean_16 / 16;
-    }
-    if (!b->supply_known || low < b->supply_low_mv) {
+    b->report_low_mv = low;
+    if (!b->supply_low_known)
+        b->supply_mean_16 = (int64_t)high * 16;
+    b->supply_mean_16 += (int64_t)high - b->supply_mean_16 / 16;
+    if (!b->supply_low_known || low < b->supply_low_mv) {
         b->supply_low_mv = low;
         b->supply_low_at_ms = link_ms;
     }
-    if (b->supply_mv > b->supply_high_mv)
-        b->supply_high_mv = b->supply_mv;
-    if (now)
-        find_dip(b, low, link_ms);
-    b->supply_known = b->supply_known || now;
-    b->supply_min_known = least;
+    if (high > b->supply_high_mv)
+        b->supply_high_mv = high;
+    find_dip(b, low, link_ms);
+    b->supply_low_known = true;
+    b->supply_min_known = report_has(r, KEY_MVMIN);
+    if (report_has(r, KEY_MV)) {
+        b->supply_known = true;
+        b->supply_mv = (int32_t)(r->mv < INT32_MAX ? r->mv : INT32_MAX);
+    }
 }
 
 uint32_t bench_full_step(const struct bench *b, uint32_t steps) {

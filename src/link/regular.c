@@ -80,6 +80,11 @@ static double ppm_of(double slope) {
     return -s / (1 + s) * 1e6;
 }
 
+static bool is_clock(double slope) {
+    double ratio = 1 + slope / 1000; /* host time a receiver time */
+    return ratio <= REGULAR_RATIO_MOST && ratio >= 1 / REGULAR_RATIO_MOST;
+}
+
 static size_t rank(double at, size_t count) {
     return at < 0 ? 0 : at > (double)(count - 1) ? count - 1 : (size_t)at;
 }
@@ -102,12 +107,17 @@ static struct regular_drift fit(const struct regular *g) {
             slope[count++] = (double)(point[k].late_us - point[i].late_us) /
                              (double)(point[k].rx_ms - point[i].rx_ms);
     sort(slope, count);
-    double n = (double)points;
+    double n = (double)points, middle = (slope[(count - 1) / 2] + slope[count / 2]) / 2;
     double reach = Z_95 * sqrt(n * (n - 1) * (2 * n + 5) / 18); /* of Kendall's S, no ties */
+    double least = slope[rank(rint(((double)count - reach) / 2) - 1, count)];
+    double most = slope[rank(rint(((double)count + reach) / 2), count)];
+    d.untimed = !(is_clock(least) && is_clock(middle) && is_clock(most));
+    if (d.untimed)
+        return d;
     d.known = true;
-    d.ppm = ppm_of((slope[(count - 1) / 2] + slope[count / 2]) / 2);
-    d.high_ppm = ppm_of(slope[rank(rint(((double)count - reach) / 2) - 1, count)]);
-    d.low_ppm = ppm_of(slope[rank(rint(((double)count + reach) / 2), count)]);
+    d.ppm = ppm_of(middle);
+    d.high_ppm = ppm_of(least);
+    d.low_ppm = ppm_of(most);
     return d;
 }
 

@@ -21,8 +21,14 @@ enum {
     REGULAR_SPAN_LEAST_MS = 30000,
 };
 
+/* Host and receiver may differ by what a clock divider set wrongly does, 16 (data sheets of 8-bit
+ * controllers: 1, 2, 8, 16), and some more.  Beyond it the host times are no clock's: it stood, or
+ * the lines were read from a pipe long after they were printed. */
+#define REGULAR_RATIO_MOST 20.0
+
 struct regular_drift {
     bool known;
+    bool untimed;             /* unknown since host times don't show when the lines came */
     double ppm;               /* positive: the receiver's clock is the faster one */
     double low_ppm, high_ppm; /* Sen's interval, 95 % */
     int64_t span_ms;          /* of receiver time that it rests on */

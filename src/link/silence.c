@@ -61,10 +61,18 @@ static void keep_longest(struct silence *s, int64_t low, int64_t high) {
     s->longest_at_ms = s->good_ms;
 }
 
+static int64_t larger(int64_t a, int64_t b) {
+    return a > b ? a : b;
+}
+
 static void close_silence(struct silence *s, const struct report *r, const struct packet_step *step,
                           bool hole, double rate_hz, struct silence_step *out) {
     int64_t low, high;
     closed_gap(s, r, step, hole, rate_hz, &low, &high);
+    if (s->open) { /* it lasted at least as long as it was seen, whatever age and gap say */
+        low = larger(low, s->report_ms - s->good_ms);
+        high = larger(high, low);
+    }
     keep_longest(s, low, high);
     *out = (struct silence_step){.closed = true, .gap_low_ms = low, .gap_high_ms = high};
     if (!s->open && low <= s->limit_ms && high > s->limit_ms) {

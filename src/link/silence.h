@@ -11,7 +11,7 @@ struct silence_step {
     int64_t gap_low_ms, gap_high_ms; /* the longest such since the report before */
     bool began;                      /* a silence now longer than the limit is open */
     bool ended;                      /* one surely longer than the limit closed: */
-    int64_t low_ms, high_ms;         /* its length lies between these */
+    int64_t low_ms, high_ms;         /* its length lies between these, low over the limit */
     int64_t from_ms;
 };
 

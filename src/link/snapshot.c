@@ -8,10 +8,15 @@
 
 const char *link_state_name(enum link_state state) {
     static const char *const names[LINK_STATES] = {
-        [STATE_NO_LINES] = "no lines", [STATE_NEVER_HEARD] = "never heard",
-        [STATE_LINKED] = "linked",     [STATE_THIN] = "thin",
-        [STATE_SILENT] = "silent",     [STATE_FAILSAFE] = "failsafe",
-        [STATE_LOCKED] = "locked",     [STATE_UNKNOWN] = "unknown",
+        [STATE_NO_LINES] = "no lines",
+        [STATE_NO_REPORTS] = "no reports",
+        [STATE_NEVER_HEARD] = "never heard",
+        [STATE_LINKED] = "linked",
+        [STATE_THIN] = "thin",
+        [STATE_SILENT] = "silent",
+        [STATE_FAILSAFE] = "failsafe",
+        [STATE_LOCKED] = "locked",
+        [STATE_UNKNOWN] = "unknown",
     };
     return names[state];
 }
@@ -35,6 +40,7 @@ const char *alarm_name(enum alarm alarm) {
         [ALARM_TRANSMITTER_REBOOT] = "transmitter restart",
         [ALARM_RADIO] = "radio registers",
         [ALARM_NO_LINES] = "no lines",
+        [ALARM_NO_REPORTS] = "no reports",
         [ALARM_PORT] = "port gone",
     };
     return names[alarm];
@@ -69,7 +75,7 @@ static void span_count(const struct bench *b, int64_t span_ms, bool intervals,
     struct loss_runs runs;
     count->got = sum.got;
     count->lost = sum.lost;
-    count->known = bench_loss_known(b);
+    count->known = bench_loss_known(b) && bench_sees_packets(b);
     if (intervals && count->known && sum.lost > 0 &&
         window_runs(&b->window, count->got + count->lost, &runs))
         bound(count, &runs);
@@ -96,6 +102,9 @@ static void read_time(const struct bench *b, struct snapshot *s) {
     s->live = b->now_us != TIME_UNKNOWN;
     s->lines_age_ms =
         s->live && b->line_us != TIME_UNKNOWN ? (b->now_us - b->line_us) / 1000 : TIME_UNKNOWN;
+    s->reports_age_ms =
+        s->live && b->report_us != TIME_UNKNOWN ? (b->now_us - b->report_us) / 1000 : TIME_UNKNOWN;
+    s->reports_repeat = b->reports_repeat;
     bool uptime = b->have_report && (b->last.has >> KEY_T & 1u) != 0;
     s->uptime_ms = uptime ? (int64_t)b->last.t_ms : TIME_UNKNOWN;
 }
@@ -103,6 +112,7 @@ static void read_time(const struct bench *b, struct snapshot *s) {
 static void read_packets(const struct bench *b, struct snapshot *s, bool intervals) {
     s->evidence = b->packets.evidence;
     s->rate_hz = b->packets.rate_hz;
+    s->got_told = (b->last.has >> KEY_GOT & 1u) != 0;
     s->acked = b->acked;
     s->heard = b->heard_run;
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;
@@ -114,6 +124,8 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     s->seqmod = b->packets.seqmod;
     s->lost_estimated = b->packets.estimated;
     s->order_unknown = b->packets.order_unknown;
+    s->unseen = b->packets.unseen;
+    s->unsent = b->unsent;
     s->refused = b->refused;
     s->refused_known = b->refused_known;
 }
@@ -122,7 +134,8 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
 static void read_silence(const struct bench *b, struct snapshot *s) {
     enum { CARRY_MS = 1000 };
     s->silence_ms = TIME_UNKNOWN;
-    if (b->silence.good_ms != TIME_UNKNOWN && s->link_ms != TIME_UNKNOWN) {
+    bool known = bench_reports_come(b) || b->silence.open; /* one that was open lasted so long */
+    if (known && b->silence.good_ms != TIME_UNKNOWN && s->link_ms != TIME_UNKNOWN) {
         int64_t until = s->now_ms - s->link_ms < CARRY_MS ? s->now_ms : s->link_ms;
         s->silence_ms = until - b->silence.good_ms;
         s->outstanding_known = s->rate_hz > 0;

@@ -20,6 +20,7 @@ enum {
 
 enum link_state {
     STATE_NO_LINES,    /* nothing arrives on the cable */
+    STATE_NO_REPORTS,  /* lines arrive, but no new report: what is shown is old */
     STATE_NEVER_HEARD, /* lines, but no packet yet since the receiver's boot */
     STATE_LINKED,
     STATE_THIN,     /* linked, loss over 10 s above the limit */
@@ -114,6 +115,7 @@ enum alarm {
     ALARM_TRANSMITTER_REBOOT,
     ALARM_RADIO, /* registers read back wrong */
     ALARM_NO_LINES,
+    ALARM_NO_REPORTS,
     ALARM_PORT,
     ALARMS
 };
@@ -166,16 +168,19 @@ struct snapshot {
     bool link_time_rough; /* rests on the host's clock: reports have no t */
     bool live;            /* host times are known */
     int64_t lines_age_ms; /* since the last line by the host's clock, or TIME_UNKNOWN */
-    int64_t uptime_ms;    /* receiver's own, of the newest report */
+    int64_t reports_age_ms; /* since the newest new report likewise: one whose n and t moved on */
+    bool reports_repeat;    /* reports came since, but repeat their n or their t */
+    int64_t uptime_ms;      /* receiver's own, of the newest report */
 
     enum link_state state;
     enum evidence evidence;
     bool heard;     /* a packet has been received in this run */
     bool bare;      /* only lines of bare numbers so far */
     double rate_hz; /* nominal, from card or id; 0 unknown */
+    bool got_told;  /* the newest report has got */
     bool acked;     /* ack=1: loss is after retries */
 
-    /* packets */
+    /* packets; of the last seconds nothing is known while no packet or no new report comes */
     struct packet_count total, last_10s, last_1s;
     bool not_steady; /* for who has asked bench_measure: total's interval would mean nothing */
     const char
@@ -185,6 +190,10 @@ struct snapshot {
     uint64_t lost_estimated; /* in gaps longer than the sequence number lasts; not in lost */
     uint64_t refused;        /* by the radio's payload checks */
     bool refused_known;
+    uint64_t unsent; /* outages of which nobody knows how many packets were sent: too few were
+                        received or told as lost.  The transmitter may have been off */
+    uint64_t unseen; /* reports before whose packets there were others that no report told of:
+                        neither in got nor in lost */
     uint64_t order_unknown; /* of got + lost: order in time unknown (cable holes, full patterns) */
     int64_t silence_ms;     /* since the last packet, as of now; TIME_UNKNOWN before the first */
     uint64_t outstanding;   /* packets expected in that silence, by the rate; never in the totals */
@@ -229,7 +238,7 @@ struct snapshot {
 
     /* supply and radio */
     bool supply_known, supply_min_known, transmitter_supply_known, step_known;
-    int32_t supply_mv, supply_low_mv; /* now; least of the run (mvmin where there, else mv) */
+    int32_t supply_mv, supply_low_mv; /* now, by mv; the least that the run told (mv, mvmin) */
     int64_t supply_low_at_ms;         /* when that was */
     int32_t transmitter_mv, transmitter_low_mv;
     uint32_t step, steps;

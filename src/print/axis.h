@@ -22,7 +22,7 @@ double axis_step(double span, int most);
 
 /* low..high widened to whole steps, at most `most` ticks (3 or more).  high <= low: widened. */
 void axis_linear(struct axis *a, double low, double high, int most);
-/* The ends as they are; ticks at 1, 2 and 5, or 1 alone, times powers of ten. */
+/* 0 < low < high.  The ends as they are; ticks at 1, 2 and 5, or 1 alone, times powers of ten. */
 void axis_log(struct axis *a, double low, double high, int most);
 /* Times from 0 to span_ms, the end as it is; ticks at round times, and their unit in words. */
 void axis_time(struct axis *a, double span_ms, int most);

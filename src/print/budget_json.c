@@ -159,6 +159,8 @@ static void put_results(struct document *d, const struct budget *b) {
     put_bool(d, "may_exceed_eu_eirp", b->over_eu_eirp);
     put_bool(d, "may_exceed_eu_density", b->over_eu_density);
     put_bool(d, "may_exceed_us", b->over_us);
+    put_bool(d, "may_exceed_eu_short_range", b->eirp_dbm > LIMITS_EU_SHORT_RANGE_DBM);
+    put_bool(d, "may_exceed_us_field", b->field_v_m > LIMITS_US_FIELD_V_M);
     put_if(d, "duty", b->duty >= 0, b->duty, "rate");
     put_if(d, "utilisation", b->utilisation >= 0, b->utilisation, "rate");
     put_wifi(d, "wifi_channels", b->wifi, b->wifi_count);
@@ -235,8 +237,11 @@ char *budget_json(const struct budget_inputs *in, const struct budget *b,
     json_object_set_new(d.root, "conventions", forms);
     json_object_set_new(d.root, "eu_eirp_limit_dbm", json_real(LIMITS_EU_EIRP_DBM));
     json_object_set_new(d.root, "eu_density_limit_dbm_mhz", json_real(LIMITS_EU_DENSITY_DBM_MHZ));
+    json_object_set_new(d.root, "eu_short_range_limit_dbm", json_real(LIMITS_EU_SHORT_RANGE_DBM));
+    json_object_set_new(d.root, "us_field_limit_v_m", json_real(LIMITS_US_FIELD_V_M));
     json_object_set_new(d.root, "caution",
-                        json_string("limits as commonly cited, no permission: check local rules"));
+                        json_string("limits as commonly cited, each under its own conditions, no "
+                                    "permission; stricter ones may apply: local law comes first"));
     json_object_set_new(d.root, "unknown_because", d.because);
     return json_text(d.root, 12);
 }

@@ -147,12 +147,25 @@ static void text_radiated(const struct out *o) {
                  100 * b->utilisation);
         text_limit(o, b->over_eu_utilisation, "", values);
     }
+    say(&o->to,
+        "              these hold for wideband data transmission; above 10 dBm it must also\n"
+        "              share the band as that standard says\n");
+    snprintf(values, sizeof values, "else %.0f dBm e.i.r.p. (EN 300 440, ERC/REC 70-03 annex 1)",
+             LIMITS_EU_SHORT_RANGE_DBM);
+    text_limit(o, b->eirp_dbm > LIMITS_EU_SHORT_RANGE_DBM, "", values);
     snprintf(values, sizeof values, "%.1f dBm into this antenna (47 CFR 15.247)", b->power_us_dbm);
     text_limit(o, b->over_us, "USA", values);
+    say(&o->to,
+        "              only 500 kHz wide or more (6 dB), at most 8 dBm in 3 kHz; or hopping\n"
+        "              over 75 channels, or over 15 with 21 dBm\n");
+    snprintf(values, sizeof values, "else %.0f mV/m at 3 m (47 CFR 15.249), here %.0f",
+             1000 * LIMITS_US_FIELD_V_M, 1000 * b->field_v_m);
+    text_limit(o, b->field_v_m > LIMITS_US_FIELD_V_M, "", values);
     if (b->over_eu_eirp || b->over_eu_density)
         say(&o->to, "  to be under both European limits the radio may give %.2f dBm at most\n",
             b->power_eu_dbm);
-    say(&o->to, "  Limits as they are commonly cited, no permission: check your local rules.\n");
+    say(&o->to, "  Limits as they are commonly cited, no permission. Stricter ones may apply:\n"
+                "  local law comes first, check your local rules.\n");
     say(&o->to, "  Antennas on before power; strong modules never nearer than 0.3 m.\n\n");
 }
 

@@ -21,6 +21,14 @@ void causes_text(const struct causes_facts *facts, say_put *put, void *where);
 /* One JSON object ("airleash-causes-1") without a line end, to be freed; NULL: no memory. */
 char *causes_json(const struct causes_facts *facts);
 
+enum causes_fact { CAUSES_LOSSES, CAUSES_OUTAGES, CAUSES_RESTARTS, CAUSES_HOLES };
+
+/* NULL where the run tells how many there were; else the missing key, or a phrase with a space. */
+const char *causes_unknown(const struct causes_facts *facts, enum causes_fact fact);
+
+/* Why nothing was tested, without a full stop, into out; NULL where something was. */
+const char *causes_not_tested(char *out, size_t size, const struct causes_facts *facts);
+
 /* A cause with its channel ("channel 2 (throttle) moves", "browned out"). */
 void causes_label(char *out, size_t size, const struct cause *c, const struct snapshot *s);
 

@@ -98,29 +98,40 @@ static json_t *throttle_list(const struct causes_facts *f) {
     return list;
 }
 
+/* What was counted is known, also where more may have been; none is known only where the run tells
+ * of it. */
+static json_t *count_or_null(const struct causes_facts *f, uint64_t count, enum causes_fact fact) {
+    return count == 0 && causes_unknown(f, fact) ? json_null() : json_integer((json_int_t)count);
+}
+
 static json_t *counted_object(const struct causes_facts *f) {
     const struct trace *t = f->trace;
     json_t *o = json_object();
-    json_object_set_new(o, "outages", json_integer(f->found->outages));
-    json_object_set_new(o, "losses", json_integer(f->found->losses));
-    json_object_set_new(o, "drops", json_integer(t->drops));
+    json_object_set_new(o, "outages", count_or_null(f, f->found->outages, CAUSES_OUTAGES));
+    json_object_set_new(o, "losses", count_or_null(f, f->found->losses, CAUSES_LOSSES));
+    json_object_set_new(o, "drops", count_or_null(f, t->drops, CAUSES_LOSSES));
     json_object_set_new(o, "openings", json_integer((json_int_t)t->openings));
     json_object_set_new(o, "amnesias", json_integer((json_int_t)t->amnesias));
     json_object_set_new(o, "transmitter_starts", json_integer((json_int_t)t->transmitter_starts));
-    json_object_set_new(o, "holes", json_integer((json_int_t)t->holes));
+    json_object_set_new(o, "holes", count_or_null(f, t->holes, CAUSES_HOLES));
     json_object_set_new(o, "port_losses", json_integer((json_int_t)t->port_losses));
     return o;
 }
 
 char *causes_json(const struct causes_facts *f) {
     uint32_t kept = f->trace->drops < TRACE_DROPS ? f->trace->drops : TRACE_DROPS;
+    char text[160];
+    const char *why = causes_not_tested(text, sizeof text, f);
     json_t *root = json_object();
     json_object_set_new(root, "format", json_string("airleash-causes-1"));
     json_object_set_new(root, "file", json_string(f->file));
     json_object_set_new(root, "counted", counted_object(f));
     json_object_set_new(root, "tested", json_integer(f->found->tested));
-    json_object_set_new(root, "not_tested_because",
-                        f->found->too_few ? json_string(f->found->too_few) : json_null());
+    json_object_set_new(root, "not_tested_because", why ? json_string(why) : json_null());
+    json_object_set_new(root, "enough_s",
+                        f->found->enough_s > 0 ? json_real(f->found->enough_s) : json_null());
+    const char *advice = causes_advice(f->trace, f->found);
+    json_object_set_new(root, "next", advice != NULL ? json_string(advice) : json_null());
     json_object_set_new(root, "causes", cause_list(f, f->found, false));
     json_object_set_new(root, "chains", chain_list(f, f->found));
     json_object_set_new(root, "throttle", throttle_list(f));

@@ -7,6 +7,7 @@
 
 #include "base/printable.h"
 #include "base/text.h"
+#include "print/unknown.h"
 
 enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
 
@@ -34,7 +35,9 @@ void causes_label(char *out, size_t size, const struct cause *c, const struct sn
     const struct channel_state *channel = c->channel >= 0 ? &s->channel[c->channel] : NULL;
     char own[16];
     snprintf(own, sizeof own, "ch%d", c->channel + 1);
-    if (channel == NULL)
+    if (c->id == CAUSE_RHYTHM && c->outages)
+        snprintf(out, size, "outages in a rhythm");
+    else if (channel == NULL)
         snprintf(out, size, "%s", cause_name(c->id));
     else if (channel->name[0] == '\0' || strcmp(channel->name, own) == 0)
         snprintf(out, size, "channel %d moves", c->channel + 1);
@@ -133,6 +136,48 @@ static void say_fact(struct out *o, uint64_t count, const char *one, const char 
     o->facts++;
 }
 
+static const char *const fact_names[] = {
+    [CAUSES_LOSSES] = "loss",
+    [CAUSES_OUTAGES] = "outage",
+    [CAUSES_RESTARTS] = "restart",
+    [CAUSES_HOLES] = "hole in the lines",
+};
+enum { FACT_NAMES = sizeof fact_names / sizeof fact_names[0] };
+
+/* Of what the run tells about. */
+static void say_nothing_counted(struct out *o) {
+    const char *before = "  ";
+    for (int i = 0; i < FACT_NAMES; i++) {
+        if (causes_unknown(o->f, (enum causes_fact)i) != NULL)
+            continue;
+        say(&o->to, "%sno %s", before, fact_names[i]);
+        before = ", ";
+    }
+    if (before[0] == ',')
+        say(&o->to, "\n");
+}
+
+static void say_unknown(struct out *o) {
+    static const char *const many[] = {
+        [CAUSES_LOSSES] = "losses",
+        [CAUSES_OUTAGES] = "outages",
+        [CAUSES_RESTARTS] = "restarts",
+        [CAUSES_HOLES] = "holes in the lines",
+    };
+    for (int i = 0; i < FACT_NAMES; i++) {
+        const char *lack = causes_unknown(o->f, (enum causes_fact)i);
+        if (lack != NULL)
+            say(&o->to, strchr(lack, ' ') ? "  %s unknown: %s\n" : "  %s unknown without %s\n",
+                many[i], lack);
+    }
+}
+
+static void say_trust(const struct out *o) {
+    char text[LINE_BYTES];
+    if (unknown_damage(text, sizeof text, o->f->s))
+        say_sentence(o, 2, "%s", text);
+}
+
 static void say_facts(struct out *o) {
     const struct trace *t = o->f->trace;
     say(&o->to, "Counted\n");
@@ -158,7 +203,9 @@ static void say_facts(struct out *o) {
              "holes in the lines (the serial lead)");
     say_fact(o, t->port_losses, "loss of the port", "losses of the port");
     if (o->facts == 0)
-        say(&o->to, "  no drop, no restart, no hole in the lines\n");
+        say_nothing_counted(o);
+    say_unknown(o);
+    say_trust(o);
     if (t->cells == TRACE_CELLS)
         say(&o->to, "  only the first six hours were searched\n");
 }
@@ -259,10 +306,26 @@ static void say_rest(struct out *o, const struct causes *found, enum cause_shown
         say_sentence(o, 2, "%s", sentence);
 }
 
+static void say_enough(struct out *o, double seconds) {
+    if (seconds < 90)
+        say_sentence(o, 2, "A recording of %.0f s would do, if drops come as often.",
+                     10 * ceil(seconds / 10));
+    else
+        say_sentence(o, 2, "A recording of %.0f min would do, if drops come as often.",
+                     ceil(seconds / 60));
+}
+
 static void say_causes(struct out *o, const struct causes *found, bool twitches) {
-    if (found->too_few != NULL)
-        say(&o->to, "  Not tested: %s.\n", found->too_few);
+    char text[LINE_BYTES];
+    const char *why = twitches ? found->too_few : causes_not_tested(text, sizeof text, o->f);
+    if (why != NULL)
+        say_sentence(o, 2, "Not tested: %s.", why);
+    if (found->enough_s > 0)
+        say_enough(o, found->enough_s);
     say_shown(o, found, twitches);
+    const char *advice = twitches ? NULL : causes_advice(o->f->trace, found);
+    if (advice != NULL)
+        say_sentence(o, 2, "Next: %s", advice);
     say_rest(o, found, CAUSE_NOT_SHOWN, "Not shown: ");
     say_rest(o, found, CAUSE_CANT_TELL, "Can't tell: ");
 }

@@ -15,7 +15,7 @@ const char *compare_worth_lack(const struct compare_walk *w) {
         return NULL;
     case WORTH_LACKS_LOSS:
         return "not compared";
-    case WORTH_LACKS_LOGIT:
+    case WORTH_NONE_OR_ALL:
         return "a side lost none or all";
     default:
         return reach_word(w->reach.verdict);

@@ -87,6 +87,7 @@ static void put_packets(struct document *d) {
                             json_integer(s->seqmod == 0 ? INT64_C(1) << 32 : s->seqmod));
     else
         put_null(&to, "seqmod_assumed", "not needed");
+    put_figure(&to, "unseen", FIGURE_LOST, (int64_t)s->unseen);
     put_figure(&to, "refused", FIGURE_REFUSED, (int64_t)s->refused);
 }
 
@@ -127,6 +128,7 @@ static void put_outages(struct document *d, const struct measures *m) {
     struct section to = section_begin(d, "outages");
     put_figure(&to, "count", FIGURE_SILENCES, (int64_t)s->outages);
     put_figure(&to, "unsure", FIGURE_SILENCES, (int64_t)s->outages_unsure);
+    put_figure(&to, "unsent", FIGURE_LOST, (int64_t)s->unsent);
     put_figure(&to, "longest_ms", FIGURE_SILENCES, s->longest_gap_ms);
     put_figure(&to, "longest_low_ms", FIGURE_SILENCES, s->longest_low_ms);
     put_figure(&to, "longest_at_ms", FIGURE_SILENCES, s->longest_at_ms);

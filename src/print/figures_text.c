@@ -151,6 +151,15 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
             evidence_words(s->evidence), all < FEW_PACKETS ? "; few packets, so rough" : "");
     if (all > 0)
         text_interval(o);
+    if (s->unsent > 0)
+        say(&o->to,
+            "%-9s not in it: %llu outage%s of which nobody knows how many packets were sent\n", "",
+            count(s->unsent), plural(s->unsent));
+    if (s->unseen > 0)
+        say(&o->to,
+            "%-9s the other packets before %llu report%s are in no figure: lines were missing, or "
+            "pat was full\n",
+            "", count(s->unseen), plural(s->unseen));
     if (s->lost_estimated > 0)
         say(&o->to, "%-9s about %llu more, in gaps too long for the sequence number\n", "",
             count(s->lost_estimated));
@@ -173,6 +182,8 @@ static void text_silences(struct out *o) {
     }
     say(&o->to, "%-9s %llu longer than %s", "silences", count(s->outages),
         span(a, sizeof a, s->outage_limit_ms));
+    if (s->silent_at_end)
+        say(&o->to, " that ended, and one still open");
     if (s->outages_unsure > 0)
         say(&o->to, ", %llu more may have been", count(s->outages_unsure));
     say(&o->to, "; longest %s", span(b, sizeof b, s->longest_gap_ms));
@@ -198,6 +209,11 @@ static void text_lines(struct out *o) {
         if (s->damaged[i] > 0)
             say(&o->to, "%-9s %llu: %s\n", "", count(s->damaged[i]),
                 damage_name((enum damage_reason)i));
+    char trust[300];
+    if (unknown_damage(trust, sizeof trust, s)) {
+        say(&o->to, "%-10s", "");
+        say_filled(&o->to, 10, 10, trust);
+    }
     if (s->load_peak > 0.7)
         say(&o->to,
             "%-9s they filled %.0f %% of %u bit/s; above 70 %% the receiver may wait for its "

@@ -133,7 +133,7 @@ void picture_band(struct picture *p, enum picture_size size, const struct pictur
         picture_about(p, "No sweep of the band is in this recording.");
         sheet_words(&b.sheet, ROLE_INK,
                     "No sweep is in it: the receiver prints one as air lines at its start, when a "
-                    "jumper asks for it.");
+                    "jumper asks for it (set with the power off).");
     } else {
         picture_about(p, "Share of looks that found a carrier at each MHz, in %u sweep%s.",
                       b.survey->sweeps, b.survey->sweeps == 1 ? "" : "s");

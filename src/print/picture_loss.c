@@ -21,6 +21,41 @@ static double greatest(const struct time_page *t) {
     return greatest;
 }
 
+/* On a terminal two rows say enough, of which the mean's line leaves one. */
+static struct picture_rect ground(const struct picture *p, struct picture_rect plot, double from,
+                                  double to) {
+    double high = p->size == PICTURE_CELLS ? 32 : INFINITY;
+    return (struct picture_rect){from, fmax(plot.top, plot.bottom - high), to, plot.bottom};
+}
+
+static void draw_outage(struct time_page *t, struct picture_rect plot, double from_ms,
+                        double to_ms) {
+    static const double narrow = 10; /* hatched, so many of these take too many points */
+    struct picture *p = t->sheet.p;
+    struct picture_rect r = ground(p, plot, axis_at(&t->x, from_ms), axis_at(&t->x, to_ms));
+    if (r.right - r.left > narrow)
+        picture_hatch(p, ROLE_BAD, r);
+    else if (p->size != PICTURE_CELLS)
+        picture_box(p, ROLE_BAND,
+                    (struct picture_rect){r.left, r.top, fmax(r.right, r.left + 1), r.bottom});
+}
+
+/* Outages over the whole height, behind the columns: without one nothing is known of the loss in
+ * them.  Returns whether there is one. */
+static bool draw_outages(struct time_page *t, struct picture_rect plot) {
+    const struct course_lane *lane = &t->course->lane[COURSE_SILENCE];
+    for (uint32_t i = 0; i < lane->count; i++)
+        draw_outage(t, plot, (double)lane->span[i].from_ms, (double)lane->span[i].to_ms);
+    if (lane->open)
+        draw_outage(t, plot, (double)lane->now.from_ms, (double)lane->now.to_ms);
+    return lane->count > 0 || lane->open;
+}
+
+/* Most of a step lies in an outage. */
+static bool in_outage(const struct time_page *t, const struct course_bin *bin) {
+    return 2 * bin->on_ms[COURSE_SILENCE] >= (int64_t)t->group * t->course->bin_ms;
+}
+
 /* A column of each step; where no packet was counted the ground is hatched: that is no zero. */
 static bool draw_steps(struct time_page *t, struct picture_rect plot, const struct axis *y) {
     struct picture *p = t->sheet.p;
@@ -33,11 +68,8 @@ static bool draw_steps(struct time_page *t, struct picture_rect plot, const stru
         if (!isnan(loss) && loss > 0) {
             picture_box(p, ROLE_ACCENT,
                         (struct picture_rect){from, axis_at(y, 100 * loss), to, plot.bottom});
-        } else if (isnan(loss) && to - from > 0.5) {
-            /* On a terminal two rows say enough, of which the mean's line leaves one. */
-            double high = p->size == PICTURE_CELLS ? 32 : INFINITY;
-            double top = fmax(plot.top, plot.bottom - high);
-            picture_hatch(p, ROLE_MUTED, (struct picture_rect){from, top, to, plot.bottom});
+        } else if (isnan(loss) && to - from > 0.5 && !in_outage(t, &bin)) {
+            picture_hatch(p, ROLE_MUTED, ground(p, plot, from, to));
             unseen = true;
         }
     }
@@ -48,6 +80,11 @@ static bool has_interval(const struct measures *m) {
     return m->ground == GROUND_RUNS || m->ground == GROUND_COUNTS;
 }
 
+/* One loss for all of the run, in its outages as well. */
+static bool has_mean(const struct measures *m) {
+    return m->loss_known && m->ground != GROUND_NOT_STEADY && m->ground != GROUND_NONE;
+}
+
 /* The run's mean over the columns, and how well it is known, in the margin where no column hides
  * it.
  */
@@ -55,7 +92,7 @@ static void draw_mean(struct time_page *t, const struct measures *m, struct pict
                       const struct axis *y) {
     struct picture *p = t->sheet.p;
     struct picture_pen pen = {ROLE_INK, 1.5, DASH_SOLID};
-    if (!m->loss_known || m->ground == GROUND_NOT_STEADY)
+    if (!has_mean(m))
         return;
     double x = plot.right + (p->size == PICTURE_CELLS ? 12 : 7), half = 3;
     double mean = axis_at(y, 100 * m->loss), low = axis_at(y, 100 * m->low);
@@ -100,14 +137,14 @@ static void say_mean(struct time_page *t, const struct picture_facts *facts) {
     }
 }
 
-static void say_keys(struct time_page *t, const struct measures *m, bool unseen) {
+static void say_keys(struct time_page *t, const struct measures *m, bool unseen, bool outages) {
     char columns[64], length[32];
-    struct sheet_key keys[4];
+    struct sheet_key keys[5];
     int count = 0;
     snprintf(columns, sizeof columns, "loss, columns of %s",
              time_words(length, sizeof length, (double)(t->group * t->course->bin_ms)));
     keys[count++] = (struct sheet_key){SAMPLE_AREA, ROLE_ACCENT, SHAPE_DOT, columns};
-    if (m->loss_known && m->ground != GROUND_NOT_STEADY)
+    if (has_mean(m))
         keys[count++] = (struct sheet_key){SAMPLE_DASHED, ROLE_INK, SHAPE_DOT, "mean of the run"};
     if (has_interval(m))
         keys[count++] =
@@ -115,6 +152,9 @@ static void say_keys(struct time_page *t, const struct measures *m, bool unseen)
     if (unseen)
         keys[count++] =
             (struct sheet_key){SAMPLE_HATCH, ROLE_MUTED, SHAPE_DOT, "no packet counted"};
+    if (outages)
+        keys[count++] = (struct sheet_key){SAMPLE_HATCH, ROLE_BAD, SHAPE_DOT,
+                                           "outage: unknown without a column"};
     sheet_keys(&t->sheet, keys, count);
 }
 
@@ -130,10 +170,10 @@ static void draw(struct time_page *t, const struct picture_facts *facts) {
     picture_group(t->sheet.p, "loss over time");
     sheet_grid_x(&t->sheet, plot, &t->x);
     sheet_axis_y(&t->sheet, plot, &y);
-    bool unseen = draw_steps(t, plot, &y);
+    bool outages = draw_outages(t, plot), unseen = draw_steps(t, plot, &y);
     draw_mean(t, m, plot, &y);
     time_lanes(t, facts, plot);
-    say_keys(t, m, unseen);
+    say_keys(t, m, unseen, outages);
     if (sheet_brief(&t->sheet))
         say_mean(t, facts);
 }

@@ -10,13 +10,6 @@ static double mean_volts(const struct course_range *r) {
     return (double)r->sum / (double)r->count / 1000;
 }
 
-/* The lowest that a step knows of: mvmin where it is told, else the values at the reports. */
-static int32_t lowest(const struct course_bin *bin) {
-    if (bin->supply_low.count > 0)
-        return bin->supply_low.low;
-    return bin->supply.low;
-}
-
 static void take(double *low, double *high, const struct course_range *r) {
     if (r->count == 0)
         return;
@@ -44,12 +37,12 @@ static void draw_ranges(struct time_page *t, const struct axis *y) {
         struct course_bin bin;
         double from, to;
         time_step(t, i, &bin, &from, &to);
-        if (bin.supply.count + bin.supply_low.count == 0)
+        if (bin.supply_low.count == 0)
             continue;
         int32_t top = bin.supply.count > 0 ? bin.supply.high : bin.supply_low.high;
         picture_box(t->sheet.p, ROLE_BAND,
                     (struct picture_rect){from, axis_at(y, top / 1000.0), to,
-                                          axis_at(y, lowest(&bin) / 1000.0)});
+                                          axis_at(y, bin.supply_low.low / 1000.0)});
     }
 }
 

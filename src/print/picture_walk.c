@@ -67,29 +67,20 @@ static double metres_of(const struct reach *r, int i) {
     return r->nearest_m * pow(r->farthest_m / r->nearest_m, (double)i / CURVE_POINTS);
 }
 
-static void draw_curve(struct walk_page *w) {
-    const struct reach *r = w->facts->reach;
-    if (!r->fit.known)
-        return;
-    picture_path(w->sheet.p, PICTURE_LINE, (struct picture_pen){ROLE_ACCENT, 2, DASH_SOLID});
-    for (int i = 0; i <= CURVE_POINTS; i++) {
-        double m = metres_of(r, i);
-        double share = 1 / (1 + exp(-(r->fit.intercept + r->fit.slope * log10(m))));
-        picture_to(w->sheet.p, axis_at(&w->x, m), axis_at(&w->y, 100 * share));
-    }
-    picture_end(w->sheet.p);
-}
+enum line { LINE_CURVE, LINE_LOW, LINE_HIGH };
 
-/* One edge of the curve's band, as far as the plot shows it. */
-static void draw_edge(struct walk_page *w, bool high) {
+/* The curve, or an edge of its band, as far as the plot shows it. */
+static void draw_line(struct walk_page *w, enum line line) {
     const struct reach *r = w->facts->reach;
-    struct picture_pen pen = {ROLE_ACCENT, 1.2, DASH_DASHED};
+    struct picture_pen pen = line == LINE_CURVE
+                                 ? (struct picture_pen){ROLE_ACCENT, 2, DASH_SOLID}
+                                 : (struct picture_pen){ROLE_ACCENT, 1.2, DASH_DASHED};
     bool open = false;
     for (int i = 0; i <= CURVE_POINTS; i++) {
         double m = metres_of(r, i);
         struct reach_at at = {0, 0, 0};
         reach_at(r, m, &at);
-        double loss = 100 * (high ? at.high : at.low);
+        double loss = 100 * (line == LINE_CURVE ? at.loss : line == LINE_LOW ? at.low : at.high);
         if (!open && loss <= w->y.to)
             picture_path(w->sheet.p, PICTURE_LINE, pen);
         else if (open && loss > w->y.to)
@@ -102,17 +93,13 @@ static void draw_edge(struct walk_page *w, bool high) {
         picture_end(w->sheet.p);
 }
 
-static bool has_band(const struct reach *r) {
-    struct reach_at at;
-    return reach_at(r, r->farthest_m, &at);
-}
-
-static void draw_edges(struct walk_page *w) {
-    if (!has_band(w->facts->reach))
+static void draw_curve(struct walk_page *w) {
+    if (!w->facts->reach->fit.known)
         return;
     picture_group(w->sheet.p, "how well the fit's curve is known");
-    draw_edge(w, false);
-    draw_edge(w, true);
+    draw_line(w, LINE_LOW);
+    draw_line(w, LINE_HIGH);
+    draw_line(w, LINE_CURVE);
 }
 
 static void draw_limit(struct walk_page *w) {
@@ -122,7 +109,7 @@ static void draw_limit(struct walk_page *w) {
                  w->plot.right, limit);
 }
 
-/* Under the plot: the range with its interval, and what the stops alone show. */
+/* Under the plot: the range with its interval, and its bounds on one side. */
 static void draw_lanes(struct walk_page *w) {
     const struct reach *r = w->facts->reach;
     struct picture *p = w->sheet.p;
@@ -136,8 +123,8 @@ static void draw_lanes(struct walk_page *w) {
     }
     if (r->at_least_m <= 0 && isinf(r->at_most_m))
         return;
-    struct picture_rect lane = sheet_lane(&w->sheet, "stops show");
-    picture_group(p, "what the stops show by themselves");
+    struct picture_rect lane = sheet_lane(&w->sheet, "bounds");
+    picture_group(p, "within the range, and beyond it");
     if (r->at_least_m > 0)
         picture_box(p, ROLE_GOOD,
                     (struct picture_rect){axis_at(&w->x, r->nearest_m), lane.top + 3,
@@ -153,19 +140,19 @@ static void tell(struct walk_page *w) {
     struct sheet *s = &w->sheet;
     double limit = 100 * r->loss_limit;
     const char *after = w->facts->acked ? " after retries" : "";
-    if (r->verdict == REACH_CLOSED) {
-        sheet_words(s, ROLE_INK, "Loss%s passes %g %% at %.0f m (%.0f to %.0f m, 95 %%).", after,
-                    limit, r->m, r->low_m, r->high_m);
-        return;
-    }
-    sheet_words(s, ROLE_INK, "Where loss%s passes %g %% can't be told: %s.", after, limit,
-                reach_word(r->verdict));
+    if (r->verdict == REACH_CLOSED)
+        sheet_words(s, ROLE_INK, "Mean loss%s passes %g %% at %.0f m (%.0f to %.0f m, 95 %%).",
+                    after, limit, r->m, r->low_m, r->high_m);
+    else
+        sheet_words(s, ROLE_INK, "Where loss%s passes %g %% can't be told: %s.", after, limit,
+                    reach_word(r->verdict));
     if (r->at_least_m > 0)
-        sheet_words(s, ROLE_INK, "Shown below it up to %.0f m%s.", r->at_least_m,
+        sheet_words(s, ROLE_INK, "At least %.0f m%s.", r->at_least_m,
                     r->at_least_m >= r->farthest_m ? ", as far as was walked" : "");
-    if (!isinf(r->at_most_m))
-        sheet_words(s, ROLE_INK, "Shown above it from %.0f m on.", r->at_most_m);
-    sheet_words(s, ROLE_MUTED, "%s", reach_reason(r->verdict));
+    if (!isinf(r->at_most_m) && r->verdict != REACH_CLOSED)
+        sheet_words(s, ROLE_INK, "At most %.0f m.", r->at_most_m);
+    if (r->verdict != REACH_CLOSED)
+        sheet_words(s, ROLE_MUTED, "%s", reach_reason(r->verdict));
 }
 
 static bool any(const struct walk *walk, bool died) {
@@ -186,19 +173,21 @@ static void say_keys(struct walk_page *w) {
         keys[count++] = (struct sheet_key){SAMPLE_MARK, ROLE_INK, SHAPE_RING, "turned away"};
     if (any(w->facts->walk, true))
         keys[count++] = (struct sheet_key){SAMPLE_MARK, ROLE_BAD, SHAPE_CROSS, "the link died"};
-    if (r->fit.known)
-        keys[count++] = (struct sheet_key){SAMPLE_LINE, ROLE_ACCENT, SHAPE_DOT, "fit"};
-    if (has_band(r))
+    if (r->fit.known) {
+        keys[count++] = (struct sheet_key){SAMPLE_LINE, ROLE_ACCENT, SHAPE_DOT, "mean of places"};
         keys[count++] =
             (struct sheet_key){SAMPLE_DASHED, ROLE_ACCENT, SHAPE_DOT, "its band (95 %)"};
+    }
     keys[count++] = (struct sheet_key){SAMPLE_DOTTED, ROLE_BAD, SHAPE_DOT, "limit"};
     if (r->verdict == REACH_CLOSED)
         keys[count++] = (struct sheet_key){SAMPLE_MARK, ROLE_ACCENT, SHAPE_DIAMOND,
                                            "range, with its interval (95 %)"};
     if (r->at_least_m > 0)
-        keys[count++] = (struct sheet_key){SAMPLE_AREA, ROLE_GOOD, SHAPE_DOT, "shown below it"};
+        keys[count++] =
+            (struct sheet_key){SAMPLE_AREA, ROLE_GOOD, SHAPE_DOT, "within the range (95 %)"};
     if (!isinf(r->at_most_m))
-        keys[count++] = (struct sheet_key){SAMPLE_HATCH, ROLE_BAD, SHAPE_DOT, "shown above it"};
+        keys[count++] =
+            (struct sheet_key){SAMPLE_HATCH, ROLE_BAD, SHAPE_DOT, "beyond the range (95 %)"};
     sheet_keys(&w->sheet, keys, count);
 }
 
@@ -227,7 +216,6 @@ static void draw(struct walk_page *w) {
     sheet_grid_x(&w->sheet, w->plot, &w->x);
     sheet_axis_y(&w->sheet, w->plot, &w->y);
     draw_limit(w);
-    draw_edges(w);
     draw_curve(w);
     for (uint32_t i = 0; i < w->facts->walk->count; i++)
         if (shown(&w->facts->walk->stop[i]))
@@ -251,7 +239,7 @@ void picture_walk(struct picture *p, enum picture_size size, const struct pictur
         sheet_words(&w.sheet, ROLE_MUTED, "%s", facts->file);
     picture_about(p, "Loss at %u stops over the distance, each with its interval%s; range: %s.",
                   facts->walk->count,
-                  has_band(facts->reach) ? ", and the fitted curve within its 95 % band" : "",
+                  facts->reach->fit.known ? ", and the fitted curve within its 95 % band" : "",
                   reach_word(facts->reach->verdict));
     draw(&w);
     sheet_end(&w.sheet);

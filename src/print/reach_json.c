@@ -33,11 +33,11 @@ static void put_fit(const struct section *s, const struct reach *r) {
     put_new(s, "assumed_lost", json_real(r->assumed_lost));
     put_if(s, "nearest_m", r->stops > 0, r->nearest_m, "no stop");
     put_if(s, "farthest_m", r->stops > 0, r->farthest_m, "no stop");
-    put_if(s, "intercept", f->known, f->intercept, why);
     put_if(s, "slope", f->known, f->slope, why);
-    put_if(s, "dispersion", f->known, f->dispersion, why);
+    put_if(s, "slope_low", f->known, f->slope_low, why);
+    put_if(s, "slope_high", f->known, f->slope_high, why);
     put_if(s, "bursts", f->known, f->bursts, why);
-    put_if(s, "between", f->known, f->between, why);
+    put_if(s, "spread_db", f->known, f->spread_db, why);
 }
 
 static void put_limits(const struct section *s, const struct reach *r) {

@@ -24,14 +24,25 @@ static struct words metres(double m) {
 static void say_bounds(const struct out *o, double limit) {
     const struct reach *r = o->r;
     if (r->at_least_m > 0)
-        say(&o->to, "          at least %s m%s: as far as that, less than %g %% are lost\n",
+        say(&o->to, "          at least %s m%s: 19 in 20 such bounds hold\n",
             metres(r->at_least_m).at,
-            r->at_least_m >= r->farthest_m ? ", as far as you walked" : "", limit);
+            r->at_least_m >= r->farthest_m ? ", as far as you walked" : "");
     if (isfinite(r->at_most_m))
-        say(&o->to, "          at most %s m: there, more than %g %% are lost\n",
+        say(&o->to, "          at most %s m: beyond, more than %g %% are lost on average\n",
             metres(r->at_most_m).at, limit);
     if (r->at_least_m <= 0 && isinf(r->at_most_m))
-        say(&o->to, "          nor does any stop alone lie surely below it or above it\n");
+        say(&o->to, "          no distance is shown to be near enough, or too far\n");
+}
+
+/* The range is the mean's: what that means for one place. */
+static void say_places(const struct out *o) {
+    const struct reach *r = o->r;
+    if (r->at_least_m <= 0 && r->verdict != REACH_CLOSED)
+        return;
+    say(&o->to, "%10s", "");
+    say_filled(&o->to, 10, 10,
+               "It is the average over places: where the range ends, about 3 or 4 places in 10 are "
+               "already worse. It holds for stops in different places only.");
 }
 
 static void say_stops(const struct out *o) {
@@ -46,10 +57,10 @@ static void say_stops(const struct out *o) {
         say(&o->to, "\n");
     if (r->fit.known)
         say(&o->to,
-            "          allowed for: bursts, %.2g packets of a stop counting as one, and %.2g logit "
-            "by "
-            "place\n",
-            r->fit.bursts, r->fit.between);
+            "          allowed for: bursts, %.2g packets of a stop counting as one, and places "
+            "that "
+            "differ by\n          about %.1f dB\n",
+            r->fit.bursts, r->fit.spread_db);
     if (r->assumed_lost > 0)
         say(&o->to,
             "          where the link died, %.0f packets that must have been lost are assumed (in "
@@ -60,25 +71,17 @@ static void say_stops(const struct out *o) {
 static void text_limit(const struct out *o) {
     const struct reach *r = o->r;
     double limit = 100 * r->loss_limit;
-    if (r->verdict == REACH_CLOSED)
+    if (r->verdict == REACH_CLOSED) {
         say(&o->to, "range     %g %% of the packets are lost at %s m (95 %%: %s to %s m)\n", limit,
             metres(r->m).at, metres(r->low_m).at, metres(r->high_m).at);
-    else {
+    } else {
         say(&o->to, "range     no distance for %g %% loss: %s\n", limit, reach_word(r->verdict));
-        say(&o->to, "          %s\n", reach_reason(r->verdict));
-        say_bounds(o, limit);
+        say(&o->to, "%10s", "");
+        say_filled(&o->to, 10, 10, reach_reason(r->verdict));
     }
+    say_bounds(o, limit);
+    say_places(o);
     say_stops(o);
-}
-
-/* The planned distance goes by the first stop that failed; the curve may be stricter. */
-static void text_stricter(const struct out *o, const struct walk *w) {
-    struct walk_plan p;
-    walk_plan(w, o->facts->drive, &p);
-    double least = o->r->verdict == REACH_CLOSED ? o->r->low_m : o->r->at_most_m;
-    if (p.planned_m >= 0 && p.share * least < p.planned_m)
-        say(&o->to, "          its lower end plans less: %s m, %s of %s m; take that\n",
-            metres(p.share * least).at, o->facts->drive ? "half" : "a quarter", metres(least).at);
 }
 
 static void text_exponent(const struct out *o) {
@@ -159,10 +162,9 @@ static void text_full_power(const struct out *o) {
         say(&o->to, "not shown, since the walk bounds no range\n");
 }
 
-void reach_text(const struct walk *w, const struct walk_facts *facts, say_put *put, void *where) {
+void reach_text(const struct walk_facts *facts, say_put *put, void *where) {
     struct out o = {facts, facts->reach, {put, where}};
     text_limit(&o);
-    text_stricter(&o, w);
     text_exponent(&o);
     text_flip(&o);
     text_full_power(&o);

@@ -40,7 +40,7 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
     report_loss_bounds(&b, m);
     percent_rate(rate, m->loss);
     if (m->ground == GROUND_NONE_LOST)
-        text_format(t, "Nothing that was seen: all %llu packets came.", count(s->total.got));
+        text_format(t, "No packet was lost (%llu received).", count(s->total.got));
     else
         text_format(t, "%s %% of the packets%s.", rate, s->acked ? ", after retries" : "");
     if (m->ground == GROUND_NOT_STEADY)
@@ -60,6 +60,15 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
         text_format(t, " %llu packets came, %llu were lost.", count(s->total.got),
                     count(s->total.lost));
     text_format(t, " Counted by %s.", report_evidence(s->evidence));
+    if (s->unsent > 0)
+        text_format(t,
+                    " Not in it: %llu outage%s of which nobody knows how many packets were sent.",
+                    count(s->unsent), report_plural(s->unsent));
+    if (s->unseen > 0)
+        text_format(t,
+                    " Before %llu report%s there were other packets that no line told of: they are "
+                    "in no figure.",
+                    count(s->unseen), report_plural(s->unseen));
     if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
         text_format(t, " What was lost in the last %s isn't in it: there was no link any more.",
                     report_span(end, s->silence_ms));
@@ -78,8 +87,6 @@ static void answer_loss(struct report_page *p) {
         text_string(&t, "That can't be told: ");
         report_why(&t, why);
         text_char(&t, '.');
-    } else if (s->total.got + s->total.lost == 0) {
-        text_string(&t, "Not a packet came, so there is no loss to tell of.");
     } else {
         say_loss(&t, s, p->f->m);
     }
@@ -162,7 +169,8 @@ static bool newest(const struct book *book, enum trial_id id, struct book_entry 
     return found;
 }
 
-static void say_entries(struct text *t, const struct snapshot *s) {
+/* timed: by the receiver's own clock, which the trial doesn't take alone. */
+static void say_entries(struct text *t, const struct snapshot *s, bool timed) {
     const char *why = unknown_why(s, FIGURE_FAILSAFE);
     char times[SPAN_TEXT];
     if (why) {
@@ -178,15 +186,16 @@ static void say_entries(struct text *t, const struct snapshot *s) {
         text_format(t, "In this run the receiver went into failsafe %s%s.",
                     report_times(times, s->failsafe_entries),
                     s->failsafe ? ", and was in it at the end" : "");
-    for (uint32_t i = 0; i < s->failsafe_count; i++) {
+    for (uint32_t i = 0; timed && i < s->failsafe_count; i++) {
         char within[SPAN_TEXT];
         struct time_bounds b = failsafe_throttle_delay(&s->failsafe_events[i]);
         if (b.low_ms == TIME_UNKNOWN)
             continue;
-        text_format(t,
-                    " The throttle came to idle %s after the last packet the first time that "
-                    "it was seen.",
-                    report_bounds(within, b));
+        text_format(
+            t,
+            " By the receiver's clock the throttle came to idle %s after the last packet, the "
+            "first time that it was seen.",
+            report_bounds(within, b));
         return;
     }
 }
@@ -209,7 +218,7 @@ static void answer_failsafe(struct report_page *p) {
                         "that the model stops when the signal is gone. ");
     else if (newest(book, TRIAL_FAILSAFE, &e))
         text_format(&t, ": %s ", e.outcome.headline);
-    say_entries(&t, p->f->s);
+    say_entries(&t, p->f->s, verdict == TRIAL_NOT_TRIED);
     html_say(&p->h, "%s", text);
     html_markup(&p->h, "</p>\n");
     close_answer(p);
@@ -217,46 +226,38 @@ static void answer_failsafe(struct report_page *p) {
 
 /* --- range ------------------------------------------------------------------------------------ */
 
-/* By the first stop that failed, or by the curve where that is stricter. */
-static void say_plan(struct text *t, const struct report_facts *f, const struct walk_plan *plan) {
-    const struct reach *r = f->reach;
-    double end = r->verdict == REACH_CLOSED ? r->low_m : r->at_most_m;
-    bool stricter = plan->share * end < plan->planned_m;
-    if (plan->planned_m < 0)
-        return;
-    text_format(t, " Plan no farther than %.3g" GAP "m for %s%s: %s of %s (common practice).",
-                stricter ? plan->share * end : plan->planned_m,
-                f->walked->drive ? "a boat or car" : "flying",
-                report_reduced(f) ? " at this power" : "", f->walked->drive ? "half" : "a quarter",
-                stricter       ? "the lower end of the range"
-                : plan->failed ? "the first failure"
-                               : "what was walked");
-}
-
 static void answer_range(struct report_page *p) {
     const struct reach *r = p->f->reach;
     struct walk_plan plan;
-    char text[ANSWER_TEXT], a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT];
+    char text[ANSWER_TEXT], a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT], by[96];
     struct text t;
     if (!report_walked(p->f))
         return;
     text_init(&t, text, sizeof text);
-    walk_plan(p->f->walk, p->f->walked->drive, &plan);
+    walk_plan(p->f->walk, r, p->f->walked->drive, &plan);
     if (plan.failed)
         text_format(&t, "It failed first at %g" GAP "m.", plan.first_failed_m);
     else
-        text_string(&t, "It failed at no stop.");
+        text_string(&t, "No stop is shown to have failed.");
     if (plan.held)
         text_format(&t, " It held to %g" GAP "m%s.", plan.held_to_m,
-                    plan.failed ? "" : " at least, as far as the walk went");
-    if (r && r->verdict == REACH_CLOSED)
+                    plan.failed ? "" : " at least, as far as that is shown");
+    else
+        text_string(&t, " No stop is shown to hold, so no distance is planned.");
+    if (r->verdict == REACH_CLOSED)
         text_format(&t,
                     " By the fit over %u stops %g" GAP
                     "%% of the packets are lost at %s (95 %%: %s to "
                     "%s).",
                     r->stops, 100 * r->loss_limit, report_metres(a, r->m),
                     report_metres(b, r->low_m), report_metres(c, r->high_m));
-    say_plan(&t, p->f, &plan);
+    if (r->verdict == REACH_FALLING)
+        text_format(&t, " %s", reach_reason(r->verdict));
+    walk_plan_words(by, sizeof by, &plan);
+    if (plan.held)
+        text_format(&t, " Plan no farther than %.3g" GAP "m for %s%s%s.", plan.planned_m,
+                    p->f->walked->drive ? "a boat or car" : "flying",
+                    report_reduced(p->f) ? " at this power" : "", by);
     if (report_reduced(p->f))
         report_say_full(&t, p->f);
     answer(p, "How far does it reach?", &t);
@@ -267,6 +268,7 @@ static void answer_range(struct report_page *p) {
 static void answer_causes(struct report_page *p) {
     const struct causes_facts *c = p->f->causes;
     uint32_t shown = 0;
+    char text[ANSWER_TEXT];
     if (!report_dropped(p->f))
         return;
     open_answer(p, "Why did it drop?");
@@ -279,10 +281,13 @@ static void answer_causes(struct report_page *p) {
                          cause_next(c->found->cause[i].id));
         i += n;
     }
-    if (shown == 0 && c->found->too_few)
-        html_element(&p->h, "p", "Nothing was tested: %s.", c->found->too_few);
+    if (shown == 0 && causes_not_tested(text, sizeof text, c))
+        html_element(&p->h, "p", "Nothing was tested: %s.", text);
     else if (shown == 0)
         html_element(&p->h, "p", "No cause is shown. That is no proof that there is none.");
+    const char *advice = causes_advice(c->trace, c->found);
+    if (shown == 0 && advice != NULL)
+        html_element(&p->h, "p", "Next: %s", advice);
     if (shown > 3)
         html_element(&p->h, "p", "%u more stand below.", shown - 3);
     close_answer(p);

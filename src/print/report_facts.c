@@ -1,4 +1,5 @@
 /* What was done, what is unknown, the facts of the recording, cautions. */
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -60,16 +61,21 @@ static void done_marks(struct report_page *p) {
 
 static void done_walk(struct report_page *p) {
     const struct walk *w = p->f->walk;
-    double nearest, farthest;
+    double nearest = INFINITY, farthest = 0;
+    uint32_t stops = 0;
     if (!report_walked(p->f))
         return;
-    nearest = farthest = w->stop[0].distance_m;
-    for (uint32_t i = 1; i < w->count; i++) {
-        nearest = w->stop[i].distance_m < nearest ? w->stop[i].distance_m : nearest;
-        farthest = w->stop[i].distance_m > farthest ? w->stop[i].distance_m : farthest;
+    for (uint32_t i = 0; i < w->count; i++) {
+        if (walk_verdict(&w->stop[i], &w->limits) == WALK_EMPTY)
+            continue;
+        nearest = fmin(nearest, w->stop[i].distance_m);
+        farthest = fmax(farthest, w->stop[i].distance_m);
+        stops++;
     }
-    html_element(&p->h, "li", "a range walk of %u stop%s, from %g to %g m", w->count,
-                 report_plural(w->count), nearest, farthest);
+    if (stops == 0)
+        return;
+    html_element(&p->h, "li", "a range walk of %u stop%s, from %g to %g m", stops,
+                 report_plural(stops), nearest, farthest);
 }
 
 static void done_trials(struct report_page *p) {
@@ -192,8 +198,9 @@ static void unknown_range(struct unknowns *u) {
     const struct report_facts *f = u->p->f;
     const struct budget_walk *w = f->field ? f->field->walk : NULL;
     if (!report_walked(f))
-        unknown_row(u, "how far the link reaches",
-                    "a range walk in marked stops (key s), to where the link ends");
+        unknown_row(
+            u, "how far the link reaches",
+            "a range walk in marked stops (press s in the console), to where the link ends");
     if (f->paper == NULL)
         unknown_row(u, "whether it reaches as far as paper says",
                     "a range walk; or --walked, --level-dbm");
@@ -330,8 +337,9 @@ void report_cautions(struct report_page *p) {
                  "ground. Opening a serial port restarts many boards.");
     if (report_walked(p->f))
         html_element(&p->h, "li",
-                     "On a walk mind the way and keep clear of people; put a lowered "
-                     "transmit power back to full afterwards.");
+                     "On a walk: model held, propeller off or wheels free, a helper beside "
+                     "it; mind traffic, water and people; put a lowered transmit power back to "
+                     "full afterwards.");
     html_element(&p->h, "li",
                  "This page tells of one run, with this model, at this place, on this "
                  "day. After a change, try again.");

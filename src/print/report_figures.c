@@ -6,6 +6,7 @@
 #include "base/percent.h"
 #include "link/failsafe.h"
 #include "print/report_parts.h"
+#include "print/standards.h"
 #include "print/unknown.h"
 #include "telemetry/words.h"
 
@@ -111,7 +112,8 @@ static void rows_silences(struct sheet *sheet) {
     char a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT], text[120];
     if (unknown_figure(sheet, "silences", FIGURE_SILENCES))
         return;
-    snprintf(text, sizeof text, "longer than %s", report_span(a, s->outage_limit_ms));
+    snprintf(text, sizeof text, "longer than %s%s", report_span(a, s->outage_limit_ms),
+             s->silent_at_end ? "; one more was still open at the end" : "");
     row(sheet, "silences", number(b, "%llu", count(s->outages)),
         s->outages_unsure > 0 ? number(c, "%llu more may be", count(s->outages_unsure)) : NULL,
         text);
@@ -190,6 +192,9 @@ static void rows_timing(struct sheet *sheet) {
         row(sheet, "receiver's clock against the computer's", number(a, "%+.1f ppm", m->drift.ppm),
             number(b, "%.1f to %.1f ppm", m->drift.low_ppm, m->drift.high_ppm),
             "median of slopes (Theil and Sen), 95 %");
+    else if (m->drift.untimed)
+        row(sheet, "receiver's clock against the computer's", "unknown", NULL,
+            standards_no_drift(&m->drift));
 }
 
 static void put_failsafes(struct report_page *p) {

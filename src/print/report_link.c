@@ -100,11 +100,13 @@ void report_answer_ours(struct report_page *p) {
     if (hz <= TOO_MANY * s->rate_hz)
         return;
     text_init(&t, text, sizeof text);
-    text_format(&t,
-                "Hardly: %.0f came in a second, and the transmitter sends %g. Another one sends on "
-                "your address, or a data line of the radio floats, or the rate is told wrongly. "
-                "Switch your transmitter off: packets that still come aren't its. Until that is "
-                "settled the figures of this page don't tell of your link.",
-                hz, s->rate_hz);
+    text_format(
+        &t,
+        "Hardly: %.0f came in a second, and the transmitter sends %g. Another one sends on "
+        "your address, or a data line of the radio floats, or the rate is told wrongly. "
+        "Propeller off and the model held, since another may drive it, switch your transmitter "
+        "off: packets that still come aren't its. Until that is "
+        "settled the figures of this page don't tell of your link.",
+        hz, s->rate_hz);
     answer(p, "Are these packets yours?", &t);
 }

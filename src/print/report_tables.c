@@ -156,12 +156,15 @@ static void put_rest(struct report_page *p, const struct causes *found, enum cau
 }
 
 static void put_found(struct report_page *p, const struct causes *found, bool twitches) {
-    static const char *const heads[] = {"cause",    "comes before",      "by chance",
-                                        "p (Holm)", "next test or cure", NULL};
+    static const char *const heads[] = {"cause", "comes before",      "by chance",
+                                        "p",     "next test or cure", NULL};
     struct html_table t;
     bool shown = found->count > 0 && found->cause[0].shown == CAUSE_SHOWN;
-    if (found->too_few)
-        html_element(&p->h, "p", "Not tested: %s.", found->too_few);
+    char text[160];
+    const char *why =
+        twitches ? found->too_few : causes_not_tested(text, sizeof text, p->f->causes);
+    if (why)
+        html_element(&p->h, "p", "Not tested: %s.", why);
     if (shown) {
         html_table_begin(&t, &p->h, "Shown, the strongest first", heads);
         for (uint32_t i = 0; i < found->count && found->cause[i].shown == CAUSE_SHOWN; i++)

@@ -27,14 +27,9 @@ static void loss_cells(struct html_table *t, const struct walk_stop *stop) {
 }
 
 static void verdict_cell(struct html_table *t, const struct walk *w, const struct walk_stop *s) {
-    unsigned unsure, faults = walk_judge(s, &w->limits, &unsure);
-    char words[64], doubts[64], dead[SPAN_TEXT] = "";
-    walk_fault_words(words, sizeof words, faults);
-    walk_fault_words(doubts, sizeof doubts, unsure & ~faults);
-    if (s->died)
-        report_span(dead, s->dead_ms);
-    html_cell(t, "%s%s%s%s%s%s%s", walk_verdict(faults, s), words[0] ? ": " : "", words,
-              s->died ? ", silent for at least " : "", dead, doubts[0] ? "; unsure: " : "", doubts);
+    char verdict[WALK_VERDICT_TEXT];
+    walk_verdict_text(verdict, sizeof verdict, s, &w->limits);
+    html_cell(t, "%s", verdict);
 }
 
 static void put_stop(struct html_table *t, const struct walk *w, const struct walk_stop *s) {
@@ -63,18 +58,26 @@ static void put_reach(struct report_page *p) {
         return;
     if (r->verdict == REACH_CLOSED)
         html_element(&p->h, "p",
-                     "A curve through %u stops crosses %g" GAP "%% loss at %s (95 %%: %s to %s).",
+                     "By %u stops the mean loss reaches %g" GAP "%% at %s (95 %%: %s to %s).",
                      r->stops, 100 * r->loss_limit, report_metres(a, r->m),
                      report_metres(b, r->low_m), report_metres(c, r->high_m));
     else
         html_element(&p->h, "p", "No range with an interval can be given (%s): %s",
                      reach_word(r->verdict), reach_reason(r->verdict));
     if (r->at_least_m > 0)
-        html_element(&p->h, "p", "Up to %s the loss is shown to keep below %g" GAP "%%.",
-                     report_metres(a, r->at_least_m), 100 * r->loss_limit);
-    if (r->at_most_m > 0 && isfinite(r->at_most_m))
-        html_element(&p->h, "p", "From %s on it is shown to be above.",
-                     report_metres(a, r->at_most_m));
+        html_element(&p->h, "p", "The range is at least %s%s: 19 in 20 such bounds hold.",
+                     report_metres(a, r->at_least_m),
+                     r->at_least_m >= r->farthest_m ? ", as far as you walked" : "");
+    if (isfinite(r->at_most_m))
+        html_element(&p->h, "p",
+                     "It is at most %s: beyond, more than %g" GAP "%% are lost on average.",
+                     report_metres(a, r->at_most_m), 100 * r->loss_limit);
+    if (r->at_least_m > 0 || r->verdict == REACH_CLOSED)
+        html_element(
+            &p->h, "p class=\"note\"",
+            "The range is where the loss, averaged over places, reaches the limit: at that "
+            "distance about 3 or 4 places in 10 are already worse. It holds for stops in "
+            "different places only.");
     if (r->left_out > 0)
         html_element(&p->h, "p class=\"note\"",
                      "%u stop%s of another heading or power, or without packets, left out of this.",
@@ -168,7 +171,8 @@ void report_walk(struct report_page *p) {
         &p->h, "p",
         "A stop fails on failsafe, a restart, a gap over %lld ms, a loss over %g %% (%g %% "
         "at another heading), or a lost link.",
-        (long long)w->limits.gap_ms, 100 * w->limits.loss_facing, 100 * w->limits.loss_turned);
+        (long long)walk_gap_limit(&w->limits), 100 * w->limits.loss_facing,
+        100 * w->limits.loss_turned);
     put_remarks(p);
     html_table_begin(&t, &p->h, "Stop by stop", heads);
     for (uint32_t i = 0; i < w->count; i++)

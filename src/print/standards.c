@@ -49,8 +49,11 @@ static void text_patterns(const struct say *to, const struct measures *m) {
         m->bursts.count, share(density, sizeof density, m->bursts.density),
         share(gaps, sizeof gaps, m->bursts.gap_density));
     if (m->bursts.count > 0 && m->bursts.mean_ms >= 0)
-        say(to, "          mean burst %.4g packets, %.4g ms\n", m->bursts.mean_packets,
-            m->bursts.mean_ms);
+        say(to,
+            m->bursts.mean_ms < 1000 ? "          mean burst %.1f packets, %.0f ms\n"
+                                     : "          mean burst %.1f packets, %.2f s\n",
+            m->bursts.mean_packets,
+            m->bursts.mean_ms < 1000 ? m->bursts.mean_ms : m->bursts.mean_ms / 1000);
 }
 
 static void text_model(const struct say *to, const struct measures *m) {
@@ -68,6 +71,10 @@ static void text_model(const struct say *to, const struct measures *m) {
     say(to, "\n");
 }
 
+const char *standards_no_drift(const struct regular_drift *d) {
+    return d->untimed ? "host times from a stopped clock or a pipe" : "half a minute of host times";
+}
+
 static void text_timing(const struct say *to, const struct measures *m) {
     if (m->jitter_ms >= 0)
         say(to, "jitter    %.3g ms (RFC 3550, receiver's clock), greatest difference %.3g ms\n",
@@ -80,6 +87,8 @@ static void text_timing(const struct say *to, const struct measures *m) {
     if (m->drift.known)
         say(to, "clock     receiver %+.1f ppm against this computer (%.1f to %.1f)\n", m->drift.ppm,
             m->drift.low_ppm, m->drift.high_ppm);
+    else
+        say(to, "clock     unknown: %s\n", standards_no_drift(&m->drift));
 }
 
 static void text_steady(const struct say *to, const struct measures *m) {
@@ -238,16 +247,32 @@ static void put_patterns(const struct measures *m, json_t *root, json_t *because
     put_count(&to, "unsure_packets", m->bursts.unsure_packets);
 }
 
+/* Why one of the model's figures can't be told. */
+static const char *model_lack(enum gilbert_lack lack) {
+    static const char *const why[] = {
+        [GILBERT_FITTED] = "pat",
+        [GILBERT_NO_PAIRS] = "pat",
+        [GILBERT_NO_LOSS] = "none lost",
+        [GILBERT_ALL_LOST] = "nothing arrived",
+        [GILBERT_NO_ONSET] = "no loss began",
+        [GILBERT_NO_RETURN] = "no loss ended",
+        [GILBERT_ONE_LOSS_AT_END] = "no loss ended",
+        [GILBERT_ONE_ARRIVED_AT_END] = "no loss began",
+    };
+    return why[lack];
+}
+
 static void put_model(const struct measures *m, json_t *root, json_t *because) {
     const struct gilbert *g = &m->gilbert;
     struct section to = begin(root, because, "gilbert");
-    put_real(&to, "p", g->p, "pat");
-    put_real(&to, "r", g->r, g->pairs > 0 ? "none lost" : "pat");
-    put_real(&to, "run_packets", g->run, g->pairs > 0 ? "none lost" : "pat");
+    const char *why = model_lack(g->lack);
+    put_real(&to, "p", g->p, why);
+    put_real(&to, "r", g->r, why);
+    put_real(&to, "run_packets", g->run, why);
     if (g->correlation_known)
         json_object_set_new(to.object, "correlation", json_real(g->correlation));
     else
-        put_null(&to, "correlation", g->pairs > 0 ? "none lost" : "pat");
+        put_null(&to, "correlation", why);
 }
 
 static void put_timing(const struct measures *m, json_t *root, json_t *because) {
@@ -263,7 +288,7 @@ static void put_timing(const struct measures *m, json_t *root, json_t *because) 
     if (m->drift.known)
         json_object_set_new(to.object, "drift_ppm", json_real(m->drift.ppm));
     else
-        put_null(&to, "drift_ppm", "half a minute of host times");
+        put_null(&to, "drift_ppm", standards_no_drift(&m->drift));
     if (m->jitter_ms >= 0)
         json_object_set_new(root, "jitter_ms", json_real(m->jitter_ms));
     else {

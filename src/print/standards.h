@@ -15,6 +15,9 @@ void standards_loss_json(const struct measures *m, json_t *root, json_t *because
 /* Adds the other sections to root, and the reasons of what is null to because. */
 void standards_json(const struct measures *m, json_t *root, json_t *because);
 
+/* Why a drift that isn't known is not: a phrase with a space in it. */
+const char *standards_no_drift(const struct regular_drift *d);
+
 /* How many silences were how long. */
 json_t *standards_outages_json(const struct measures *m);
 

@@ -21,7 +21,7 @@ enum { INDENT = 14 };
 
 static void say_finding(const struct say *to, const struct trial_finding *f) {
     char text[sizeof f->text + 60];
-    snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (key: " : "",
+    snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (telemetry key " : "",
              f->missing != NULL ? f->missing : "", f->missing != NULL ? ")" : "");
     say(to, "  %-10s  ", trial_verdict_name(f->verdict));
     say_filled(to, INDENT, INDENT, text);
@@ -38,6 +38,14 @@ static const char *why_of(const struct trial_finding *f) {
 
 /* The findings from `first` on with the same reason, as one; returns how many. */
 static uint32_t say_alike(const struct say *to, const struct trial_outcome *o, uint32_t first) {
+    char group[TRIAL_GROUP];
+    enum trial_told told = trial_group(o, first, group, sizeof group);
+    if (told == TRIAL_TOLD_GROUP) {
+        say(to, "  %-10s  ", trial_verdict_name(TRIAL_PASSED));
+        say_filled(to, INDENT, INDENT, group);
+    }
+    if (told != TRIAL_TOLD_ALONE)
+        return 1;
     const char *why = why_of(&o->finding[first]);
     uint32_t last = first;
     while (why && last + 1 < o->count && why_of(&o->finding[last + 1]) &&

@@ -1,24 +1,32 @@
 #include "print/unknown.h"
 
+#include <stdio.h>
+
 static const char no_reports[] = "no report came";
+static const char one_report[] = "one report only";
+static const char no_packet[] = "no packet was received";
 
 static const char *link_time(const struct snapshot *s) {
     return s->link_ms == TIME_UNKNOWN ? "t" : NULL;
 }
 
-/* Packets are counted from one report to the next. */
+/* Packets are counted from one report to the next; got alone, against the packet rate. */
 static const char *got(const struct snapshot *s) {
     if (s->evidence != EVIDENCE_NONE || s->total.got > 0)
         return NULL;
-    return s->reports < 2 ? "one report only" : "got";
+    if (s->reports < 2)
+        return one_report;
+    return s->got_told ? "rate" : "got";
 }
 
 static const char *lost(const struct snapshot *s) {
-    if (s->total.known)
+    if (s->total.known && s->total.got + s->total.lost + s->lost_estimated > 0)
         return NULL;
     if (s->lost_why)
         return s->lost_why;
-    return s->reports < 2 ? "one report only" : "lost";
+    if (s->reports < 2)
+        return one_report;
+    return s->total.known ? no_packet : "lost";
 }
 
 static const char *refused(const struct snapshot *s) {
@@ -36,7 +44,7 @@ static const char *silences(const struct snapshot *s) {
         return link_time(s);
     if (got(s))
         return got(s);
-    return s->heard ? "age" : "no packet came";
+    return s->heard ? "age" : no_packet;
 }
 
 static const char *receiver_reboots(const struct snapshot *s) {
@@ -111,4 +119,18 @@ static why *const whys[FIGURES] = {
 
 const char *unknown_why(const struct snapshot *s, enum figure figure) {
     return s->reports == 0 ? no_reports : whys[figure](s);
+}
+
+/* Damage that only the values show. */
+bool unknown_damage(char *out, size_t size, const struct snapshot *s) {
+    const uint64_t *damaged = s->damaged;
+    uint64_t seen = damaged[DAMAGE_BAD_NUMBER] + damaged[DAMAGE_RANGE] + damaged[DAMAGE_COUNTERS];
+    if (seen == 0 || damaged[DAMAGE_BAD_CHECKSUM] + damaged[DAMAGE_NO_CHECKSUM] > 0)
+        return false;
+    snprintf(out, size,
+             "%llu damaged %s left out because %s values are wrong or contradict the lines around. "
+             "Where a line has no checksum, a wrong digit that contradicts nothing can't be seen.",
+             (unsigned long long)seen, seen == 1 ? "line was" : "lines were",
+             seen == 1 ? "its" : "their");
+    return true;
 }

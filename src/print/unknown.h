@@ -28,6 +28,10 @@ enum figure {
  * missing instead: a phrase with a space in it. */
 const char *unknown_why(const struct snapshot *s, enum figure figure);
 
+/* How far the lines can be trusted where only their values show damage, two sentences; false where
+ * there is nothing to say. */
+bool unknown_damage(char *out, size_t size, const struct snapshot *s);
+
 /* How often a channel changed, a second of the whole run; negative when that can't be told. */
 double figures_changes_hz(const struct snapshot *s, const struct channel_state *c);
 

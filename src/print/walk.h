@@ -22,31 +22,40 @@ struct walk_facts {
 };
 
 /* How far to plan, by common practice: a share of the first distance that failed, or, as at least
- * so far, of the last one that held. */
+ * so far, of the last one that held; of the least that the range is, where that is less; never
+ * beyond what held. */
+enum walk_plan_by { PLAN_FAILED, PLAN_HELD, PLAN_RANGE, PLAN_ALL_HELD };
 struct walk_plan {
     bool failed, held; /* first_failed_m, held_to_m are known */
     double first_failed_m, held_to_m;
-    double share;     /* 1/4 for flying, 1/2 for boats and cars */
-    double planned_m; /* negative: none can be told */
-    bool at_least;    /* no stop failed */
+    double share;         /* 1/4 for flying, 1/2 for boats and cars */
+    double planned_m;     /* negative: none, since no stop is shown to have held */
+    bool at_least;        /* some held, and none is shown to have failed */
+    enum walk_plan_by by; /* what planned_m is a share of; PLAN_ALL_HELD: it is held_to_m itself */
 };
-void walk_plan(const struct walk *w, bool drive, struct walk_plan *out);
+void walk_plan(const struct walk *w, const struct reach *r, bool drive, struct walk_plan *out);
+
+/* ": a quarter of the first failure (common practice)", or as it is. */
+void walk_plan_words(char *out, size_t size, const struct walk_plan *plan);
 
 /* A stop's loss and how well it is known (95 %). */
 struct walk_loss {
     bool known;
     double rate, low, high; /* shares; low and high negative where not known */
-    const char *method;     /* "none lost", "bound only", "loss runs"; NULL: none ... */
+    const char *method;     /* "none lost", "bound only", "loss runs", "blocks"; NULL: none ... */
     const char *why;        /* ... because this key is missing, or a phrase */
 };
 void walk_loss(const struct walk_stop *stop, struct walk_loss *out);
 
-/* The bits of enum walk_fault in words: "gap, failsafe"; empty for none. */
-void walk_fault_words(char *out, size_t size, unsigned faults);
 const char *walk_fault_name(unsigned fault); /* of one bit, "loss", "gap", ... */
 
-/* "held", "failed", or "can't tell". */
-const char *walk_verdict(unsigned faults, const struct walk_stop *stop);
+/* "held", "failed", "not shown" or "not counted". */
+const char *walk_verdict_word(enum walk_verdict verdict);
+
+/* The verdict with what it rests on: "failed: gap", "not shown: few packets". */
+void walk_verdict_text(char *out, size_t size, const struct walk_stop *stop,
+                       const struct walk_limits *limits);
+enum { WALK_VERDICT_TEXT = 240 };
 
 void walk_text(const struct walk *w, const struct walk_facts *facts, say_put *put, void *where);
 

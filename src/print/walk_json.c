@@ -109,7 +109,7 @@ static json_t *stop_of(struct document *d, const struct walk *w, const struct wa
     put(to, "died", json_boolean(s->died));
     put(to, "dead_ms", s->died ? json_integer(s->dead_ms) : json_null());
     put_radio(d, to, s);
-    put(to, "verdict", json_string(walk_verdict(faults, s)));
+    put(to, "verdict", json_string(walk_verdict_word(walk_verdict(s, &w->limits))));
     put(to, "faults", words_of(faults));
     put(to, "unsure", words_of(unsure));
     return to;
@@ -119,7 +119,7 @@ static json_t *limits_of(const struct walk_limits *l) {
     json_t *to = json_object();
     put(to, "loss_facing", json_real(l->loss_facing));
     put(to, "loss_turned", json_real(l->loss_turned));
-    put(to, "gap_ms", json_integer(l->gap_ms));
+    put(to, "gap_ms", json_integer(walk_gap_limit(l)));
     put(to, "died_ms", json_integer(l->died_ms));
     return to;
 }
@@ -127,12 +127,13 @@ static json_t *limits_of(const struct walk_limits *l) {
 static json_t *range_of(struct document *d, const struct walk *w, const struct walk_facts *facts) {
     struct walk_plan p;
     json_t *to = json_object();
-    const char *none = w->count == 0 ? "no stop" : "no stop held";
-    walk_plan(w, facts->drive, &p);
+    const char *none = w->count == 0 ? "no stop" : "no stop is shown to hold";
+    walk_plan(w, facts->reach, facts->drive, &p);
     if (p.failed)
         put(to, "first_failed_m", json_real(p.first_failed_m));
     else
-        put_null(d, to, "range", "first_failed_m", w->count == 0 ? "no stop" : "no stop failed");
+        put_null(d, to, "range", "first_failed_m",
+                 w->count == 0 ? "no stop" : "no stop is shown to have failed");
     if (p.held)
         put(to, "held_to_m", json_real(p.held_to_m));
     else

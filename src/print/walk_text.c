@@ -4,8 +4,6 @@
 #include "base/printable.h"
 #include "print/reach.h"
 
-enum { FEW_PACKETS = 300 };
-
 struct out {
     const struct walk *w;
     const struct walk_facts *facts;
@@ -15,7 +13,7 @@ struct out {
 static void text_head(const struct out *o) {
     const struct walk_facts *f = o->facts;
     const struct walk_limits *l = &o->w->limits;
-    char file[256];
+    char file[256], fails[200];
     say(&o->to, "file      %s%s\n", printable(file, sizeof file, f->file),
         f->recording ? "" : " (a capture of lines)");
     if (f->by_switch > 0)
@@ -54,10 +52,14 @@ static void text_head(const struct out *o) {
     if (o->w->passed_over > 0)
         say(&o->to, "          %u more than %d stops: those are left out\n", o->w->passed_over,
             WALK_STOPS_MAX);
-    say(&o->to,
-        "fails     on failsafe, a restart, a gap over %lld ms, loss over %g %% (%g %% turned),\n"
-        "          or a lost link\n",
-        (long long)l->gap_ms, 100 * l->loss_facing, 100 * l->loss_turned);
+    snprintf(fails, sizeof fails,
+             "on failsafe, a restart, a gap over %lld ms%s, loss over %g %% (%g %% turned), or a "
+             "lost link",
+             (long long)walk_gap_limit(l),
+             walk_gap_limit(l) > l->gap_ms ? " (3 packet intervals)" : "", 100 * l->loss_facing,
+             100 * l->loss_turned);
+    say(&o->to, "fails     ");
+    say_filled(&o->to, 10, 10, fails);
 }
 
 static const char *loss_text(char out[static 24], const struct walk_loss *loss) {
@@ -88,33 +90,17 @@ static const char *failsafe_text(char out[static 24], const struct walk_stop *s)
     return out;
 }
 
-/* The verdict with what it rests on: "failed: gap over 200 ms", "held, few packets". */
-static void verdict_text(const struct out *o, const struct walk_stop *s) {
-    unsigned unsure, faults = walk_judge(s, &o->w->limits, &unsure);
-    char words[64];
-    walk_fault_words(words, sizeof words, faults);
-    say(&o->to, "%s%s%s", walk_verdict(faults, s), words[0] ? ": " : "", words);
-    if (s->died)
-        say(&o->to, ", silent for %.1f s or more", (double)s->dead_ms / 1000);
-    if ((unsure & WALK_LOSS) != 0)
-        say(&o->to, s->got + s->lost < FEW_PACKETS ? ", few packets" : ", loss unsure");
-    if ((unsure & WALK_GAP) != 0)
-        say(&o->to, s->longest_gap_ms == TIME_UNKNOWN ? ", gaps unknown without age or gap"
-                                                      : ", gap perhaps too long");
-    if ((unsure & WALK_FAILSAFE) != 0)
-        say(&o->to, ", failsafe unknown without fs");
-    say(&o->to, s->open ? " (to the end)\n" : "\n");
-}
-
 static void text_stop(const struct out *o, const struct walk_stop *s) {
     struct walk_loss loss;
     char rate[24], bounds[24], gap[24], failsafes[24], facing[WALK_FACING];
+    char verdict[WALK_VERDICT_TEXT];
     walk_loss(s, &loss);
     say(&o->to, "%7.4g  %-10s %6.1f %8llu %7s  %-13s %7s %4s  ", s->distance_m,
         printable(facing, sizeof facing, s->facing), (double)(s->to_ms - s->from_ms) / 1000,
         (unsigned long long)(s->got + s->lost), loss_text(rate, &loss), bounds_text(bounds, &loss),
         gap_text(gap, s), failsafe_text(failsafes, s));
-    verdict_text(o, s);
+    walk_verdict_text(verdict, sizeof verdict, s, &o->w->limits);
+    say(&o->to, "%s%s\n", verdict, s->open ? " (to the end)" : "");
 }
 
 static void text_stops(const struct out *o) {
@@ -126,21 +112,23 @@ static void text_stops(const struct out *o) {
 
 static void text_range(const struct out *o) {
     struct walk_plan p;
-    const char *use = o->facts->drive ? "a boat or car" : "flying";
-    const char *share = o->facts->drive ? "half" : "a quarter";
-    walk_plan(o->w, o->facts->drive, &p);
+    char by[96], plan[160];
+    walk_plan(o->w, o->facts->reach, o->facts->drive, &p);
     if (p.failed)
         say(&o->to, "failed    first at %g m\n", p.first_failed_m);
     else
-        say(&o->to, "failed    nowhere\n");
-    if (p.held)
-        say(&o->to, "held      to %g m%s\n", p.held_to_m,
-            p.failed ? "" : " at least, as far as you walked");
-    else
-        say(&o->to, "held      nowhere\n");
-    if (p.planned_m >= 0)
-        say(&o->to, "plan      no farther than %.3g m for %s: %s of %s (common practice)\n",
-            p.planned_m, use, share, p.failed ? "that first failure" : "what was walked");
+        say(&o->to, "failed    no stop is shown to have failed\n");
+    if (!p.held) {
+        say(&o->to, "held      no stop is shown to hold, so no distance is planned\n");
+        return;
+    }
+    walk_plan_words(by, sizeof by, &p);
+    say(&o->to, "held      to %g m%s\n", p.held_to_m,
+        p.failed ? "" : " at least, as far as that is shown");
+    snprintf(plan, sizeof plan, "no farther than %.3g m for %s%s", p.planned_m,
+             o->facts->drive ? "a boat or car" : "flying", by);
+    say(&o->to, "plan      ");
+    say_filled(&o->to, 10, 10, plan);
 }
 
 /* Reduced power says less about the model's range than it seems. */
@@ -171,9 +159,10 @@ static void text_none(const struct out *o) {
 
 static void text_caution(const struct out *o) {
     say(&o->to,
-        "\nOn a walk mind the way and keep clear of people. After a test at reduced power put "
-        "the\ntransmitter back to full. A range on the ground is no clearance to fly: local "
-        "rules first.\n");
+        "\nOn a walk: model held, propeller off or wheels free, a helper beside it; mind traffic, "
+        "water\nand people. After a test at reduced power put the transmitter back to full. A "
+        "range "
+        "on the\nground is no clearance to fly: local rules first.\n");
 }
 
 void walk_text(const struct walk *w, const struct walk_facts *facts, say_put *put, void *where) {
@@ -185,7 +174,7 @@ void walk_text(const struct walk *w, const struct walk_facts *facts, say_put *pu
     }
     text_stops(&o);
     text_range(&o);
-    reach_text(w, facts, put, where);
+    reach_text(facts, put, where);
     text_power(&o);
     text_caution(&o);
 }

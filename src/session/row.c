@@ -415,7 +415,11 @@ static struct session_step step_of(size_t at) {
     if (key < REPORT_KEYS) {
         step.has = 1u << key;
         step.at = (uint16_t)(offsetof(struct event, report) + report_fields[key].offset);
-        step.highest = report_fields[key].shape == SHAPE_FLAG ? 1 : UINT32_MAX;
+        const struct report_field *field = &report_fields[key];
+        if (field->shape == SHAPE_FLAG)
+            step.highest = 1;
+        else if (field->shape == SHAPE_U32 && field->high > 0)
+            step.highest = (uint32_t)field->high;
     }
     return step;
 }

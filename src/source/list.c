@@ -75,6 +75,33 @@ bool source_stable(const char *device, char *path, size_t size) {
     return stat(device, &st) == 0 && S_ISCHR(st.st_mode) && any_stable_name(path, size, st.st_rdev);
 }
 
+static void find_serial(const char *device, char *serial, size_t size) {
+    struct sp_port *port = NULL;
+    if (sp_get_port_by_name(device, &port) != SP_OK)
+        return;
+    const char *told = sp_get_port_usb_serial(port);
+    snprintf(serial, size, "%s", told ? told : "");
+    sp_free_port(port);
+}
+
+void source_identify(const char *path, struct source_identity *out) {
+    struct nature n;
+    struct source_error error;
+    *out = (struct source_identity){.serial = ""};
+    if (nature_find(&n, path, &error) != SOURCE_OK || n.kind != SOURCE_SERIAL)
+        return;
+    find_serial(n.device, out->serial, sizeof out->serial);
+    stable_name(out->name, sizeof out->name, "/dev/serial/by-id", n.rdev);
+}
+
+/* A fact that only one side has differs: a board doesn't lose its serial number. */
+enum source_match source_match(const struct source_identity *first,
+                               const struct source_identity *now) {
+    if (strcmp(first->serial, now->serial) != 0 || strcmp(first->name, now->name) != 0)
+        return MATCH_OTHER;
+    return first->serial[0] != '\0' && first->name[0] != '\0' ? MATCH_SAME : MATCH_UNKNOWN;
+}
+
 /* 1: a port, 0: none, -1 with errno. */
 static int describe(struct source_port *p, const char *name) {
     struct stat st;

@@ -77,6 +77,20 @@ void source_close(struct source *s);
  * by its serial number where it has one; false, with nothing written, when it has no such name. */
 bool source_stable(const char *device, char *path, size_t size);
 
+/* What tells one port's board from another's; "" where it hasn't got it. */
+struct source_identity {
+    char serial[64]; /* USB serial number, as the board says it */
+    char name[128];  /* under /dev/serial/by-id */
+};
+
+/* Finds it without opening the port; both are "" for a port that isn't there. */
+void source_identify(const char *path, struct source_identity *out);
+
+/* Pure.  MATCH_SAME needs both facts on both sides. */
+enum source_match { MATCH_SAME, MATCH_OTHER, MATCH_UNKNOWN };
+enum source_match source_match(const struct source_identity *first,
+                               const struct source_identity *now);
+
 /* Serial ports of this machine, for a person to choose from; opens none. */
 struct source_port {
     char path[128];        /* stable name under /dev/serial/by-id where there is one */

@@ -1,186 +1,13 @@
-#include "study/causes.h"
-
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "stat/block.h"
-#include "stat/many.h"
-#include "stat/period.h"
-#include "stat/rank.h"
+#include "stat/joint.h"
+#include "study/causes_parts.h"
 
-enum { BEFORE_CELLS = DROP_BEFORE_MS / TRACE_CELL_MS };
-
-static const double effect_least = 2; /* a cause comes before drops twice as often as by chance */
+static const double effect_least = 2;      /* drops come with a cause twice as often as without, */
+static const double explained_least = 1.5; /* and half as many again as by chance */
 static const double level = 0.05;
-
-/* --- what a cell says of a candidate ---------------------------------------------------------- */
-
-typedef float cell_value(const struct trace *t, uint32_t cell, int channel, float *memory);
-
-static bool no_move(const struct trace_cell *c) {
-    return (c->flags & TRACE_SEEN) == 0;
-}
-
-static float moved(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    (void)memory;
-    return no_move(&t->cell[cell]) ? NAN : (float)t->cell[cell].move[channel];
-}
-
-static float throttle(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    const struct trace_cell *c = &t->cell[cell];
-    (void)channel;
-    (void)memory;
-    bool held = (c->flags & TRACE_FAILSAFE) != 0 || c->throttle == TRACE_NOTHING;
-    return held ? NAN : (float)c->throttle;
-}
-
-/* How far below its own slow mean (some 10 s). */
-static float dip(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    const struct trace_cell *c = &t->cell[cell];
-    (void)channel;
-    if (c->supply_low == TRACE_NOTHING)
-        return NAN;
-    float usual = (float)(c->supply != TRACE_NOTHING ? c->supply : c->supply_low);
-    *memory = isnan(*memory) ? usual : *memory + (usual - *memory) / 40;
-    return *memory - (float)c->supply_low;
-}
-
-static float transmitter_low(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    (void)channel;
-    (void)memory;
-    int16_t mv = t->cell[cell].transmitter;
-    return mv == TRACE_NOTHING ? NAN : -(float)mv;
-}
-
-static float noise(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    const struct trace_cell *c = &t->cell[cell];
-    (void)channel;
-    (void)memory;
-    return c->noise_looks == 0 ? NAN : (float)c->noise_hits / (float)c->noise_looks;
-}
-
-static float weak(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    const struct trace_cell *c = &t->cell[cell];
-    (void)channel;
-    (void)memory;
-    if (c->rssi != TRACE_NOTHING)
-        return -(float)c->rssi;
-    return c->heard_looks == 0 ? NAN : -(float)c->heard_hits / (float)c->heard_looks;
-}
-
-static float lines_away(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    (void)channel;
-    (void)memory;
-    return (t->cell[cell].flags & (TRACE_HOLE | TRACE_HOST)) != 0 ? 1.0F : 0.0F;
-}
-
-static float packets_lost(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    const struct trace_cell *c = &t->cell[cell];
-    (void)channel;
-    (void)memory;
-    return no_move(c) ? NAN : (float)c->lost;
-}
-
-static float failsafe_changed(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    float now = (t->cell[cell].flags & TRACE_FAILSAFE) != 0 ? 1.0F : 0.0F;
-    float before = isnan(*memory) ? now : *memory;
-    (void)channel;
-    *memory = now;
-    return now > before || now < before ? 1.0F : 0.0F;
-}
-
-static float restarted(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    (void)channel;
-    (void)memory;
-    return (t->cell[cell].flags & TRACE_RESTART) != 0 ? 1.0F : 0.0F;
-}
-
-static float transmitter_started(const struct trace *t, uint32_t cell, int channel, float *memory) {
-    (void)channel;
-    (void)memory;
-    return (t->cell[cell].flags & TRACE_TRANSMITTER) != 0 ? 1.0F : 0.0F;
-}
-
-/* --- the candidates --------------------------------------------------------------------------- */
-
-#define KEY(key) (1u << KEY_##key)
-
-static const struct candidate {
-    const char *name;
-    cell_value *value;   /* NULL: a fact, or a test of its own */
-    uint32_t any_key;    /* it needs one of these keys, */
-    const char *missing; /* else this is said */
-    int before, after;   /* cells around a drop's begin */
-    int stage;           /* place in a chain: 1 the most upstream; 0 belongs to none */
-    unsigned lines;      /* bits: chains run along one of these */
-    bool twitch;         /* also a candidate for twitches */
-    const char *next;
-} candidates[CAUSES] = {
-    [CAUSE_MOVE] = {"channel moves", moved, KEY(CH), "ch", BEFORE_CELLS, 0, 1, 1, true,
-                    "Move that servo alone, first as it is, then fed from a supply of its own."},
-    [CAUSE_THROTTLE] = {"throttle up", throttle, KEY(CH), "throttle in the receiver card",
-                        BEFORE_CELLS, 0, 1, 1 | 4, true,
-                        "Propeller off: raise the throttle in steps, with the radio on its own "
-                        "battery, then as it is."},
-    [CAUSE_SUPPLY] = {"supply dips", dip, KEY(MVMIN), "mvmin", BEFORE_CELLS, 0, 2, 1, true,
-                      "Feed the servos from a supply of their own, grounds joined, and record "
-                      "again."},
-    [CAUSE_BROWNOUT] = {"receiver browned out", NULL, 0, NULL, 0, 0, 4, 1, false,
-                        "The receiver's supply falls too low: a supply of its own for the servos, "
-                        "a larger capacitor, thicker leads."},
-    [CAUSE_WATCHDOG] = {"receiver's watchdog", NULL, 0, NULL, 0, 0, 4, 1, false,
-                        "The receiver's program hung: look for waits without an end in the "
-                        "sketch."},
-    [CAUSE_RESET] = {"receiver was reset", NULL, 0, NULL, 0, 0, 4, 1, false,
-                     "Something pulled the reset line: the serial lead, or noise on it."},
-    [CAUSE_RESTART] = {"receiver restarted", restarted, 0, NULL, BEFORE_CELLS, 1, 4, 1, true,
-                       "Print boot cause=... to learn whether it was the supply."},
-    [CAUSE_AMNESIA] = {"radio lost its settings", NULL, KEY(REG), "reg", 0, 0, 3, 1, false,
-                       "The radio's own supply dips: a capacitor right at the module, or a "
-                       "regulator of its own."},
-    [CAUSE_TRANSMITTER_SUPPLY] = {"transmitter's supply low", transmitter_low, KEY(TMV), "tmv",
-                                  BEFORE_CELLS, 1, 2, 2, false,
-                                  "Feed the transmitter from a bench supply and record again."},
-    [CAUSE_TRANSMITTER] = {"transmitter restarted", transmitter_started, KEY(SEQ) | KEY(TBOOT),
-                           "seq or tboot", BEFORE_CELLS, 2, 4, 2, true,
-                           "Feed the transmitter from a bench supply; look at its switch and "
-                           "battery leads."},
-    [CAUSE_STRANGER] = {"second transmitter", NULL, KEY(TBOOT), "tboot", 0, 0, 0, 0, false,
-                        "Switch your transmitter off: packets that still come are another's. Take "
-                        "another address."},
-    [CAUSE_INTERFERENCE] = {"noise on the air", noise, KEY(NOISE), "noise", 1, 1, 2, 4, false,
-                            "Transmitter off, sweep the band, and record again on a quieter "
-                            "frequency."},
-    [CAUSE_RHYTHM] = {"losses in a rhythm", NULL, 0, "the packets' order (pat)", 0, 0, 1, 4, false,
-                      "Look for what ticks at that period: a Wi-Fi beacon (102.4 ms), the mains, a "
-                      "hop cycle, the sketch's own printing."},
-    [CAUSE_SIGNAL] = {"signal weak before", weak, KEY(RSSI) | KEY(HEARD), "rssi or heard",
-                      BEFORE_CELLS, 0, 2, 8, false,
-                      "Shorten the distance or raise both aerials, and record again."},
-    [CAUSE_DISTANCE] = {"distance", NULL, 0, "five stops marked with their distance", 0, 0, 1, 8,
-                        false, "Walk the range: airleash walk tells how far it reaches."},
-    [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (key a)", 0, 0, 1, 8, false,
-                       "Move the aerial clear of battery and metal; turn it upright."},
-    [CAUSE_RETRIES] = {"acknowledgements", NULL, 0, "ack and rate in the id line", 0, 0, 0, 0,
-                       false,
-                       "Switch acknowledgement off at both ends: if the rate is whole then, the "
-                       "way back is at fault."},
-    [CAUSE_CABLE] = {"serial lead or computer", lines_away, 0, NULL, 1, 1, 0, 0, false,
-                     "Another lead, another port, a shorter line, before the air is blamed."},
-    [CAUSE_LOSS] = {"packets lost", packets_lost, 0, NULL, 0, 0, 5, 1, true,
-                    "The link is at fault: see why it drops."},
-    [CAUSE_FAILSAFE] = {"failsafe came or went", failsafe_changed, KEY(FS), "fs", 0, 0, 6, 1, true,
-                        "The hold time is too short for this link, or the link too poor."},
-};
-
-const char *cause_name(enum cause_id id) {
-    return candidates[id].name;
-}
-
-const char *cause_next(enum cause_id id) {
-    return candidates[id].next;
-}
 
 /* --- one search ------------------------------------------------------------------------------- */
 
@@ -189,10 +16,15 @@ struct search {
     struct causes *out;
     float *values, *work;
     uint32_t *index;
+    double *table; /* statistics of the candidates, a row each */
+    double *most;  /* work for their joint test */
+    uint32_t shifts, rows;
     struct chance_events events;
+    struct chance_events some; /* those of them that a candidate can have caused */
     bool outages, twitches;
     uint32_t least;
-    double p[CAUSES_MAX]; /* as tested, before Holm */
+    int row[CAUSES_MAX];  /* of the table, -1 none */
+    double p[CAUSES_MAX]; /* of a test of its own; NAN where there is none */
 };
 
 static bool search_begin(struct search *s, const struct trace *t, struct causes *out) {
@@ -202,24 +34,36 @@ static bool search_begin(struct search *s, const struct trace *t, struct causes 
     s->t = t;
     s->out = out;
     s->least = CAUSES_EVENTS_LEAST;
+    s->shifts = chance_shifts(t->cells);
     s->values = malloc(cells * sizeof *s->values);
     s->work = malloc(cells * sizeof *s->work);
     s->index = malloc(cells * sizeof *s->index);
-    return s->values != NULL && s->work != NULL && s->index != NULL;
+    s->table = malloc((CAUSES_MAX * (size_t)s->shifts + 1) * sizeof *s->table);
+    s->most = malloc(((size_t)s->shifts + 1) * sizeof *s->most);
+    return s->values != NULL && s->work != NULL && s->index != NULL && s->table != NULL &&
+           s->most != NULL;
 }
 
 static void search_end(struct search *s) {
     free(s->values);
     free(s->work);
     free(s->index);
+    free(s->table);
+    free(s->most);
 }
 
 static struct cause *add_cause(struct search *s, enum cause_id id, int channel) {
     struct cause *c = &s->out->cause[s->out->count];
     *c = (struct cause){
         .id = id, .channel = channel, .outages = s->outages, .p = NAN, .effect = NAN, .chain = -1};
+    s->row[s->out->count] = -1;
     s->p[s->out->count++] = NAN;
     return c;
+}
+
+/* Where the next test's statistics go. */
+static double *next_row(struct search *s) {
+    return &s->table[(size_t)s->rows * s->shifts];
 }
 
 static void take_test(struct search *s, struct cause *c, const struct chance_test *test) {
@@ -230,7 +74,7 @@ static void take_test(struct search *s, struct cause *c, const struct chance_tes
     c->effect = test->effect;
     c->figure = (double)test->above;
     memcpy(c->bits, test->bits, sizeof c->bits);
-    s->p[c - s->out->cause] = test->p;
+    s->row[c - s->out->cause] = (int)s->rows++;
     s->out->tested++;
 }
 
@@ -245,23 +89,62 @@ static void window(const struct search *s, const struct candidate *k, int *befor
     *after = s->twitches ? -TWITCH_AFTER_MS / TRACE_CELL_MS : k->after;
 }
 
+/* An outage whose surroundings were told. */
+static bool is_event(const struct trace *t, const struct trace_drop *d) {
+    return trace_outage(d) && !d->hole && trace_at(t, d->from_ms) >= 0;
+}
+
+/* What is known of a drop rules some candidates out: a weak signal restarts no receiver, and the
+ * receiver's supply neither stops the transmitter nor pulls its own reset line. */
+static bool ruled_out(const struct trace_drop *d, enum cause_id id) {
+    bool sender = d->transmitter || d->paused;
+    bool told = d->restart && (d->cause == BOOT_WATCHDOG || d->cause == BOOT_RESET);
+    switch (id) {
+    case CAUSE_SIGNAL:
+    case CAUSE_INTERFERENCE:
+        return d->restart || d->forgot || d->stalled || sender;
+    case CAUSE_SUPPLY:
+        return sender || told || d->stalled;
+    case CAUSE_MOVE:
+    case CAUSE_THROTTLE:
+        return sender || d->stalled;
+    case CAUSE_TRANSMITTER_SUPPLY:
+        return d->restart || d->stalled;
+    default:
+        return false;
+    }
+}
+
+/* The n-th event is the n-th kept outage that isn't in a hole. */
+static const struct chance_events *events_for(struct search *s, enum cause_id id) {
+    const struct trace *t = s->t;
+    uint32_t event = 0;
+    if (!s->outages || s->twitches)
+        return &s->events;
+    s->some = s->events;
+    for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS && event < s->some.count; i++)
+        if (is_event(t, &t->drop[i])) {
+            if (ruled_out(&t->drop[i], id))
+                s->some.weight[event] = 0;
+            event++;
+        }
+    return &s->some;
+}
+
 static void test_series(struct search *s, enum cause_id id, int channel) {
-    const struct candidate *k = &candidates[id];
-    float memory = NAN;
+    const struct candidate *k = &causes_candidates[id];
     int before, after;
     struct chance_test test;
     window(s, k, &before, &after);
-    for (uint32_t i = 0; i < s->t->cells; i++)
-        s->values[i] = k->value(s->t, i, channel, &memory);
-    uint64_t seed = 1 + (uint64_t)id * 64 + (uint64_t)(channel + 1);
-    bool constant = !chance_test(s->values, s->t->cells, before, after, &s->events, s->least, seed,
-                                 s->work, s->index, &test);
-    if (constant && id == CAUSE_MOVE)
+    causes_series(s->t, id, channel, s->values, s->work);
+    bool tested = chance_test(s->values, s->t->cells, before, after, events_for(s, id), s->least,
+                              s->work, s->index, next_row(s), &test);
+    if (!tested && id == CAUSE_MOVE)
         return; /* a channel that never moves is no candidate */
     struct cause *c = add_cause(s, id, channel);
-    if (!constant)
+    c->events = test.events;
+    if (tested)
         take_test(s, c, &test);
-    c->events = s->events.count > c->events && constant ? test.events : c->events;
 }
 
 /* --- facts ------------------------------------------------------------------------------------ */
@@ -270,6 +153,7 @@ static enum cause_id restart_cause(enum boot_cause cause) {
     return cause == BOOT_BROWNOUT   ? CAUSE_BROWNOUT
            : cause == BOOT_WATCHDOG ? CAUSE_WATCHDOG
            : cause == BOOT_RESET    ? CAUSE_RESET
+           : cause == BOOT_POWER    ? CAUSE_POWER
                                     : CAUSE_RESTART;
 }
 
@@ -281,6 +165,10 @@ static bool is_fact(const struct trace *t, const struct trace_drop *d, enum caus
         return d->transmitter && t->transmitter_returns == 0;
     case CAUSE_STRANGER:
         return d->transmitter && t->transmitter_returns > 0;
+    case CAUSE_PAUSE:
+        return d->paused && !d->restart && !d->transmitter;
+    case CAUSE_STALL:
+        return d->stalled && !d->restart;
     default:
         return d->restart && restart_cause(d->cause) == id;
     }
@@ -293,7 +181,7 @@ static void count_fact(struct search *s, enum cause_id id) {
     uint32_t event = 0;
     for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS; i++) {
         const struct trace_drop *d = &t->drop[i];
-        if (!trace_outage(d) || d->hole || trace_at(t, d->from_ms) < 0)
+        if (!is_event(t, d))
             continue;
         if (is_fact(t, d, id)) {
             c->explained++;
@@ -302,17 +190,21 @@ static void count_fact(struct search *s, enum cause_id id) {
         event++;
     }
     c->events = event;
-    c->shown = c->explained > 0 ? CAUSE_SHOWN : CAUSE_NOT_SHOWN;
+    /* One silence in which nothing was sent may be somebody's switch. */
+    uint32_t enough = id == CAUSE_PAUSE || id == CAUSE_STALL ? 2 : 1;
+    c->shown = c->explained >= enough ? CAUSE_SHOWN : CAUSE_NOT_SHOWN;
 }
 
 static void count_facts(struct search *s) {
-    static const enum cause_id facts[] = {CAUSE_BROWNOUT, CAUSE_WATCHDOG,    CAUSE_RESET,
-                                          CAUSE_RESTART,  CAUSE_TRANSMITTER, CAUSE_STRANGER,
-                                          CAUSE_AMNESIA};
+    static const enum cause_id facts[] = {
+        CAUSE_BROWNOUT,    CAUSE_WATCHDOG, CAUSE_RESET,   CAUSE_POWER, CAUSE_RESTART,
+        CAUSE_TRANSMITTER, CAUSE_STRANGER, CAUSE_AMNESIA, CAUSE_STALL, CAUSE_PAUSE};
     for (size_t i = 0; i < sizeof facts / sizeof facts[0]; i++) {
-        const struct candidate *k = &candidates[facts[i]];
+        const struct candidate *k = &causes_candidates[facts[i]];
         if (k->any_key != 0 && (s->t->keys & k->any_key) == 0)
             cant_tell(add_cause(s, facts[i], -1), k->missing);
+        else if (facts[i] == CAUSE_PAUSE && s->t->acked) /* what isn't acknowledged is sent again */
+            cant_tell(add_cause(s, facts[i], -1), "acknowledgement switched off");
         else
             count_fact(s, facts[i]);
     }
@@ -324,7 +216,7 @@ static void judge_retries(struct search *s) {
     const struct trace *t = s->t;
     struct cause *c = add_cause(s, CAUSE_RETRIES, -1);
     if (t->rate_hz <= 0) {
-        cant_tell(c, candidates[CAUSE_RETRIES].missing);
+        cant_tell(c, causes_candidates[CAUSE_RETRIES].missing);
         return;
     }
     if (!t->acked || !t->counted || t->arrival_ms < 10000)
@@ -335,131 +227,60 @@ static void judge_retries(struct search *s) {
     c->shown = whole && rate < 0.9 * t->rate_hz ? CAUSE_SHOWN : CAUSE_NOT_SHOWN;
 }
 
-/* --- the rhythm ------------------------------------------------------------------------------- */
+/* --- tests of their own ----------------------------------------------------------------------- */
 
-enum { RHYTHM_TIMES = 256, RHYTHM_SPAN_MS = 240000 };
+static void take_own_test(struct search *s, struct cause *c, double p) {
+    c->tested = true;
+    s->p[c - s->out->cause] = p;
+    s->out->tested++;
+}
 
-/* The stretch with the most losses, not too long: clocks drift, and work grows with both. */
-static uint32_t densest(const struct trace *t, double *times) {
-    uint32_t best = 0, best_from = 0;
-    for (uint32_t from = 0, to = 0; from < t->loss_times; from++) {
-        while (to < t->loss_times && to - from < RHYTHM_TIMES &&
-               t->loss_ms[to] - t->loss_ms[from] <= RHYTHM_SPAN_MS)
-            to++;
-        if (to - from > best) {
-            best = to - from;
-            best_from = from;
-        }
-    }
-    for (uint32_t i = 0; i < best; i++)
-        times[i] = (t->loss_ms[best_from + i] - t->loss_ms[best_from]) / 1000;
-    return best;
+static void take_rhythm(struct search *s, struct cause *c, const struct causes_rhythm *found) {
+    c->events = found->events;
+    c->explained = found->explained;
+    c->expected = found->expected;
+    c->effect = found->explained / found->expected;
+    c->figure = found->period_ms;
+    take_own_test(s, c, found->p);
 }
 
 static void test_rhythm(struct search *s) {
-    const struct trace *t = s->t;
-    double times[RHYTHM_TIMES];
-    struct period_found found;
+    struct causes_rhythm found;
     struct cause *c = add_cause(s, CAUSE_RHYTHM, -1);
-    if ((t->keys & (1u << KEY_PAT)) == 0) {
-        cant_tell(c, candidates[CAUSE_RHYTHM].missing);
-        return;
-    }
-    uint32_t count = densest(t, times);
-    double rate = t->rate_hz > 0 ? t->rate_hz : 50;
-    /* Below 2 Hz crowds of losses look like a period; from half the packet rate on, the packets'
-     * own spacing does. */
-    struct period_band band = {.least_hz = 2, .most_hz = rate * 0.45, .events_least = 20};
-    if (count < band.events_least || band.most_hz <= band.least_hz ||
-        !stat_period_search(times, count, &band, &found))
-        return;
-    c->tested = true;
-    c->events = count;
-    c->figure = 1000 * found.period;
-    for (uint32_t i = 0; i < count; i++) {
-        double off = times[i] / found.period - found.at.phase;
-        off -= floor(off + 0.5);
-        c->explained += fabs(off) < 0.125;
-    }
-    c->expected = 0.25 * count;
-    c->effect = c->explained / c->expected;
-    s->p[c - s->out->cause] = found.false_alarm;
-    s->out->tested++;
+    if ((s->t->keys & (1u << KEY_PAT)) == 0)
+        cant_tell(c, causes_candidates[CAUSE_RHYTHM].missing);
+    else if (causes_rhythm(s->t, &found))
+        take_rhythm(s, c, &found);
 }
 
-/* --- the distance ------------------------------------------------------------------------------
- */
-
-enum { STOPS_MAX = 64, STOPS_LEAST = 5 };
-
-struct stop {
-    int16_t distance_dm;
-    uint64_t got, lost;
-    uint32_t cells, runs;
-};
-
-static uint32_t collect_stops(const struct trace *t, struct stop *stop) {
+/* Outages that come by the clock. */
+static void test_regular(struct search *s) {
+    double begin[TRACE_DROPS], work[TRACE_DROPS];
+    struct causes_rhythm found;
     uint32_t count = 0;
-    for (uint32_t i = 0; i < t->cells; i++) {
-        const struct trace_cell *c = &t->cell[i];
-        uint32_t k = 0;
-        while (k < count && stop[k].distance_dm != c->distance_dm)
-            k++;
-        if (c->distance_dm == TRACE_NOTHING || k == STOPS_MAX)
-            continue;
-        if (k == count)
-            stop[count++] = (struct stop){.distance_dm = c->distance_dm};
-        stop[k].got += c->got;
-        stop[k].lost += c->lost;
-        stop[k].runs += c->runs;
-        stop[k].cells++;
-    }
-    return count;
+    for (uint32_t i = 0; i < s->t->drops && i < TRACE_DROPS; i++)
+        if (trace_outage(&s->t->drop[i]) && !s->t->drop[i].hole)
+            begin[count++] = (double)s->t->drop[i].from_ms;
+    if (causes_regular(begin, count, work, &found))
+        take_rhythm(s, add_cause(s, CAUSE_RHYTHM, -1), &found);
 }
 
-static int nearer(const void *a, const void *b) {
-    const struct stop *x = a, *y = b;
-    return (x->distance_dm > y->distance_dm) - (x->distance_dm < y->distance_dm);
-}
-
-/* Losses at the farther half of the stops, and their rate there over that at the nearer ones. */
-static void far_half(struct cause *c, const struct stop *stop, uint32_t count) {
-    uint32_t runs = 0, far = 0, cells = 0, far_cells = 0;
-    for (uint32_t i = 0; i < count; i++) {
-        runs += stop[i].runs;
-        cells += stop[i].cells;
-        far += i >= count / 2 ? stop[i].runs : 0;
-        far_cells += i >= count / 2 ? stop[i].cells : 0;
-    }
-    double share = (double)far_cells / cells;
-    c->events = runs;
-    c->explained = far;
-    c->expected = share * runs;
-    c->effect = runs > far ? far / share / ((runs - far) / (1 - share)) : INFINITY;
-}
-
-/* Stop by stop, does loss rise with the distance (Mann-Kendall over the stops in their order)? */
 static void test_distance(struct search *s) {
-    struct stop stop[STOPS_MAX];
-    double share[STOPS_MAX], work[STOPS_MAX];
-    struct stat_trend trend;
-    struct cause *c = add_cause(s, CAUSE_DISTANCE, -1);
-    uint32_t count = collect_stops(s->t, stop);
-    if (count < STOPS_LEAST) {
-        cant_tell(c, candidates[CAUSE_DISTANCE].missing);
-        return;
+    struct causes_distance found;
+    bool enough = causes_distance(s->t, &found);
+    for (int k = 0; k < 2; k++) {
+        enum cause_id id = k == 0 ? CAUSE_DISTANCE : CAUSE_OVERLOAD;
+        struct cause *c = add_cause(s, id, -1);
+        if (!enough)
+            cant_tell(c, causes_candidates[id].missing);
+        if (!enough || !found.tested)
+            continue;
+        c->events = found.events;
+        c->explained = k == 0 ? found.explained : found.events - found.explained;
+        c->expected = k == 0 ? found.expected : found.events - found.expected;
+        c->effect = k == 0 ? found.effect : found.effect > 0 ? 1 / found.effect : INFINITY;
+        take_own_test(s, c, k == 0 ? found.rises : found.falls);
     }
-    qsort(stop, count, sizeof stop[0], nearer);
-    for (uint32_t i = 0; i < count; i++) {
-        double packets = (double)(stop[i].got + stop[i].lost);
-        share[i] = packets > 0 ? (double)stop[i].lost / packets : 1; /* nothing came: all lost */
-    }
-    if (!stat_trend(share, count, work, STOPS_MAX, &trend))
-        return;
-    c->tested = true;
-    far_half(c, stop, count);
-    s->p[c - s->out->cause] = trend.s > 0 ? trend.p / 2 : 1 - trend.p / 2;
-    s->out->tested++;
 }
 
 static void test_heading(struct search *s) {
@@ -468,14 +289,14 @@ static void test_heading(struct search *s) {
     int8_t *kinds = malloc(s->t->cells > 0 ? s->t->cells : 1);
     struct cause *c = add_cause(s, CAUSE_HEADING, -1);
     if (s->t->headings < 2)
-        cant_tell(c, candidates[CAUSE_HEADING].missing);
+        cant_tell(c, causes_candidates[CAUSE_HEADING].missing);
     if (kinds == NULL || s->t->headings < 2) {
         free(kinds);
         return;
     }
     for (uint32_t i = 0; i < s->t->cells; i++)
         kinds[i] = s->t->cell[i].heading;
-    if (chance_kinds(kinds, s->t->cells, &s->events, s->least, 77, &test, &worst)) {
+    if (chance_kinds(kinds, s->t->cells, &s->events, s->least, next_row(s), &test, &worst)) {
         take_test(s, c, &test);
         c->figure = worst;
     }
@@ -491,16 +312,38 @@ static void add_event(struct chance_events *e, int32_t cell, uint16_t weight) {
     e->weight[e->count++] = weight;
 }
 
+static uint32_t all_weights(const struct chance_events *e) {
+    uint32_t sum = 0;
+    for (uint32_t i = 0; i < e->count; i++)
+        sum += e->weight[i];
+    return sum;
+}
+
+/* What a second transmitter explains is no evidence of anything else. */
+static bool stranger_near(const struct trace *t, int32_t cell) {
+    enum { AROUND = 2000 / TRACE_CELL_MS };
+    for (int32_t i = cell - AROUND; t->transmitter_returns > 0 && i <= cell + AROUND; i++)
+        if (i >= 0 && i < (int32_t)t->cells && (t->cell[i].flags & TRACE_TRANSMITTER) != 0)
+            return true;
+    return false;
+}
+
 static void outage_events(struct search *s) {
     const struct trace *t = s->t;
     s->events.count = 0;
     for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS; i++) {
         const struct trace_drop *d = &t->drop[i];
         s->out->outages += trace_outage(d);
-        if (trace_outage(d) && !d->hole)
-            add_event(&s->events, trace_at(t, d->from_ms), 1);
+        if (is_event(t, d))
+            add_event(&s->events, trace_at(t, d->from_ms),
+                      stranger_near(t, trace_at(t, d->from_ms)) ? 0 : 1);
     }
-    s->out->outages_tested = s->events.count;
+    s->out->outages_tested = all_weights(&s->events);
+}
+
+static bool loss_cell(const struct trace *t, uint32_t i) {
+    return t->cell[i].runs > 0 && (t->cell[i].flags & TRACE_HOLE) == 0 &&
+           !stranger_near(t, (int32_t)i);
 }
 
 /* Cells with loss runs; evenly thinned out where there are more than can be held. */
@@ -510,12 +353,11 @@ static void loss_events(struct search *s) {
     s->events.count = 0;
     for (uint32_t i = 0; i < t->cells; i++) {
         s->out->losses += t->cell[i].runs;
-        with += t->cell[i].runs > 0 && (t->cell[i].flags & TRACE_HOLE) == 0;
+        with += loss_cell(t, i);
     }
     uint32_t each = with / CHANCE_EVENTS_MAX + 1;
     for (uint32_t i = 0; i < t->cells; i++) {
-        bool usable = t->cell[i].runs > 0 && (t->cell[i].flags & TRACE_HOLE) == 0;
-        if (usable && number++ % each == 0) {
+        if (loss_cell(t, i) && number++ % each == 0) {
             add_event(&s->events, (int32_t)i, t->cell[i].runs);
             s->out->losses_tested += t->cell[i].runs;
         }
@@ -524,7 +366,7 @@ static void loss_events(struct search *s) {
 
 static void test_all(struct search *s) {
     for (int id = 0; id < CAUSES; id++) {
-        const struct candidate *k = &candidates[id];
+        const struct candidate *k = &causes_candidates[id];
         bool fact = !s->twitches && (id == CAUSE_RESTART || id == CAUSE_TRANSMITTER);
         bool only_twitch = id == CAUSE_LOSS || id == CAUSE_FAILSAFE;
         if (k->value == NULL || fact || (s->twitches ? !k->twitch : only_twitch))
@@ -541,17 +383,34 @@ static void test_all(struct search *s) {
 
 /* --- verdicts, chains, order ------------------------------------------------------------------ */
 
+/* A test of its own gets a tenth of the level, of the distance a fifth (of five stops the least p
+ * is 1/120); what is left is for those that are judged together.  So the chance of one false
+ * accusation is at most the level over all of them. */
+static double own_share(enum cause_id id) {
+    return id == CAUSE_DISTANCE || id == CAUSE_OVERLOAD ? 0.2 : 0.1;
+}
+
+static double adjusted(const struct search *s, uint32_t i, const double *together, double left) {
+    double p =
+        s->row[i] >= 0 ? together[s->row[i]] / left : s->p[i] / own_share(s->out->cause[i].id);
+    return p < 1 ? p : 1;
+}
+
 static void judge(struct search *s) {
-    double adjusted[CAUSES_MAX];
-    stat_holm(s->p, s->out->count, adjusted);
+    double together[CAUSES_MAX] = {0};
+    size_t order[CAUSES_MAX];
+    double left = 1;
+    if (s->rows > 0)
+        stat_joint(s->table, s->rows, s->shifts, together, order, s->most);
+    for (uint32_t i = 0; i < s->out->count; i++)
+        left -= isnan(s->p[i]) ? 0 : own_share(s->out->cause[i].id);
     for (uint32_t i = 0; i < s->out->count; i++) {
         struct cause *c = &s->out->cause[i];
         if (!c->tested)
             continue;
-        c->p = adjusted[i];
-        c->shown = c->p <= level && c->effect >= (c->id == CAUSE_RHYTHM ? 1.4 : effect_least)
-                       ? CAUSE_SHOWN
-                       : CAUSE_NOT_SHOWN;
+        c->p = adjusted(s, i, together, left);
+        bool strong = c->effect >= effect_least && c->explained >= explained_least * c->expected;
+        c->shown = c->p <= level && strong ? CAUSE_SHOWN : CAUSE_NOT_SHOWN;
     }
 }
 
@@ -572,13 +431,26 @@ static uint32_t own(const struct cause *c) {
 }
 
 static bool linked(const struct cause *a, const struct cause *b) {
-    const struct candidate *x = &candidates[a->id], *y = &candidates[b->id];
+    const struct candidate *x = &causes_candidates[a->id], *y = &causes_candidates[b->id];
     if ((x->lines & y->lines) == 0 || x->stage == y->stage || a->outages != b->outages)
         return false;
     if (a->id == CAUSE_RHYTHM || b->id == CAUSE_RHYTHM)
         return true;
     uint32_t least = own(a) < own(b) ? own(a) : own(b);
     return least > 0 && 2 * shared(a, b) >= least;
+}
+
+/* Sticks that a person moves together come before the same events: the one that explains most of
+ * them stands for all. */
+static void leave_companions_out(struct causes *out) {
+    for (uint32_t i = 0; i < out->count; i++)
+        for (uint32_t k = 0; k < out->count; k++) {
+            struct cause *a = &out->cause[i], *b = &out->cause[k];
+            bool both = a->id == CAUSE_MOVE && b->id == CAUSE_MOVE && a->outages == b->outages &&
+                        a->shown == CAUSE_SHOWN && b->shown == CAUSE_SHOWN && i != k;
+            if (both && weight(b) <= weight(a) && 2 * shared(a, b) >= own(b))
+                b->shown = CAUSE_NOT_SHOWN;
+        }
 }
 
 /* Joins shown causes of one line that explain the same events; of several at one stage (sticks that
@@ -621,7 +493,7 @@ static bool before(const struct causes *out, const struct cause *a, const struct
         return a->outages;
     double x = strength(out, a), y = strength(out, b);
     if (a->chain == b->chain && a->chain >= 0) {
-        int i = candidates[a->id].stage, k = candidates[b->id].stage;
+        int i = causes_candidates[a->id].stage, k = causes_candidates[b->id].stage;
         return i != k ? i < k : weight(a) > weight(b);
     }
     return x > y || (x >= y && a->chain >= 0 && b->chain >= 0 && a->chain < b->chain);
@@ -638,32 +510,61 @@ static void put_in_order(struct causes *out) {
 
 /* --- the searches ----------------------------------------------------------------------------- */
 
+static double recorded_s(const struct trace *t) {
+    return t->cells * (double)TRACE_CELL_MS / 1000;
+}
+
+/* Why nothing was tested, and how long a recording would do, at as many drops a minute. */
+static void say_too_few(struct search *s, uint32_t most) {
+    double shortest = CAUSES_SECONDS_LEAST, now = recorded_s(s->t);
+    struct causes *out = s->out;
+    bool brief = s->shifts == 0;
+    if (out->outages + out->losses == 0) {
+        out->too_few = "nothing was lost";
+        return;
+    }
+    out->too_few = brief ? "the recording is too short" : "fewer than ten drops of a sort";
+    out->enough_s = most > 0 && most < s->least ? now * s->least / most : shortest;
+    out->enough_s = out->enough_s > shortest ? out->enough_s : shortest;
+}
+
+static void test_outages(struct search *s) {
+    s->outages = true;
+    outage_events(s);
+    count_facts(s);
+    if (s->shifts == 0 || s->out->outages_tested < s->least)
+        return;
+    test_all(s);
+    test_heading(s);
+    test_regular(s);
+}
+
+static void test_losses(struct search *s) {
+    s->outages = false;
+    loss_events(s);
+    if (s->shifts == 0 || s->out->losses_tested < s->least)
+        return;
+    test_all(s);
+    test_heading(s);
+    test_rhythm(s);
+    test_distance(s);
+}
+
 bool causes_find(const struct trace *t, struct causes *out) {
     struct search s;
     if (!search_begin(&s, t, out)) {
         search_end(&s);
         return false;
     }
-    s.outages = true;
-    outage_events(&s);
-    count_facts(&s);
-    if (s.events.count >= s.least)
-        test_all(&s);
-    if (s.events.count >= s.least)
-        test_heading(&s);
-    s.outages = false;
-    loss_events(&s);
-    if (out->losses_tested >= s.least) {
-        test_all(&s);
-        test_heading(&s);
-        test_rhythm(&s);
-        test_distance(&s);
-    }
+    test_outages(&s);
+    test_losses(&s);
     judge_retries(&s);
-    if (out->outages_tested < s.least && out->losses_tested < s.least)
-        out->too_few =
-            out->outages + out->losses == 0 ? "nothing was lost" : "fewer than ten drops of a sort";
+    uint32_t most =
+        out->outages_tested > out->losses_tested ? out->outages_tested : out->losses_tested;
+    if (s.shifts == 0 || most < s.least)
+        say_too_few(&s, most);
     judge(&s);
+    leave_companions_out(out);
     find_chains(out);
     put_in_order(out);
     search_end(&s);
@@ -681,137 +582,16 @@ bool causes_twitches(const struct trace *t, struct causes *out) {
     for (uint32_t i = 0; i < t->twitches && i < TRACE_TWITCHES; i++)
         add_event(&s.events, trace_at(t, t->twitch_ms[i]), 1);
     out->losses = out->losses_tested = s.events.count;
-    if (s.events.count >= s.least)
-        test_all(&s);
-    else
+    if (s.events.count < s.least)
         out->too_few = "fewer than five marks";
+    else if (s.shifts == 0)
+        out->too_few = "the recording is too short";
+    else
+        test_all(&s);
     judge(&s);
+    leave_companions_out(out);
     find_chains(out);
     put_in_order(out);
     search_end(&s);
     return true;
-}
-
-/* --- more about two of them ------------------------------------------------------------------- */
-
-const char *causes_ticks(const struct trace *t, double period_ms) {
-    const struct {
-        double ms;
-        const char *what;
-    } known[] = {
-        {102.4, "the interval of a Wi-Fi beacon"},
-        {20, "the mains, 50 Hz"},
-        {10, "half waves of the mains, 50 Hz"},
-        {1000.0 / 60, "the mains, 60 Hz"},
-        {1000.0 / 120, "half waves of the mains, 60 Hz"},
-        {t->hop > 1 && t->rate_hz > 0 ? 1000.0 * t->hop / t->rate_hz : 0, "the hop cycle"},
-        {t->reports > 0 ? (double)t->observed_ms / (double)t->reports : 0,
-         "the receiver's own printing"},
-    };
-    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
-        if (known[i].ms > 0 && fabs(period_ms / known[i].ms - 1) < 0.007)
-            return known[i].what;
-    return NULL;
-}
-
-enum { THROTTLE_CELLS = 2000 / TRACE_CELL_MS };
-
-struct throttle_block {
-    double output, share;
-};
-
-/* The block that begins at a cell; false where its throttle or packets aren't known. */
-static bool throttle_block(const struct trace *t, uint32_t from, struct throttle_block *out) {
-    double sum = 0, packets = 0, lost = 0;
-    for (uint32_t i = from; i < from + THROTTLE_CELLS; i++) {
-        const struct trace_cell *c = &t->cell[i];
-        if (c->throttle == TRACE_NOTHING || (c->flags & TRACE_FAILSAFE) != 0)
-            return false;
-        sum += c->throttle;
-        lost += c->lost;
-        packets += (double)c->got + c->lost;
-    }
-    out->output = sum / THROTTLE_CELLS;
-    out->share = packets > 0 ? lost / packets : 0;
-    return packets > 0;
-}
-
-static int lower(const void *a, const void *b) {
-    const struct throttle_block *x = a, *y = b;
-    return (x->output > y->output) - (x->output < y->output);
-}
-
-static struct throttle_step step_of(const struct throttle_block *block, uint32_t count,
-                                    double *share) {
-    struct throttle_step s = {
-        .from = block[0].output, .to = block[count - 1].output, .blocks = count};
-    struct stat_interval interval;
-    for (uint32_t i = 0; i < count; i++) {
-        share[i] = block[i].share;
-        s.loss += block[i].share / count;
-    }
-    s.interval_known =
-        count >= THROTTLE_BLOCKS_LEAST && stat_block_mean_t(share, count, 0.95, &interval);
-    if (s.interval_known) {
-        s.low = interval.low > 0 ? interval.low : 0;
-        s.high = interval.high < 1 ? interval.high : 1;
-    }
-    return s;
-}
-
-bool causes_throttle(const struct trace *t, struct throttle_step steps[THROTTLE_STEPS]) {
-    uint32_t most = t->cells / THROTTLE_CELLS, count = 0;
-    struct throttle_block *block = malloc((most + 1) * sizeof *block);
-    double *share = malloc((most + 1) * sizeof *share);
-    for (uint32_t i = 0; block != NULL && i < most; i++)
-        count += throttle_block(t, i * THROTTLE_CELLS, &block[count]);
-    bool enough = block != NULL && share != NULL && limits_throttle(t->limits) >= 0 &&
-                  count >= THROTTLE_STEPS * THROTTLE_BLOCKS_LEAST;
-    if (enough) {
-        qsort(block, count, sizeof *block, lower);
-        for (uint32_t k = 0; k < THROTTLE_STEPS; k++) {
-            uint32_t from = k * count / THROTTLE_STEPS, to = (k + 1) * count / THROTTLE_STEPS;
-            steps[k] = step_of(&block[from], to - from, share);
-        }
-    }
-    free(block);
-    free(share);
-    return enough;
-}
-
-/* --- one drop --------------------------------------------------------------------------------- */
-
-static void look_at(const struct trace_cell *c, struct cause_before *out) {
-    for (int ch = 0; ch < CHANNELS_MAX; ch++)
-        if (c->move[ch] > out->way) {
-            out->way = c->move[ch];
-            out->channel = ch;
-        }
-    out->lost += c->lost;
-}
-
-void causes_before(const struct trace *t, const struct trace_drop *d, struct cause_before *out) {
-    int32_t at = trace_at(t, d->from_ms);
-    int low = INT32_MAX, usual = INT32_MIN;
-    *out = (struct cause_before){.dip_mv = INT32_MIN, .channel = -1};
-    if (at < 0)
-        return;
-    out->known = !d->hole;
-    for (int32_t i = at > BEFORE_CELLS ? at - BEFORE_CELLS : 0; i <= at; i++) {
-        const struct trace_cell *c = &t->cell[i];
-        look_at(c, out);
-        out->known = out->known && (c->flags & TRACE_HOLE) == 0;
-        if (c->supply_low != TRACE_NOTHING && c->supply_low < low)
-            low = c->supply_low;
-        if (c->supply != TRACE_NOTHING && c->supply > usual)
-            usual = c->supply;
-    }
-    if (low != INT32_MAX && usual != INT32_MIN)
-        out->dip_mv = usual - low;
-    int32_t end = trace_at(t, d->to_ms);
-    for (int32_t i = at > 0 ? at - 1 : 0; i <= (end >= at ? end : at) + 1 && i < (int32_t)t->cells;
-         i++) {
-        out->noise_hits += t->cell[i].noise_hits;
-        out->noise_looks += t->cell[i].noise_looks;
-    }
 }

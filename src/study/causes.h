@@ -2,8 +2,12 @@
  *
  * Two sorts of events are looked at apart: outages (silences over the limit, restarts) and losses
  * (loss runs that are no outage).  A candidate is shown when it comes before the events more than
- * chance brings (chance.h; Holm 1979 over all candidates tested) and at least twice as often as
- * chance would; facts that the telemetry states (a restart and its cause) need no test. */
+ * chance brings (chance.h, judged together over all candidates: stat/joint.h) and at least twice as
+ * often as otherwise, and explains half as many again as chance would; facts that the telemetry
+ * states (a restart and its cause) need no test.
+ *
+ * What a drop brings about (outputs that catch up, a supply that dips with them) is no evidence for
+ * a second after it (trace.h); what stands still, by its own noise, is no candidate. */
 #ifndef STUDY_CAUSES_H
 #define STUDY_CAUSES_H
 
@@ -17,7 +21,10 @@ enum cause_id {
     CAUSE_BROWNOUT, /* the receiver's restarts, by cause */
     CAUSE_WATCHDOG,
     CAUSE_RESET,
+    CAUSE_POWER,
     CAUSE_RESTART, /* cause not told */
+    CAUSE_STALL,   /* the receiver's loop: no report, no packet, no line missing */
+    CAUSE_PAUSE,   /* the transmitter sent nothing: its sequence number stood still */
     CAUSE_AMNESIA,
     CAUSE_TRANSMITTER_SUPPLY,
     CAUSE_TRANSMITTER,
@@ -26,6 +33,7 @@ enum cause_id {
     CAUSE_RHYTHM,
     CAUSE_SIGNAL, /* weak before the drop */
     CAUSE_DISTANCE,
+    CAUSE_OVERLOAD, /* loss falls with the distance */
     CAUSE_HEADING,
     CAUSE_RETRIES,  /* acknowledgement trouble */
     CAUSE_CABLE,    /* lines missing there, port lost, computer asleep: not the air */
@@ -45,7 +53,7 @@ struct cause {
     bool tested;         /* p and effect hold; else a fact that is counted, or nothing */
     uint32_t events, explained;
     double expected; /* how many of them chance gives */
-    double p;        /* adjusted (Holm) */
+    double p;        /* adjusted for all that was tested */
     double effect;   /* how many times as often events come with it as without; may be INFINITY; of
                         the rhythm explained / expected */
     double figure;   /* of CAUSE_RHYTHM the period in ms, of others what explains: 0 none */
@@ -57,6 +65,7 @@ struct cause {
 enum {
     CAUSES_MAX = 2 * (CAUSES + CHANNELS_MAX),
     CAUSES_EVENTS_LEAST = 10,
+    CAUSES_SECONDS_LEAST = CHANCE_CELLS_LEAST * TRACE_CELL_MS / 1000,
     TWITCHES_LEAST = 5,
     TWITCH_BEFORE_MS = 2000, /* a person presses the key after the twitch: looked at is from so */
     TWITCH_AFTER_MS = 250,   /* long before the key to so shortly before it (common practice) */
@@ -66,10 +75,11 @@ enum {
 struct causes {
     uint32_t outages, losses;               /* events of each sort: drops, loss runs */
     uint32_t outages_tested, losses_tested; /* after those in holes were put aside */
-    uint32_t tested;                        /* candidates, over which Holm runs */
+    uint32_t tested;                        /* candidates, judged together */
     uint32_t count;
     struct cause cause[CAUSES_MAX]; /* shown ones first, strongest first */
     const char *too_few;            /* why nothing was tested, NULL */
+    double enough_s;                /* then: how long a recording would do; 0 can't be told */
 };
 
 const char *cause_name(enum cause_id id); /* for JSON and text: "channel moves", ... */
@@ -78,7 +88,11 @@ const char *cause_next(enum cause_id id); /* the next test or cure, one sentence
 /* Work memory is allocated and given back within; false when there is none. */
 bool causes_find(const struct trace *t, struct causes *out);
 
-/* The same, looking back from the twitch marks instead of the drops. */
+/* What to do next where no cause is shown, by what was seen: the one trial or key that would tell
+ * most.  NULL where a cause is shown or nothing was lost. */
+const char *causes_advice(const struct trace *t, const struct causes *found);
+
+/* The same search, looking back from the twitch marks instead of the drops. */
 bool causes_twitches(const struct trace *t, struct causes *out);
 
 /* What is known to tick with such a period, of this run; NULL: nothing known.  Beacon interval of

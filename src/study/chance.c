@@ -3,20 +3,19 @@
 #include <math.h>
 #include <string.h>
 
-#include "stat/sample.h"
+#include "stat/joint.h"
 
-enum { SHIFT_LEAST = 12, KINDS_MAX = 16 }; /* a shift by 3 s at least: beyond any window */
+enum { KINDS_MAX = 16 };
 
-/* SplitMix64 (Steele, Lea and Flood 2014): small, and good enough to choose shifts. */
-static uint64_t next_random(uint64_t *state) {
-    uint64_t z = *state += UINT64_C(0x9E3779B97F4A7C15);
-    z = (z ^ (z >> 30)) * UINT64_C(0xBF58476D1CE4E5B9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94D049BB133111EB);
-    return z ^ (z >> 31);
+static const float middling = 0.5F; /* rank of what isn't known */
+
+/* Cells from one shift to the next. */
+static uint32_t step_of(uint32_t cells) {
+    return (cells + CHANCE_SHIFTS_MAX - 1) / CHANCE_SHIFTS_MAX;
 }
 
-static uint32_t next_shift(uint64_t *state, uint32_t cells) {
-    return SHIFT_LEAST + (uint32_t)(next_random(state) % (cells - 2 * SHIFT_LEAST));
+uint32_t chance_shifts(uint32_t cells) {
+    return cells < CHANCE_CELLS_LEAST ? 0 : cells / step_of(cells);
 }
 
 /* --- windows and ranks ------------------------------------------------------------------------ */
@@ -65,11 +64,11 @@ static uint32_t order(const float *values, uint32_t cells, uint32_t *index) {
     return count;
 }
 
-/* Ranks 0..1 into rank, ties sharing theirs, NAN where unknown. */
+/* Ranks 0..1 into rank, ties sharing theirs. */
 static void rank_all(const float *values, uint32_t cells, const uint32_t *index, uint32_t known,
                      float *rank) {
     for (uint32_t i = 0; i < cells; i++)
-        rank[i] = NAN;
+        rank[i] = middling;
     for (uint32_t i = 0; i < known;) {
         uint32_t end = i;
         while (end < known && values[index[end]] <= values[index[i]])
@@ -83,34 +82,18 @@ static void rank_all(const float *values, uint32_t cells, const uint32_t *index,
 
 /* --- the test --------------------------------------------------------------------------------- */
 
+/* Where an event stands after a shift. */
 static uint32_t moved(int32_t cell, uint32_t shift, uint32_t cells) {
     uint32_t at = (uint32_t)cell + shift;
     return at >= cells ? at - cells : at;
 }
 
-/* Mean rank around the events, moved by `shift`; NAN where none is known. */
-static double mean_rank(const float *rank, uint32_t cells, const struct chance_events *e,
-                        uint32_t shift) {
-    double sum = 0, weight = 0;
-    for (uint32_t i = 0; i < e->count; i++) {
-        float r = rank[moved(e->cell[i], shift, cells)];
-        if (!isnan(r)) {
-            sum += (double)r * e->weight[i];
-            weight += e->weight[i];
-        }
-    }
-    return weight > 0 ? sum / weight : (double)NAN;
-}
-
-struct shifts {
-    struct stat_moments moments;
-    uint32_t tried, as_high;
-};
-
-static void finish(const struct shifts *s, double seen, struct chance_test *out) {
-    double sd;
-    out->p = (double)(s->as_high + 1) / (double)(s->tried + 1);
-    out->z = stat_moments_sd(&s->moments, &sd) && sd > 0 ? (seen - s->moments.mean) / sd : 0;
+static double sum_of_ranks(const float *rank, uint32_t cells, const struct chance_events *e,
+                           uint32_t shift) {
+    double sum = 0;
+    for (uint32_t i = 0; i < e->count; i++)
+        sum += (double)rank[moved(e->cell[i], shift, cells)] * e->weight[i];
+    return sum;
 }
 
 /* Rate of events where the value lies above, over that where it doesn't; `share` of all moments lie
@@ -164,15 +147,16 @@ static void explain(const float *values, const uint32_t *index, uint32_t known,
         }
     }
     for (uint32_t i = 0; i < e->count; i++)
-        if (values[e->cell[i]] > out->above)
+        if (values[e->cell[i]] > out->above && e->weight[i] > 0)
             out->bits[i / 64] |= UINT64_C(1) << (i % 64);
 }
 
 bool chance_test(float *values, uint32_t cells, int before, int after,
-                 const struct chance_events *events, uint32_t least, uint64_t seed, float *work,
-                 uint32_t *index, struct chance_test *out) {
-    *out = (struct chance_test){.p = 1};
-    if (cells < CHANCE_CELLS_LEAST || events->count == 0)
+                 const struct chance_events *events, uint32_t least, float *work, uint32_t *index,
+                 double *row, struct chance_test *out) {
+    uint32_t shifts = chance_shifts(cells), step = step_of(cells);
+    *out = (struct chance_test){.above = NAN};
+    if (shifts == 0 || events->count == 0)
         return false;
     widen(values, cells, before, after, work);
     uint32_t known = order(values, cells, index);
@@ -182,18 +166,10 @@ bool chance_test(float *values, uint32_t cells, int before, int after,
     if (out->events < least)
         return false;
     rank_all(values, cells, index, known, work);
-    double seen = mean_rank(work, cells, events, 0);
-    struct shifts s = {0};
-    for (int i = 0; i < CHANCE_SHIFTS; i++) {
-        double by_chance = mean_rank(work, cells, events, next_shift(&seed, cells));
-        if (isnan(by_chance))
-            continue;
-        s.tried++;
-        s.as_high += by_chance >= seen - 1e-12;
-        stat_moments_add(&s.moments, by_chance);
-    }
-    finish(&s, seen, out);
-    return s.tried > CHANCE_SHIFTS / 2;
+    for (uint32_t i = 0; i < shifts; i++)
+        row[i] = sum_of_ranks(work, cells, events, i * step);
+    stat_joint_standardise(row, shifts);
+    return true;
 }
 
 /* --- kinds ------------------------------------------------------------------------------------ */
@@ -223,9 +199,10 @@ static double scatter(const int8_t *kinds, uint32_t cells, const struct chance_e
 }
 
 bool chance_kinds(const int8_t *kinds, uint32_t cells, const struct chance_events *events,
-                  uint32_t least, uint64_t seed, struct chance_test *out, int *worst) {
+                  uint32_t least, double *row, struct chance_test *out, int *worst) {
     uint32_t time[KINDS_MAX] = {0}, count[KINDS_MAX], whole = 0, different = 0;
-    *out = (struct chance_test){.p = 1};
+    uint32_t shifts = chance_shifts(cells), step = step_of(cells);
+    *out = (struct chance_test){.above = NAN};
     *worst = -1;
     for (uint32_t i = 0; i < cells; i++)
         if (kinds[i] >= 0 && kinds[i] < KINDS_MAX)
@@ -234,9 +211,9 @@ bool chance_kinds(const int8_t *kinds, uint32_t cells, const struct chance_event
         whole += time[k];
         different += time[k] > 0;
     }
-    if (cells < CHANCE_CELLS_LEAST || different < 2)
+    if (shifts == 0 || different < 2)
         return false;
-    double seen = scatter(kinds, cells, events, 0, time, count);
+    scatter(kinds, cells, events, 0, time, count);
     for (int k = 0; k < KINDS_MAX; k++) {
         out->events += count[k];
         if (time[k] > 0 &&
@@ -245,14 +222,9 @@ bool chance_kinds(const int8_t *kinds, uint32_t cells, const struct chance_event
     }
     if (out->events < least)
         return false;
-    struct shifts s = {0};
-    for (int i = 0; i < CHANCE_SHIFTS; i++) {
-        double by_chance = scatter(kinds, cells, events, next_shift(&seed, cells), time, NULL);
-        s.tried++;
-        s.as_high += by_chance >= seen - 1e-12;
-        stat_moments_add(&s.moments, by_chance);
-    }
-    finish(&s, seen, out);
+    for (uint32_t i = 0; i < shifts; i++)
+        row[i] = scatter(kinds, cells, events, i * step, time, NULL);
+    stat_joint_standardise(row, shifts);
     out->explained = count[*worst];
     out->expected = (double)out->events * time[*worst] / whole;
     out->effect = rate_ratio(out->explained, out->events, (double)time[*worst] / whole);

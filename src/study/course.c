@@ -180,11 +180,15 @@ static void take_packets(struct course *c, const struct moment *m) {
     }
 }
 
-static void take_values(struct course_bin *bin, const struct report *r) {
+static void take_values(struct course *c, struct course_bin *bin, const struct report *r) {
+    int32_t low, high;
+    if (report_supply(r, &low, &high)) {
+        range_take(&bin->supply_low, low);
+        if (high > c->supply_highest_mv)
+            c->supply_highest_mv = high;
+    }
     if (report_has(r, KEY_MV))
-        range_take(&bin->supply, (int32_t)r->mv);
-    if (report_has(r, KEY_MVMIN))
-        range_take(&bin->supply_low, (int32_t)r->mvmin);
+        range_take(&bin->supply, (int32_t)(r->mv < INT32_MAX ? r->mv : INT32_MAX));
     if (report_has(r, KEY_TMV))
         range_take(&bin->transmitter, (int32_t)r->tmv);
     if (report_has(r, KEY_NOISE)) {
@@ -207,9 +211,7 @@ static void take_report(struct course *c, const struct moment *m) {
         c->bare++;
         return;
     }
-    take_values(bin_at(c, m->link_ms), r);
-    if (report_has(r, KEY_MV) && (int32_t)r->mv > c->supply_highest_mv)
-        c->supply_highest_mv = (int32_t)r->mv;
+    take_values(c, bin_at(c, m->link_ms), r);
     take_silence(c, m);
     if (report_has(r, KEY_FS))
         lane_state(c, COURSE_FAILSAFE, r->fs != 0, m->link_ms);

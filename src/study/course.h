@@ -34,7 +34,7 @@ enum course_lane_id {
 struct course_bin {
     uint64_t got, lost;
     struct course_range supply;      /* mV, of mv */
-    struct course_range supply_low;  /* mV, of mvmin */
+    struct course_range supply_low;  /* mV, the lowest that each report told (mv, mvmin) */
     struct course_range transmitter; /* mV, of tmv */
     uint64_t noise_hits, noise_looks;
     struct course_range channel[CHANNELS_MAX]; /* outputs with pulses */
@@ -67,7 +67,7 @@ struct course {
     bool counted;              /* some report told of packets */
     uint64_t untimed;          /* packets without a link time, in no bin */
     uint64_t bare;             /* reports without a link time, in no bin */
-    int32_t supply_highest_mv; /* of mv in the bins; 0: none */
+    int32_t supply_highest_mv; /* that a report told (mv, mvmin); 0: none */
     struct course_bin bin[COURSE_BINS];
     struct course_lane lane[COURSE_LANES];
     uint32_t marks;

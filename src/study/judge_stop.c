@@ -2,17 +2,57 @@
 
 #include <math.h>
 
+#include "stat/block.h"
+
 void walk_limits_default(struct walk_limits *limits) {
     *limits = (struct walk_limits){
         .loss_facing = 0.01, .loss_turned = 0.05, .gap_ms = 200, .died_ms = 3000};
 }
 
 enum { PACKETS_LEAST = 300 }; /* fewer are no loss figure (common practice) */
+enum { BLOCKS_LEAST = 5, GAP_INTERVALS = 3, GAP_MOST_MS = 60000 };
 
 static const double level = 0.95;
 
 double walk_loss_limit(const struct walk_stop *stop, const struct walk_limits *limits) {
     return stop->facing[0] == '\0' ? limits->loss_facing : limits->loss_turned;
+}
+
+int64_t walk_gap_limit(const struct walk_limits *limits) {
+    double slow_ms = limits->rate_hz > 0 && !limits->gap_given
+                         ? ceil(GAP_INTERVALS * 1000 / limits->rate_hz)
+                         : 0;
+    return slow_ms > (double)limits->gap_ms && slow_ms < GAP_MOST_MS ? (int64_t)slow_ms
+                                                                     : limits->gap_ms;
+}
+
+static bool by_blocks(const struct walk_stop *stop, struct loss_interval *out) {
+    *out = (struct loss_interval){.kind = LOSS_UNKNOWN};
+    double share[WALK_BLOCKS_MAX];
+    struct stat_interval limits;
+    uint32_t count = 0;
+    for (uint32_t b = 0; b < stop->blocks; b++) {
+        double packets = (double)(stop->block[b].got + stop->block[b].lost);
+        if (packets > 0)
+            share[count++] = (double)stop->block[b].lost / packets;
+    }
+    if (count < BLOCKS_LEAST || !stat_block_mean_t(share, count, level, &limits))
+        return false;
+    *out = (struct loss_interval){.kind = LOSS_RUNS, /* two-sided */
+                                  .method = "blocks",
+                                  .rate = (double)stop->lost / (double)(stop->got + stop->lost),
+                                  .low = fmax(0, limits.low),
+                                  .high = fmin(1, limits.high)};
+    return true;
+}
+
+bool walk_loss_interval(const struct walk_stop *stop, struct loss_interval *out) {
+    if (stop->lost > 0 && stop->order_unknown)
+        return by_blocks(stop, out);
+    stat_loss_interval(&stop->runs, level, out);
+    if (out->kind == LOSS_NONE_LOST)
+        out->high = stat_loss_none_bound(stop->got, 1, level);
+    return out->kind != LOSS_UNKNOWN;
 }
 
 /* Loss is surely above the limit, surely below it, or neither. */
@@ -26,10 +66,10 @@ static void judge_loss(const struct walk_stop *stop, double limit, unsigned *fau
     }
     if ((double)stop->lost > limit * (double)packets)
         *faults |= WALK_LOSS;
-    stat_loss_interval(&stop->runs, level, &interval);
-    bool lost = interval.kind != LOSS_NONE_LOST;
-    if (packets < PACKETS_LEAST ||
-        (lost && !stop->order_unknown && interval.low <= limit && limit <= interval.high))
+    if (stop->got == 0 && packets >= PACKETS_LEAST)
+        return; /* every packet was lost */
+    if (packets < PACKETS_LEAST || !walk_loss_interval(stop, &interval) ||
+        (interval.low <= limit && limit <= interval.high))
         *unsure |= WALK_LOSS;
 }
 
@@ -48,7 +88,7 @@ unsigned walk_judge(const struct walk_stop *stop, const struct walk_limits *limi
     unsigned faults = 0;
     *unsure = 0;
     judge_loss(stop, walk_loss_limit(stop, limits), &faults, unsure);
-    judge_gap(stop, limits->gap_ms, &faults, unsure);
+    judge_gap(stop, walk_gap_limit(limits), &faults, unsure);
     if (stop->failsafes > 0)
         faults |= WALK_FAILSAFE;
     else if (!stop->failsafe_known)
@@ -60,29 +100,48 @@ unsigned walk_judge(const struct walk_stop *stop, const struct walk_limits *limi
     return faults;
 }
 
-static bool failed(const struct walk *w, uint32_t i) {
-    unsigned unsure;
-    return walk_judge(&w->stop[i], &w->limits, &unsure) != 0;
+/* No time to lose packets in, or none sent as far as is known. */
+static bool is_empty(const struct walk_stop *s) {
+    return s->to_ms <= s->from_ms || (s->counted && s->got + s->lost == 0);
+}
+
+/* Failsafe comes of packets that fail to come, so without fs a gap that is known to be short enough
+ * answers for it. */
+static unsigned left_open(unsigned unsure) {
+    return (unsure & WALK_GAP) != 0 ? unsure : unsure & ~(unsigned)WALK_FAILSAFE;
+}
+
+enum walk_verdict walk_verdict(const struct walk_stop *stop, const struct walk_limits *limits) {
+    unsigned unsure, faults = walk_judge(stop, limits, &unsure);
+    if ((faults & ~unsure) != 0)
+        return WALK_FAILED;
+    if (is_empty(stop))
+        return WALK_EMPTY;
+    if (faults != 0)
+        return WALK_DOUBTFUL;
+    return left_open(unsure) == 0 ? WALK_HELD : WALK_NOT_SHOWN;
+}
+
+/* The nearest stop with such a verdict, before `least`. */
+static double nearest(const struct walk *w, enum walk_verdict verdict, double least) {
+    for (uint32_t i = 0; i < w->count; i++)
+        if (walk_verdict(&w->stop[i], &w->limits) == verdict)
+            least = fmin(least, w->stop[i].distance_m);
+    return least;
 }
 
 bool walk_first_failed(const struct walk *w, double *metres) {
-    bool any = false;
-    for (uint32_t i = 0; i < w->count; i++) {
-        if (!failed(w, i) || (any && w->stop[i].distance_m >= *metres))
-            continue;
-        *metres = w->stop[i].distance_m;
-        any = true;
-    }
-    return any;
+    *metres = nearest(w, WALK_FAILED, INFINITY);
+    return isfinite(*metres);
 }
 
 bool walk_held_to(const struct walk *w, double *metres) {
-    double first = INFINITY;
+    double end = nearest(w, WALK_DOUBTFUL, nearest(w, WALK_FAILED, INFINITY));
     bool any = false;
-    walk_first_failed(w, &first);
     for (uint32_t i = 0; i < w->count; i++) {
         double at = w->stop[i].distance_m;
-        if (at >= first || (any && at <= *metres))
+        if (at >= end || (any && at <= *metres) ||
+            walk_verdict(&w->stop[i], &w->limits) != WALK_HELD)
             continue;
         *metres = at;
         any = true;
@@ -108,8 +167,10 @@ double walk_wanted_s(const struct walk_stop *stop, const struct walk_limits *lim
     struct loss_interval interval;
     if (rate_hz <= 0 || (!stop->counted && packets == 0))
         return -1;
-    stat_loss_interval(&stop->runs, level, &interval);
-    if (interval.kind == LOSS_NONE_LOST && limit > 0 && 3 / limit > wanted)
+    bool known = walk_loss_interval(stop, &interval);
+    if (!known && stop->got > 0) /* the blocks will tell */
+        wanted = fmax(wanted, BLOCKS_LEAST * (double)stop->block_ms / 1000 * rate_hz);
+    else if (interval.kind == LOSS_NONE_LOST && limit > 0 && 3 / limit > wanted)
         wanted = 3 / limit; /* the rule of three */
     else if (interval.kind == LOSS_RUNS)
         wanted = fmax(wanted, packets_wanted(&interval, packets, limit));

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "stat/rank.h"
 #include "study/reach_parts.h"
 
 void reach_settings_default(struct reach_settings *settings) {
@@ -11,25 +12,25 @@ void reach_settings_default(struct reach_settings *settings) {
 static const struct {
     const char *word, *reason;
 } words[REACH_VERDICTS] = {
-    [REACH_CLOSED] = {"closed", "The curve passes the limit within the walked span."},
+    [REACH_CLOSED] = {"closed", "The mean loss passes the limit within the walked span."},
     [REACH_FEW] = {"too few stops",
-                   "Fewer than five distances with packets: no curve. Walk more stops."},
+                   "Fewer than three distances with packets: no curve. Walk more stops."},
     [REACH_NEVER_LOST] = {"never lost enough", "No stop lost as much as the limit. Walk farther, "
                                                "or lower the transmit power."},
     [REACH_ALL_LOST] = {"all lost", "Every packet was lost at every stop. Begin nearer by."},
-    [REACH_SEPARATED] = {"all or nothing", "The loss jumps from one stop to the next: no curve "
-                                           "between them. Add stops where it jumps."},
+    [REACH_FALLING] = {"loss falls with distance",
+                       "The loss falls with the distance: too strong near by. The receiver is "
+                       "overloaded near the transmitter. Move them apart, or lower the power."},
     [REACH_NOT_RISING] = {"loss not rising", "The loss doesn't grow with the distance. Something "
                                              "else costs packets, or the walk was too short."},
-    [REACH_RIPPLE] = {"no smooth curve",
-                      "The loss comes and goes from stop to stop: reflections, or the way the "
-                      "antennas face. Shift and turn at each stop, and stay there longer."},
-    [REACH_MAY_BE_FLAT] = {"slope may be zero", "The rise of the loss isn't surer than chance. "
-                                                "Stay longer at each stop, or walk more of them."},
+    [REACH_WIDE] = {"too uncertain",
+                    "The stops scatter too much, or tell too little, to say where the limit is "
+                    "passed. Walk more stops, each in another place."},
     [REACH_BEYOND] = {"beyond the walk",
                       "The loss may pass the limit only beyond the farthest stop. Walk farther."},
     [REACH_BEFORE] = {"before the walk", "The loss may have passed the limit before the nearest "
-                                         "stop. Add stops nearer by, or stay longer."},
+                                         "stop. Add stops nearer by. If stops farther out lose "
+                                         "less, the receiver is overloaded near by."},
 };
 
 const char *reach_word(enum reach_verdict verdict) {
@@ -54,78 +55,116 @@ static bool lost_enough(const struct reach_points *points, double limit) {
     return false;
 }
 
-/* Of one stop, what its own packets show of the curve's loss there.  Its scatter about the curve,
- * at the limit, is taken into account as the fit does it. */
-struct shown {
-    double low, high;
-};
+/* A fit of no rise at all ends near an exponent of 1.35, since none below 1.2 is tried; free space
+ * has 2. */
+static const double EXPONENT_FLAT = 1.7;
 
-static struct shown shown_by(const struct reach_point *p, double bursts, double limit,
-                             double level) {
-    double scatter = p->packets * REACH_BETWEEN_LEAST * REACH_BETWEEN_LEAST * limit * (1 - limit);
-    double packets = floor(p->packets / (bursts + scatter)), lost = p->lost / p->packets * packets;
-    struct stat_interval fewer = stat_wilson((uint64_t)floor(lost), (uint64_t)packets, level);
-    struct stat_interval more = stat_wilson((uint64_t)ceil(lost), (uint64_t)packets, level);
-    return (struct shown){fewer.low, more.high};
+static bool lost_all(const struct reach_points *points) {
+    for (uint32_t i = 0; i < points->count; i++)
+        if (points->at[i].lost < points->at[i].packets)
+            return false;
+    return true;
 }
 
-/* The bound that loss runs give, which knows how long drops last: of a stop that lost none, if they
- * last as long as the bursts of the others tell. */
-static double high_by_runs(const struct walk_stop *s, double mean_run, double level) {
-    struct loss_interval i;
-    stat_loss_interval(&s->runs, level, &i);
-    if (s->order_unknown || i.kind == LOSS_UNKNOWN)
+/* By the order of the stops alone, which no scatter by place upsets: 1 the loss rises with the
+ * distance, -1 it falls, 0 neither is shown. */
+static int find_trend(const struct reach_points *points) {
+    double losses[WALK_STOPS_MAX], work[WALK_STOPS_MAX];
+    struct stat_trend trend;
+    for (uint32_t i = 0; i < points->count; i++)
+        losses[i] = points->at[i].lost / points->at[i].packets;
+    if (!stat_trend(losses, points->count, work, WALK_STOPS_MAX, &trend) || trend.p >= 0.05)
         return 0;
-    return i.kind == LOSS_NONE_LOST ? stat_loss_none_bound(s->runs.packets, mean_run, level)
-                                    : i.high;
+    return trend.s > 0 ? 1 : -1;
 }
 
-/* at_least_m and at_most_m from the stops alone. */
-static void find_bounds(const struct reach_points *points, const struct reach_settings *settings,
-                        struct reach *out) {
-    double bursts = reach_bursts(points), mean_run = (bursts + 1) / 2;
-    double limit = settings->loss_limit, level = settings->level;
-    double of_many = 1 - (1 - level) / fmax(1, points->count); /* one of them is above by chance */
-    for (uint32_t i = 0; i < points->count; i++) {
-        const struct reach_point *p = &points->at[i];
-        struct shown shown = shown_by(p, bursts, limit, level);
-        if (shown_by(p, bursts, limit, of_many).low > limit) {
-            out->at_most_m = p->stop->distance_m;
-            break;
-        }
-        if (shown.high < limit && high_by_runs(p->stop, mean_run, level) < limit)
-            out->at_least_m = p->stop->distance_m;
+/* The nearest stop itself lost too much: what lies there isn't within the range, whatever those
+ * farther out say. */
+static bool begins_lossy(const struct reach_points *points, double limit) {
+    return points->at[0].lost >= limit * points->at[0].packets;
+}
+
+static enum reach_verdict verdict_of(const struct reach_points *points,
+                                     const struct reach_range *range, const struct reach *r) {
+    bool before = range->low_m < r->nearest_m || begins_lossy(points, r->loss_limit);
+    bool beyond = range->high_m > r->farthest_m;
+    if (!lost_enough(points, r->loss_limit))
+        return REACH_NEVER_LOST;
+    if (lost_all(points))
+        return REACH_ALL_LOST;
+    if (before && beyond)
+        return REACH_WIDE;
+    return before ? REACH_BEFORE : beyond ? REACH_BEYOND : REACH_CLOSED;
+}
+
+/* What the quantiles say that lies within the walked span. */
+static void keep_range(const struct reach_points *points, const struct reach_range *range,
+                       struct reach *out) {
+    if (range->at_least_m >= out->nearest_m && !begins_lossy(points, out->loss_limit))
+        out->at_least_m = fmin(range->at_least_m, out->farthest_m);
+    if (range->at_most_m <= out->farthest_m)
+        out->at_most_m = fmax(range->at_most_m, out->nearest_m);
+    if (out->verdict != REACH_CLOSED)
+        return;
+    out->m = range->m;
+    out->low_m = range->low_m;
+    out->high_m = range->high_m;
+}
+
+static void find_range(const struct reach_points *points, const struct reach_settings *settings,
+                       struct reach *out) {
+    bool enough = lost_enough(points, settings->loss_limit);
+    int trend = find_trend(points);
+    struct reach_range range;
+    if (enough && trend < 0) {
+        out->verdict = REACH_FALLING;
+        return;
     }
-    if (out->at_least_m >= out->at_most_m) /* two stops of one distance that contradict */
-        out->at_least_m = 0;
+    if (!reach_fit_find(points, settings, &range, &out->fit)) {
+        out->verdict = REACH_WIDE;
+        return;
+    }
+    bool flat = trend <= 0 && out->fit.slope < EXPONENT_FLAT * log(10);
+    if (enough && flat && !lost_all(points)) {
+        out->verdict = REACH_NOT_RISING;
+        return;
+    }
+    out->fit.known = enough;
+    out->fit.rises = trend > 0;
+    out->verdict = verdict_of(points, &range, out);
+    keep_range(points, &range, out);
 }
 
 void reach_find(const struct walk_stop *stops, uint32_t count,
                 const struct reach_settings *settings, struct reach *out) {
     struct reach_points points;
-    *out = (struct reach){.loss_limit = settings->loss_limit, .at_most_m = INFINITY};
+    *out = (struct reach){
+        .verdict = REACH_FEW, .loss_limit = settings->loss_limit, .at_most_m = INFINITY};
     reach_choose(stops, count, &points, out);
-    find_bounds(&points, settings, out);
     reach_signal(&points, settings, out);
-    if (count_distances(&points) < REACH_STOPS_LEAST)
-        out->verdict = REACH_FEW;
-    else if (!lost_enough(&points, settings->loss_limit))
-        out->verdict = REACH_NEVER_LOST;
-    else
-        reach_curve(&points, settings, out);
+    if (count_distances(&points) >= REACH_STOPS_LEAST)
+        find_range(&points, settings, out);
 }
 
-static double share_of(double logit) {
-    return 1 / (1 + exp(-logit));
+/* The loss of a curve at a distance: by a straight line between its points, log distance against
+ * cloglog. */
+static double loss_at(const double curve_m[static REACH_CURVE], double metres) {
+    int i = 0;
+    while (i < REACH_CURVE - 2 && curve_m[i + 1] < metres)
+        i++;
+    double whole = log(curve_m[i + 1] / curve_m[i]);
+    double part = whole > 0 ? log(metres / curve_m[i]) / whole : 0;
+    double share = part < 0 ? 0 : part > 1 ? 1 : part;
+    double from = log(-log1p(-reach_curve_loss(i))), to = log(-log1p(-reach_curve_loss(i + 1)));
+    return -expm1(-exp(from + share * (to - from)));
 }
 
 bool reach_at(const struct reach *r, double metres, struct reach_at *out) {
-    const struct reach_fit *f = &r->fit;
-    if (!f->known || r->verdict == REACH_RIPPLE || !(f->quantile > 0) || !(metres > 0))
+    if (!r->fit.known || !(metres > 0))
         return false;
-    double x = log10(metres), line = f->intercept + f->slope * x;
-    double half = f->quantile * sqrt(fmax(0, f->v11 + 2 * x * f->v12 + x * x * f->v22));
-    *out = (struct reach_at){share_of(line), share_of(line - half), share_of(line + half)};
+    *out = (struct reach_at){.loss = loss_at(r->fit.curve_m, metres),
+                             .low = loss_at(r->fit.curve_high_m, metres),
+                             .high = loss_at(r->fit.curve_low_m, metres)};
     return true;
 }
 

@@ -1,24 +1,29 @@
-/* How far the link reaches: loss against log10 of the distance, over the stops of a range walk.
+/* How far the link reaches: loss against the distance, over the stops of a range walk.
  *
- * Stops scatter about any curve for two reasons, and the fit allows for both.  Packets are lost in
- * runs, so a stop knows its own loss less well than its packets suggest: `bursts` is that factor,
- * the larger of what blocks within stops show and what the loss runs do.  And a step aside changes
- * the loss: `between`, a standard deviation in logits, found from what the stops scatter beyond
- * their bursts (Williams 1982, Appl. Stat. 31:144, model III; median-unbiased as in Viechtbauer
- * 2021), and never taken below REACH_BETWEEN_LEAST, since eight stops can't prove that there is
- * none.  Limits are Fieller's, with Student's quantile for stops - 2.  One dispersion for all stops
- * was tried and held too seldom; tests/tools/walk_coverage.c measures both.
+ * The range R is the distance at which the loss, averaged over places, reaches the limit.  A few
+ * places at that distance are far worse and most are better, so a handful of lucky stops says less
+ * than their packets suggest; the fit allows for it.  At a stop i
+ *     eta_i = eta0(tau) + b (x_i - log10 R) + tau z_i,   loss = 1 - exp(-e^eta),   x = log10 metres
+ * (complementary log-log: exact for Rayleigh fading, where b = n ln 10 for a path-loss exponent n
+ * and tau = sigma_dB ln 10 / 10 for a shadowing of sigma_dB); z is standard normal, and eta0 makes
+ * the mean loss at R the limit.  Packets are lost in bursts: a stop's count as so many fewer.
  *
- * Where the walk doesn't answer, the verdict says why, and no interval is closed: what is left then
- * is what the stops themselves prove, at_least_m and at_most_m. */
+ * The spread by place is integrated over, not estimated and then believed, since a handful of stops
+ * can't tell it (Berger, Liseo and Wolpert 1999, Statistical Science 14:1; from memory).  Priors:
+ * log10 R flat from the nearest stop over 3.2 to 5 times the farthest; ln n normal about ln 4 with
+ * 0.6, n from 1.2 to 24; tau/b flat from 0 to 0.5 decades.  tests/tools/walk_coverage.c counts how
+ * often the bound holds.  Stops must be different places: where neighbours share their shadow, they
+ * tell less than is believed here.
+ *
+ * Where the interval doesn't lie within the walk, the verdict says why, and only at_least_m and
+ * at_most_m are left. */
 #ifndef STUDY_REACH_H
 #define STUDY_REACH_H
 
 #include "study/walk.h"
 
-enum { REACH_STOPS_LEAST = 5 }; /* with different distances */
-#define REACH_BETWEEN_LEAST 0.3 /* logits */
-#define REACH_BETWEEN_MOST  1.5 /* logits: beyond it no smooth curve fits */
+enum { REACH_STOPS_LEAST = 3 }; /* with different distances */
+enum { REACH_CURVE = 16 };      /* losses at which the curve is known */
 
 struct reach_settings {
     double loss_limit, level; /* reach_settings_default: 0.1, 0.95 */
@@ -28,29 +33,29 @@ struct reach_settings {
 void reach_settings_default(struct reach_settings *settings);
 
 enum reach_verdict {
-    REACH_CLOSED,      /* m, low_m, high_m hold; all within the walked span */
-    REACH_FEW,         /* fewer than five distances with packets */
-    REACH_NEVER_LOST,  /* no stop lost as much as the limit */
-    REACH_ALL_LOST,    /* every packet at every stop */
-    REACH_SEPARATED,   /* all or nothing: no stop lies on the slope between */
-    REACH_NOT_RISING,  /* the fitted loss doesn't grow with the distance */
-    REACH_RIPPLE,      /* stops scatter about, or come back from, a rise: no smooth curve */
-    REACH_MAY_BE_FLAT, /* the slope may be zero (Fieller's g >= 1) */
-    REACH_BEYOND,      /* the estimate, or its upper limit, lies beyond the farthest stop */
-    REACH_BEFORE,      /* the same before the nearest one */
+    REACH_CLOSED,     /* m, low_m, high_m hold; all within the walked span */
+    REACH_FEW,        /* fewer than three distances with packets */
+    REACH_NEVER_LOST, /* no stop lost as much as the limit */
+    REACH_ALL_LOST,   /* every packet at every stop */
+    REACH_FALLING,    /* the loss falls with the distance: no range at all, nor bounds */
+    REACH_NOT_RISING, /* nor does it rise as distance makes it rise: likewise */
+    REACH_WIDE,       /* the interval begins before the nearest stop and ends beyond the farthest */
+    REACH_BEYOND,     /* it ends beyond the farthest stop */
+    REACH_BEFORE,     /* it begins before the nearest one, or that one lost as much as the limit */
     REACH_VERDICTS
 };
 const char *reach_word(enum reach_verdict verdict);   /* "closed", "too few stops", ... */
 const char *reach_reason(enum reach_verdict verdict); /* a sentence: what, and what would help */
 
 struct reach_fit {
-    bool known;              /* a slope was found: from REACH_NOT_RISING on, and when closed */
-    double intercept, slope; /* logit of the loss, per log10 metre */
-    double v11, v12, v22;    /* covariance of the two, with both sorts of scatter in it */
-    double bursts, between;
-    double dispersion; /* both together, at the limit and for a stop's mean packets: variance over
-                          that of independent packets */
-    double df, quantile, g;
+    bool known;    /* a stop lost as much as the limit, and a curve was found */
+    double bursts; /* so many packets of a stop count as one */
+    double slope, slope_low, slope_high; /* b above: cloglog of the loss for ten times the distance,
+                                            at one place; its median and its interval */
+    bool rises;                          /* the stops alone show that the loss grows (p < 0.05) */
+    double spread_db;                    /* of places alike in distance: tau as decibels, median */
+    /* Where the mean loss passes 0.09 %, 0.17 %, ... 99.9 %: medians and interval, ascending. */
+    double curve_low_m[REACH_CURVE], curve_m[REACH_CURVE], curve_high_m[REACH_CURVE];
 };
 
 struct reach_exponent { /* path loss over log10 distance, from rssi; only packets that arrived have
@@ -78,8 +83,9 @@ struct reach {
                             of the other stops; in no total */
     double nearest_m, farthest_m; /* of those used */
     double m, low_m, high_m;      /* REACH_CLOSED only, else 0 */
-    double at_least_m; /* up to here the loss is shown to keep below the limit; 0: nothing shown */
-    double at_most_m;  /* from here it is shown above it; INFINITY: not shown */
+    double at_least_m; /* R lies beyond this (one-sided at the level); the farthest stop at most; 0:
+                          nothing shown */
+    double at_most_m;  /* R lies before this, likewise; INFINITY: not shown */
     struct reach_fit fit;
     struct reach_exponent exponent;
     struct reach_flip flip;
@@ -88,11 +94,9 @@ struct reach {
 void reach_find(const struct walk_stop *stops, uint32_t count,
                 const struct reach_settings *settings, struct reach *out);
 
-/* The fitted curve at a distance, with its pointwise interval at the level of the settings:
- * line +- quantile * standard error on the logit scale, the loss out of both ends (McCullagh and
- * Nelder 1989, chapter 4).  Where it passes the loss limit it ends at low_m and high_m, since
- * Fieller's limits are the same interval read along the other axis.  It is the mean's: stops
- * scatter beyond it.  False: no fit, or none that a smooth curve is true to (REACH_RIPPLE). */
+/* The mean loss at a distance, with its pointwise interval, out of the same posterior: it passes
+ * the limit at m, and its edges at low_m and high_m.  It is that of places at the distance
+ * together: single stops scatter beyond it.  False: no curve is known. */
 struct reach_at {
     double loss, low, high; /* shares */
 };

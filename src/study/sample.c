@@ -105,8 +105,9 @@ static void take_report(struct sample *s, const struct moment *m) {
         block->supply_mv += r->mv;
         block->supplies++;
     }
-    if (report_has(r, KEY_MVMIN))
-        block->supply_low_mv = lower(block->supply_low_mv, (int32_t)r->mvmin);
+    int32_t low, high;
+    if (report_has(r, KEY_MVMIN) && report_supply(r, &low, &high))
+        block->supply_low_mv = lower(block->supply_low_mv, low);
     if (report_has(r, KEY_NOISE)) {
         block->noise_hits += r->noise_hits;
         block->noise_looks += r->noise_looks;

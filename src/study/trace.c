@@ -7,7 +7,7 @@
 bool trace_init(struct trace *t, const struct bench_limits *limits) {
     memset(t, 0, sizeof *t);
     t->limits = limits;
-    t->begin_ms = t->restart_from_ms = TIME_UNKNOWN;
+    t->begin_ms = t->restart_from_ms = t->quiet_until_ms = t->forgot_ms = TIME_UNKNOWN;
     t->heading_now = -1;
     t->distance_now = TRACE_NOTHING;
     t->cell = malloc(TRACE_CELLS * sizeof *t->cell);
@@ -62,7 +62,7 @@ static struct trace_cell *reach(struct trace *t, int64_t at_ms) {
 static void flag(struct trace *t, int64_t at_ms, enum trace_flag flag) {
     struct trace_cell *c = reach(t, at_ms);
     if (c != NULL)
-        c->flags = (uint8_t)(c->flags | flag);
+        c->flags = (uint16_t)(c->flags | flag);
 }
 
 static uint16_t add_capped(uint16_t sum, uint64_t more) {
@@ -81,13 +81,39 @@ static int16_t lesser(int16_t a, int16_t b) {
     return a == TRACE_NOTHING || b < a ? b : a;
 }
 
-static void take_levels(const struct trace *t, struct trace_cell *c, const struct report *r) {
+/* What supply and outputs do in a drop and in the second after it follows from the drop: they can't
+ * be its cause, nor that of the next one. */
+static bool follows_a_drop(const struct trace *t, const struct moment *m) {
+    const struct report *r = &m->event->report;
+    return (report_has(r, KEY_FS) && r->fs != 0) || m->fresh_boot ||
+           (report_has(r, KEY_AGE) && r->age_ms > (uint32_t)t->limits->silence_ms) ||
+           (t->quiet_until_ms != TIME_UNKNOWN && m->link_ms < t->quiet_until_ms);
+}
+
+static void be_quiet(struct trace *t, int64_t until_ms) {
+    if (t->quiet_until_ms == TIME_UNKNOWN || t->quiet_until_ms < until_ms)
+        t->quiet_until_ms = until_ms;
+}
+
+/* A few packets missing make outputs leap too, only less. */
+static void note_drop(struct trace *t, const struct moment *m) {
+    if (m->fresh_boot)
+        be_quiet(t, m->link_ms + TRACE_AFTER_MS);
+    else if (m->packets.lost > 2)
+        be_quiet(t, m->link_ms + TRACE_AFTER_MS / 2);
+}
+
+static void take_supplies(struct trace_cell *c, const struct report *r) {
+    int32_t low, high;
     if (report_has(r, KEY_MV))
         c->supply = millivolts(r->mv);
-    if (report_has(r, KEY_MVMIN))
-        c->supply_low = lesser(c->supply_low, millivolts(r->mvmin));
+    if (report_has(r, KEY_MVMIN) && report_supply(r, &low, &high))
+        c->supply_low = lesser(c->supply_low, millivolts((uint32_t)low));
     if (report_has(r, KEY_TMV))
         c->transmitter = lesser(c->transmitter, millivolts(r->tmv));
+}
+
+static void take_levels(const struct trace *t, struct trace_cell *c, const struct report *r) {
     if (report_has(r, KEY_RSSI))
         c->rssi = lesser(c->rssi, (int16_t)r->rssi_dbm);
     if (report_has(r, KEY_NOISE)) {
@@ -103,21 +129,26 @@ static void take_levels(const struct trace *t, struct trace_cell *c, const struc
         c->throttle = (int16_t)(t->limits->motor[0].idle == IDLE_HIGH ? -r->ch[at] : r->ch[at]);
 }
 
-/* How far the outputs went.  What failsafe does to them, and catching up after a gap, follows from
- * a drop and can't be its cause. */
-static void take_moves(struct trace *t, struct trace_cell *c, const struct moment *m) {
+/* How far the outputs got from where they stood before this cell.  Catching up after a gap is no
+ * movement. */
+static void take_moves(struct trace *t, struct trace_cell *c, const struct moment *m,
+                       bool follows) {
     const struct report *r = &m->event->report;
-    bool follows = (report_has(r, KEY_FS) && r->fs != 0) || m->fresh_boot || m->hole ||
-                   m->packets.lost > 2 || !m->packets.arrived;
-    for (uint32_t i = 0; i < r->ch_count; i++) {
-        int64_t way = (int64_t)r->ch[i] - t->output[i];
-        bool both = r->ch[i] != CHANNEL_OFF && t->output[i] != CHANNEL_OFF;
-        if (t->output_known && both && !follows)
-            c->move[i] = add_capped(c->move[i], (uint64_t)(way < 0 ? -way : way));
-        t->output[i] = r->ch[i];
+    follows = follows || m->hole || !m->packets.arrived;
+    bool anew = follows || !t->output_known || (c->flags & TRACE_MOVES) == 0;
+    if (t->output_known && !follows)
+        c->flags |= TRACE_MOVES;
+    for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
+        int32_t now = i < r->ch_count ? r->ch[i] : CHANNEL_OFF;
+        if (anew)
+            t->stood[i] = follows || !t->output_known ? now : t->output[i];
+        int64_t way = (int64_t)now - t->stood[i];
+        bool both = now != CHANNEL_OFF && t->stood[i] != CHANNEL_OFF;
+        way = way < 0 ? -way : way;
+        if (!follows && both && way > c->move[i])
+            c->move[i] = add_capped(0, (uint64_t)way);
+        t->output[i] = now;
     }
-    for (uint32_t i = r->ch_count; i < CHANNELS_MAX; i++)
-        t->output[i] = CHANNEL_OFF;
     t->output_known = true;
 }
 
@@ -188,15 +219,48 @@ static void take_losses(struct trace *t, const struct moment *m) {
     }
 }
 
+/* Time with reports for each of them. */
+static double usual_interval(const struct trace *t) {
+    return t->reports > 1 ? (double)t->observed_ms / (double)t->reports : INFINITY;
+}
+
+/* Of a silence that ended here: the sequence number went on by less than a fifth of the packets
+ * that were due in it.  Not told where the number could have gone round. */
+static bool was_paused(const struct trace *t, const struct moment *m) {
+    const struct packet_step *p = &m->packets;
+    double rate = t->rate_hz > 0      ? t->rate_hz
+                  : t->arrival_ms > 0 ? (double)t->got * 1000 / (double)t->arrival_ms
+                                      : 0;
+    double due = (double)m->silence.low_ms * rate / 1000 - 1;
+    double round = !t->seqmod_known ? 256 : t->seqmod > 0 ? t->seqmod : 4294967296.0;
+    bool told = p->counted && p->evidence != EVIDENCE_RATE && !m->hole && p->estimated == 0;
+    return told && !p->transmitter_reboot && due >= 3 && due < 0.8 * round &&
+           (double)p->lost < due / 5;
+}
+
+/* The receiver's own reports stayed away for most of the silence, although none is missing. */
+static bool was_stalled(const struct trace *t, const struct moment *m) {
+    const struct report *r = &m->event->report;
+    if (!report_has(r, KEY_N) || !report_has(r, KEY_T) || m->hole || m->fresh_boot ||
+        m->before_ms == TIME_UNKNOWN)
+        return false;
+    double away = (double)(m->link_ms - m->before_ms);
+    return away > 3 * usual_interval(t) && away > 0.6 * (double)m->silence.low_ms;
+}
+
 static void take_silence(struct trace *t, const struct moment *m) {
     const struct silence_step *s = &m->silence;
     if (!s->ended)
         return;
     struct trace_drop *d = drop_of(t, s->from_ms, s->from_ms + s->high_ms);
-    if (d != NULL) {
-        d->silence = true;
-        d->hole = d->hole || m->hole;
-    }
+    be_quiet(t, m->link_ms + TRACE_AFTER_MS);
+    if (d == NULL)
+        return;
+    d->silence = true;
+    d->hole = d->hole || m->hole;
+    d->forgot = d->forgot || (t->forgot_ms != TIME_UNKNOWN && t->forgot_ms >= s->from_ms);
+    d->stalled = d->stalled || was_stalled(t, m);
+    d->paused = d->paused || (was_paused(t, m) && !d->stalled);
 }
 
 /* A restart begins with the last that was heard of the boot before and ends with the first packet
@@ -275,6 +339,21 @@ static void mark_seen(struct trace *t, const struct moment *m) {
     flag(t, m->link_ms, (enum trace_flag)flags);
 }
 
+/* The registers are found to be the chip's own at the begin of a drop, in it, or at its end. */
+static void take_registers(struct trace *t, const struct moment *m) {
+    const struct report *r = &m->event->report;
+    struct trace_drop *d = newest(t);
+    if (m->radio_forgot) {
+        t->amnesias++;
+        flag(t, m->link_ms, TRACE_FORGOT);
+    }
+    if (!report_has(r, KEY_REG) || r->reg != REGISTERS_DEFAULT)
+        return;
+    t->forgot_ms = m->link_ms;
+    if (d != NULL && t->open && m->link_ms <= d->to_ms + 2 * TRACE_APART_MS)
+        d->forgot = true;
+}
+
 static void take_report(struct trace *t, const struct moment *m) {
     const struct report *r = &m->event->report;
     t->keys |= r->has;
@@ -297,16 +376,13 @@ static void take_report(struct trace *t, const struct moment *m) {
         return;
     c->got = add_capped(c->got, m->packets.got);
     c->lost = add_capped(c->lost, m->packets.lost);
+    note_drop(t, m);
+    bool follows = follows_a_drop(t, m);
+    if (!follows)
+        take_supplies(c, r);
     take_levels(t, c, r);
-    take_moves(t, c, m);
-    struct trace_drop *d = newest(t);
-    if (m->radio_forgot) {
-        t->amnesias++;
-        flag(t, m->link_ms, TRACE_FORGOT);
-    }
-    if (report_has(r, KEY_REG) && r->reg == REGISTERS_DEFAULT && d != NULL && t->open &&
-        m->link_ms <= d->to_ms + 2 * TRACE_APART_MS)
-        d->forgot = true;
+    take_moves(t, c, m, follows);
+    take_registers(t, m);
 }
 
 static void take_id(struct trace *t, const struct identity *id) {
@@ -314,6 +390,9 @@ static void take_id(struct trace *t, const struct identity *id) {
         t->rate_hz = id->rate_hz;
     if (id->transmitter)
         return;
+    t->raw_unit = id->raw_unit;
+    t->seqmod_known = identity_has(id, ID_SEQMOD);
+    t->seqmod = t->seqmod_known ? id->seqmod : 0;
     if (identity_has(id, ID_ACK))
         t->acked = id->ack != 0;
     if (identity_has(id, ID_HOP))
@@ -393,6 +472,12 @@ bool trace_outage(const struct trace_drop *d) {
 
 void trace_end(struct trace *t) {
     t->open = false;
+    for (uint32_t i = 0; i < t->drops && i < TRACE_DROPS; i++) {
+        const struct trace_drop *d = &t->drop[i];
+        for (int32_t k = trace_at(t, d->from_ms), end = trace_at(t, d->to_ms);
+             trace_outage(d) && k >= 0 && k <= end; k++)
+            t->cell[k].flags |= TRACE_DROP;
+    }
 }
 
 void trace_walked(struct trace *t, const struct walk *walk) {

@@ -15,6 +15,8 @@ enum {
     TRACE_LOSSES = 8192,  /* begins of loss runs with their times, for the search for a rhythm */
     TRACE_APART_MS = 400, /* losses further apart belong to different drops */
     TRACE_HEADINGS = 16,
+    TRACE_AFTER_MS = 1000, /* after an outage or restart outputs catch up and the supply dips: no
+                              evidence; half as long after more than two packets lost */
 };
 
 enum trace_flag {                 /* bits of a cell */
@@ -26,6 +28,8 @@ enum trace_flag {                 /* bits of a cell */
                   TRACE_FORGOT = 32,      /* radio amnesia */
                   TRACE_HOLE = 64,        /* lines missing or damaged */
                   TRACE_HOST = 128,       /* the port was lost, or the computer slept */
+                  TRACE_MOVES = 256,      /* move[] is known */
+                  TRACE_DROP = 512,       /* an outage or restart, or part of one */
 };
 
 enum { TRACE_NOTHING = INT16_MIN }; /* a value that wasn't told */
@@ -37,11 +41,11 @@ struct trace_cell {
     int16_t throttle;           /* newest output */
     int16_t rssi;               /* dBm, the least */
     uint8_t noise_hits, noise_looks, heard_hits, heard_looks;
-    uint8_t flags;
+    uint16_t flags;
     uint8_t runs;                /* loss runs begun here that are no outage */
     int16_t distance_dm;         /* of the stop, decimetres; TRACE_NOTHING on the way */
     int8_t heading;              /* index of trace.heading, -1 none */
-    uint16_t move[CHANNELS_MAX]; /* how far each output went, units, not while failsafe held it */
+    uint16_t move[CHANNELS_MAX]; /* how far each output got from where it stood before, units */
 };
 
 struct trace_drop {
@@ -52,6 +56,8 @@ struct trace_drop {
     enum boot_cause cause;
     bool transmitter; /* the transmitter restarted in it */
     bool forgot;      /* the radio had forgotten its settings */
+    bool paused;      /* the sequence number stood still: nothing was sent */
+    bool stalled;     /* the receiver printed nothing meanwhile, and no line is missing */
     bool hole;        /* lines are missing there: what preceded it is not known */
 };
 
@@ -73,8 +79,11 @@ struct trace {
     /* which keys reports had: what is never told can't be a shown cause */
     uint32_t keys; /* bits 1u << enum report_key */
     bool acked;
+    bool raw_unit;
     double rate_hz;
-    uint32_t hop; /* carriers, 0 unknown */
+    bool seqmod_known;
+    uint32_t seqmod; /* 0 for 2^32 */
+    uint32_t hop;    /* carriers, 0 unknown */
     uint64_t got, lost, reports;
     bool counted;
     int64_t observed_ms, arrival_ms; /* time with reports; of it with packets arriving */
@@ -88,8 +97,10 @@ struct trace {
     uint64_t restarts[5], openings, amnesias, port_losses, holes, damaged;
 
     /* state */
-    int32_t output[CHANNELS_MAX];
+    int32_t output[CHANNELS_MAX], stood[CHANNELS_MAX]; /* now, and before this cell */
     bool output_known;
+    int64_t forgot_ms;      /* when the radio's registers were last seen to be the chip's own */
+    int64_t quiet_until_ms; /* what levels and outputs do up to then follows from a drop */
     int8_t heading_now;
     int16_t distance_now;
     int64_t restart_from_ms; /* a restart whose first packet is still to come */

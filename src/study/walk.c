@@ -180,10 +180,10 @@ static void take_radio(struct walk_stop *s, const struct report *r, bool arrived
         s->step = r->tstep;
         s->steps = r->tsteps;
     }
-    bool least = report_has(r, KEY_MVMIN);
-    int32_t mv = least ? (int32_t)r->mvmin : report_has(r, KEY_MV) ? (int32_t)r->mv : 0;
-    if (mv > 0 && (s->supply_low_mv == 0 || mv < s->supply_low_mv))
-        s->supply_low_mv = mv;
+    int32_t low, high;
+    if (report_supply(r, &low, &high) && low > 0 &&
+        (s->supply_low_mv == 0 || low < s->supply_low_mv))
+        s->supply_low_mv = low;
 }
 
 /* The newest stop that has a part of (from_ms, to_ms]. */

@@ -46,13 +46,19 @@ struct walk_stop {
 };
 
 /* What makes a stop fail; walk_limits_default: any failsafe or restart, a gap over 200 ms, loss
- * over 1 % facing or 5 % at another heading (common practice). */
+ * over 1 % facing or 5 % at another heading (common practice), the packet rate unknown. */
 struct walk_limits {
     double loss_facing, loss_turned; /* shares */
-    int64_t gap_ms;
-    int64_t died_ms; /* no packet for so long: the link died there (3000) */
+    int64_t gap_ms;                  /* but see walk_gap_limit */
+    bool gap_given;                  /* by the person: it holds at any packet rate */
+    double rate_hz;                  /* packets a second that are sent; 0 unknown */
+    int64_t died_ms;                 /* no packet for so long: the link died there (3000) */
 };
 void walk_limits_default(struct walk_limits *limits);
+
+/* The limit of a gap, ms: gap_ms, or three packet intervals where that is more, unless it was
+ * given.  Packets that come slowly leave long gaps without any being lost. */
+int64_t walk_gap_limit(const struct walk_limits *limits);
 
 enum walk_fault { /* bits: why a stop failed */
                   WALK_LOSS = 1,
@@ -63,9 +69,21 @@ enum walk_fault { /* bits: why a stop failed */
 };
 
 /* The faults of a stop, 0 none.  `unsure` gets those that can't be told (their keys are missing),
- * and WALK_LOSS where fewer than 300 packets were counted or the loss interval holds the limit. */
+ * and WALK_LOSS where fewer than 300 packets were counted, or the interval of the loss, or the
+ * bound where none was lost, doesn't keep clear of the limit. */
 unsigned walk_judge(const struct walk_stop *stop, const struct walk_limits *limits,
                     unsigned *unsure);
+
+/* What that makes of the stop.  Nothing holds that wasn't seen to hold. */
+enum walk_verdict {
+    WALK_HELD,      /* shown: no fault, and nothing unsure; without fs, a gap that is known to be
+                       within the limit answers for failsafe */
+    WALK_FAILED,    /* shown: a fault that isn't unsure */
+    WALK_DOUBTFUL,  /* a fault was seen, which may be chance: its interval spans the limit */
+    WALK_NOT_SHOWN, /* no fault was seen, but too little to say that it held */
+    WALK_EMPTY,     /* it lasted no time, or no packet was sent: not counted */
+};
+enum walk_verdict walk_verdict(const struct walk_stop *stop, const struct walk_limits *limits);
 
 struct walk {
     uint32_t count;       /* of stop[] */
@@ -109,14 +127,19 @@ void walk_copy_facing(char out[static WALK_FACING], struct slice text);
 double walk_wanted_s(const struct walk_stop *stop, const struct walk_limits *limits,
                      double rate_hz);
 
+/* The interval of a stop's loss (95 %) by its loss runs; where the order of packets is unknown and
+ * some were lost, by its blocks (Student's t; five or more of them).  False: neither can tell. */
+bool walk_loss_interval(const struct walk_stop *stop, struct loss_interval *out);
+
 /* The limit of loss that holds at the stop, by its heading. */
 double walk_loss_limit(const struct walk_stop *stop, const struct walk_limits *limits);
 
-/* Least distance at which a stop failed; false: none did.  Distances of failed stops count however
- * near they are: a nearer stop that held doesn't make up for it. */
+/* Least distance at which a stop is shown to have failed; false: none is.  Distances of failed
+ * stops count however near they are: a nearer stop that held doesn't make up for it. */
 bool walk_first_failed(const struct walk *w, double *metres);
 
-/* Greatest distance of a stop that held, with every nearer stop held too; false: none. */
+/* Greatest distance of a stop that is shown to have held, with none nearer that failed or is
+ * doubtful; false: none.  Stops that show nothing bound nothing. */
 bool walk_held_to(const struct walk *w, double *metres);
 
 #endif

@@ -1,6 +1,7 @@
 /* What a difference in loss is worth in decibels, by the curve of a range walk: as if B's signal
- * were so much stronger.  logit(loss) = intercept + slope log10(d), so the difference of two logits
- * over the slope is a difference in log10(d), and 10 n times that are decibels. */
+ * were so much stronger.  At one place cloglog(loss) = ln(-ln(1 - loss)) grows by the walk's slope
+ * for ten times the distance, so the difference of two over the slope is one in log10(d), and 10 n
+ * times that are decibels. */
 #ifndef STUDY_WORTH_H
 #define STUDY_WORTH_H
 
@@ -13,7 +14,7 @@
 enum worth_lack {
     WORTH_LACKS_NOTHING,
     WORTH_LACKS_LOSS,  /* nothing was compared: see the comparison's lack */
-    WORTH_LACKS_LOGIT, /* a side lost none, or all */
+    WORTH_NONE_OR_ALL, /* a side lost none, or all */
     WORTH_LACKS_SLOPE, /* the walk has no curve whose rise is sure: see its verdict */
 };
 

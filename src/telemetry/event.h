@@ -218,6 +218,19 @@ static inline bool identity_has(const struct identity *id, enum identity_key key
     return (id->has >> key & 1u) != 0;
 }
 
+/* The supply that a report tells of: the lowest and the highest of its values (mv, mvmin), in mV,
+ * cut to what an int32_t holds.  False, and nothing is written, where it has none. */
+static inline bool report_supply(const struct report *r, int32_t *low_mv, int32_t *high_mv) {
+    bool now = report_has(r, KEY_MV), least = report_has(r, KEY_MVMIN);
+    if (!now && !least)
+        return false;
+    uint32_t a = now ? r->mv : r->mvmin, b = least ? r->mvmin : r->mv;
+    uint32_t low = a < b ? a : b, high = a < b ? b : a;
+    *low_mv = (int32_t)(low < INT32_MAX ? low : INT32_MAX);
+    *high_mv = (int32_t)(high < INT32_MAX ? high : INT32_MAX);
+    return true;
+}
+
 /* The number of arrived packets in r->pat. */
 static inline uint32_t report_arrived(const struct report *r) {
     return bits_in(r->pat);

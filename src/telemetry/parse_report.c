@@ -76,12 +76,20 @@ static enum number_fault channels(struct cursor *c, const struct report_field *f
     return worst;
 }
 
+static enum number_fault bounded_u32(struct cursor *c, const struct report_field *field,
+                                     uint32_t *out) {
+    enum number_fault fault = value_u32(c, out);
+    if (fault != NUMBER_OK || field->high == 0)
+        return fault;
+    return *out <= (uint32_t)field->high ? NUMBER_OK : NUMBER_RANGE;
+}
+
 static enum number_fault read_value(struct cursor *c, enum report_key key, struct report *r) {
     const struct report_field *field = &report_fields[key];
     void *at = member(r, field->offset);
     switch (field->shape) {
     case SHAPE_U32:
-        return value_u32(c, at);
+        return bounded_u32(c, field, at);
     case SHAPE_I32:
         return value_i32(c, field->low, field->high, at);
     case SHAPE_FLAG:
@@ -105,6 +113,13 @@ static unsigned find_key(struct slice name) {
     return key;
 }
 
+static uint8_t digits_within(const struct report_field *field) {
+    uint8_t digits = 0;
+    for (int64_t most = 9; field->high > 0 && most <= field->high; most = 10 * most + 9)
+        digits++;
+    return field->high > 0 ? digits : 8;
+}
+
 /* No key is longer than seven letters, so that it fits eight bytes with its `=`. */
 static void learn(struct telemetry *t, struct telemetry_guess *guess, unsigned key,
                   const char *text, size_t len) {
@@ -122,6 +137,7 @@ static void learn(struct telemetry *t, struct telemetry_guess *guess, unsigned k
         .bit = UINT32_C(1) << key,
         .key = (uint8_t)key,
         .len = (uint8_t)len,
+        .digits = digits_within(field),
     };
 }
 
@@ -201,7 +217,7 @@ static inline bool take_usual(const struct taking *k, const struct telemetry_gue
         return false;
     if ((k->unwanted & guess->bit) != 0)
         return true;
-    return guess->number != 0 && len <= 8 && k->readable - value >= 8 &&
+    return guess->number != 0 && len <= guess->digits && k->readable - value >= 8 &&
            value_u32_of(value, len, member(k->r, guess->number));
 }
 

@@ -82,6 +82,9 @@ static enum damage_reason judge_body(struct telemetry *t, struct slice body, boo
         return DAMAGE_RANGE;
     if (event->kind == EVENT_REPORT && !counters_agree(&t->base, &event->report, host_us))
         return DAMAGE_COUNTERS;
+    if (event->kind == EVENT_REPORT && !proved &&
+        !counters_plausible(&t->base, &t->shape, &event->report))
+        return DAMAGE_COUNTERS;
     return no_damage;
 }
 
@@ -167,6 +170,8 @@ static void accept(struct telemetry *t, struct event *event, bool proved, size_t
     if (event->kind == EVENT_REPORT) {
         counters_keep(&t->base, &event->report, event->host_us);
         t->doubted.known = false;
+        if (!proved)
+            counters_shape(&t->shape, &event->report);
     } else if (event->kind == EVENT_BOOT) {
         t->base = (struct telemetry_base){0};
     } else if (event->kind == EVENT_ID) {
@@ -179,9 +184,11 @@ static void accept(struct telemetry *t, struct event *event, bool proved, size_t
  * that was wrong, damaged in a way that nothing in it showed (a stream without checksums). */
 static bool base_is_wrong(struct telemetry *t, const struct event *event) {
     enum { DOUBTS = 3 };
-    bool agree = t->doubted.known && counters_agree(&t->doubted, &event->report, event->host_us);
+    bool agree = t->doubted.known && counters_agree(&t->doubted, &event->report, event->host_us) &&
+                 counters_plausible(&t->doubted, &t->shape_doubted, &event->report);
     t->doubts = agree ? t->doubts + 1 : 1;
     counters_keep(&t->doubted, &event->report, event->host_us);
+    counters_shape(&t->shape_doubted, &event->report);
     return t->doubts >= DOUBTS;
 }
 

@@ -24,6 +24,15 @@ struct telemetry_base {
     int64_t host_us;
 };
 
+/* What else a line without a checksum is held against. */
+struct telemetry_shape {
+    uint32_t keys, alike; /* counters of the newest report; reports in a row that had the same */
+    bool us;              /* every output was within 700 to 2300, or off: these are microseconds */
+    uint32_t ch_count;
+    bool seq_known, tboot_known;
+    uint32_t seq, tboot;
+};
+
 /* A key of an earlier report, ready to be looked for behind the same key in the next. */
 struct telemetry_guess {
     uint64_t text, mask; /* `key=` as eight bytes, and which of them it has; no key is 1, 0 */
@@ -31,6 +40,7 @@ struct telemetry_guess {
     uint32_t bit;                 /* as in report.has */
     uint16_t number;              /* where in struct report its plain number goes, 0: it has none */
     uint8_t key, len;
+    uint8_t digits; /* a number of no more digits is surely within its bound */
 };
 
 /* Not to be copied: it points into itself. */
@@ -50,6 +60,7 @@ struct telemetry {
     struct telemetry_base base;
     struct telemetry_base doubted; /* the newest report refused for its counters, */
     unsigned doubts;               /* and how many such in a row agree with one another */
+    struct telemetry_shape shape, shape_doubted;   /* of the same two reports */
     struct telemetry_guess guess[REPORT_KEYS + 1]; /* what followed each key; the last: the first */
     struct scan scan;                              /* of the line being judged */
     char scratch[LINE_BYTES_MAX + 8];              /* where `extra` is put together */

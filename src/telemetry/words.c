@@ -1,6 +1,10 @@
 #include "telemetry/words.h"
 
-enum { CHANNEL_LOW = -32768, CHANNEL_HIGH = 65535 };
+enum {
+    CHANNEL_LOW = -32768,
+    CHANNEL_HIGH = 65535,
+    SUPPLY_HIGH = 99999, /* mV; no supply of a model is near it */
+};
 
 #define AT(member) offsetof(struct report, member)
 
@@ -30,8 +34,9 @@ const struct report_field report_fields[REPORT_KEYS] = {
     [KEY_FS] = {"fs", "failsafe", NULL, SHAPE_FLAG, AT(fs), 0, 0, "failsafe active, 0 or 1"},
     [KEY_FSN] = {"fsn", "failsafe_entries", NULL, SHAPE_U32, AT(fsn), 0, 0,
                  "failsafe entries since boot"},
-    [KEY_MV] = {"mv", "supply_mv", NULL, SHAPE_U32, AT(mv), 0, 0, "receiver supply now, mV"},
-    [KEY_MVMIN] = {"mvmin", "supply_min_mv", NULL, SHAPE_U32, AT(mvmin), 0, 0,
+    [KEY_MV] = {"mv", "supply_mv", NULL, SHAPE_U32, AT(mv), 0, SUPPLY_HIGH,
+                "receiver supply now, mV"},
+    [KEY_MVMIN] = {"mvmin", "supply_min_mv", NULL, SHAPE_U32, AT(mvmin), 0, SUPPLY_HIGH,
                    "lowest receiver supply since the last report, mV"},
     [KEY_HEARD] = {"heard", "heard_hits", "heard_looks", SHAPE_PAIR, AT(heard_hits), 0, 0,
                    "carrier detections while packets arrived, hits/looks"},
@@ -43,7 +48,8 @@ const struct report_field report_fields[REPORT_KEYS] = {
                  "radio registers read back: ok, default, absent, differs"},
     [KEY_REINIT] = {"reinit", "reinit", NULL, SHAPE_U32, AT(reinit), 0, 0,
                     "radio set up anew since boot"},
-    [KEY_TMV] = {"tmv", "tx_mv", NULL, SHAPE_U32, AT(tmv), 0, 0, "transmitter supply, mV"},
+    [KEY_TMV] = {"tmv", "tx_mv", NULL, SHAPE_U32, AT(tmv), 0, SUPPLY_HIGH,
+                 "transmitter supply, mV"},
     [KEY_TSTEP] = {"tstep", "tx_step", NULL, SHAPE_PAIR, AT(tstep), 0, 0,
                    "transmitter power setting, step/steps"},
 };

@@ -23,9 +23,9 @@ struct report_field {
     const char *column; /* in the recording; of a pair the first of two, NULL when it has none */
     const char *column2;
     enum field_shape shape;
-    size_t offset; /* in struct report; a pair's second value is the next uint32_t */
-    int32_t low;   /* least and greatest value of SHAPE_I32 and SHAPE_CHANNELS */
-    int32_t high;
+    size_t offset;       /* in struct report; a pair's second value is the next uint32_t */
+    int32_t low;         /* least and greatest value of SHAPE_I32 and SHAPE_CHANNELS; */
+    int32_t high;        /* greatest of SHAPE_U32 as well, 0: any */
     const char *meaning; /* one line for a person, with the unit */
 };
 

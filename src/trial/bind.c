@@ -26,6 +26,7 @@ static const struct trial_step steps[BIND_STEPS] = {
                  .waits = "packets, or Enter"},
     [BIND_OFF] = {.name = "off",
                   .say = "Switch the transmitter off, really off. Then press Enter.",
+                  .caution = "Another sender may drive the model now: propeller off, model held.",
                   .ask = ASK_READY,
                   .waits = "no more packets, or Enter"},
     [BIND_AGAIN] = {.name = "again",
@@ -35,7 +36,9 @@ static const struct trial_step steps[BIND_STEPS] = {
     [BIND_NEAR] = {.name = "near",
                    .say =
                        "Nothing came at 2 m. Hold the transmitter half a metre away, then Enter.",
-                   .caution = "Strong modules at their lowest power step, never nearer than 0.3 m.",
+                   .caution =
+                       "Strong modules at their lowest power step, never nearer than 0.3 m.\n"
+                       "Change antennas and modules with the power off only.",
                    .ask = ASK_READY,
                    .waits = "packets, or Enter"},
     [BIND_AWAY] = {.name = "away",
@@ -182,7 +185,7 @@ static void packet_line(const struct bind_watch *w, struct trial_pane *out) {
     if (bind_loss(w) >= 0)
         text_format(&text, ", %.1f %% lost", 100 * bind_loss(w));
     if (w->refused_known)
-        text_format(&text, ", %llu refused", (unsigned long long)w->refused);
+        text_format(&text, ", %llu rejected", (unsigned long long)w->refused);
     if (bind_two_senders(w))
         text_string(&text, "; two senders");
     line(out, buffer);

@@ -154,6 +154,7 @@ static void close_entry(struct book *b, bool ended, bool quit) {
 static void enter_step(struct book *b, uint32_t step) {
     b->reached |= (uint64_t)1 << step;
     b->place = (struct trial_place){.step = step,
+                                    .nth = b->place.nth + 1,
                                     .since_ms = b->place.now_ms,
                                     .since_us = b->place.now_us,
                                     .now_ms = b->place.now_ms,
@@ -170,7 +171,7 @@ static void begin_entry(struct book *b, enum trial_id id) {
                                          .ended_ms = TIME_UNKNOWN,
                                          .begun_us = b->place.now_us}};
     begin_state(b, b->state);
-    b->reached = 0;
+    b->reached = b->place.nth = 0;
     enter_step(b, 0);
 }
 

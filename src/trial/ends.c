@@ -132,6 +132,16 @@ uint32_t ends_differ(const struct ends *e) {
     return count;
 }
 
+uint32_t ends_shared(const struct ends *e) {
+    uint32_t count = 0;
+    for (uint32_t i = 0; i < ENDS_ROWS; i++) {
+        struct ends_row row;
+        ends_row(e, i, &row);
+        count += row.receiver[0] != '\0' && row.transmitter[0] != '\0';
+    }
+    return count;
+}
+
 void ends_names(const struct ends *e, struct text *out) {
     bool first = true;
     for (uint32_t i = 0; i < ENDS_ROWS; i++) {

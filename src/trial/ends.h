@@ -44,6 +44,8 @@ void ends_row(const struct ends *e, uint32_t index, struct ends_row *out);
 
 /* How many facts differ; both ends must be known, else 0. */
 uint32_t ends_differ(const struct ends *e);
+/* How many facts both ends tell. */
+uint32_t ends_shared(const struct ends *e);
 
 /* The keys that differ, "addr, crc", appended. */
 void ends_names(const struct ends *e, struct text *out);

@@ -54,7 +54,8 @@ static const struct trial_step steps[FS_STEPS] = {
                  .caution = motor_may_start,
                  .waits = "70 s without a packet, outputs safe all the while"},
     [FS_STOPPED] = {.name = "stopped",
-                    .say = "The transmitter is still off. Look: do all motors stand still?",
+                    .say = "The transmitter is still off. Did every motor lose its power\n"
+                           "within about a second of your switching it off, and stay off since?",
                     .caution = "Don't touch them, even where they stand still.",
                     .ask = ASK_YES_NO,
                     .least_s = 1},
@@ -140,7 +141,7 @@ static void begin(void *state, const struct trial_rules *rules) {
     t->span_high = 2000;
     t->kept = t->guard = -1;
     t->entries = UINT32_MAX;
-    t->longest_ride = t->shortest_trip = -1;
+    t->longest_ride = -1;
     t->report_ms = t->report_us = TIME_UNKNOWN;
     t->low_since = t->raised_since = t->link_since = TIME_UNKNOWN;
 }

@@ -253,8 +253,10 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
     const struct failsafe_answers *runs = &t->answers[ASKED_RUNS];
     const struct failsafe_answers *stopped = &t->answers[ASKED_STOPPED];
     if (stopped->no > 0)
-        trial_find(out, name, TRIAL_FAILED,
-                   "With the transmitter off a motor ran on, as you saw, whatever the lines say.");
+        trial_find(
+            out, name, TRIAL_FAILED,
+            "With the transmitter off a motor stopped late, ran on or ran again, as you saw, "
+            "whatever the lines say.");
     else if (runs->no > 0)
         not_shown(out, name, NULL,
                   "A motor did not run with its throttle up: whether it stops, nobody could see.");
@@ -265,9 +267,11 @@ static void judge_motors_stop(const struct failsafe_trial *t, struct trial_outco
         not_shown(out, name, NULL,
                   "Nobody said in each switch-off whether the motors had stopped.");
     else
-        trial_find(out, name, TRIAL_PASSED,
-                   "The motors ran, and stood still in each switch-off, as you saw (%u times).",
-                   stopped->yes);
+        trial_find(
+            out, name, TRIAL_PASSED,
+            "The motors ran, lost their power within about a second of each switch-off, and stayed "
+            "off, as you saw (%u times).",
+            stopped->yes);
 }
 
 /* --- and stay so ------------------------------------------------------------------------------ */
@@ -421,17 +425,21 @@ static void judge_recovery(const struct failsafe_trial *t, struct trial_outcome 
     int limit = t->rules.recover_ms;
     bool back = false;
     for (uint32_t i = 0; i < t->count; i++) {
-        worst_span(&leave, t->run[i].guard.recovery);
+        if (failsafe_is_back(&t->run[i].guard))
+            worst_span(&leave, t->run[i].guard.recovery);
         worst_span(&unlock, t->run[i].guard.unlock);
         back = back || t->run[i].guard.heard;
     }
-    if (failsafe_known(leave))
-        trial_measured(trial_find(out, "recovery", within(leave.low_ms, leave.high_ms, limit),
-                                  "Failsafe was left %lld to %lld ms after the first packet, "
-                                  "worst case (limit %d ms).",
-                                  ll(leave.low_ms), ll(leave.high_ms), limit),
-                       (double)leave.low_ms, (double)leave.high_ms, "ms");
-    else
+    if (failsafe_known(leave)) {
+        struct trial_finding *f =
+            trial_find(out, "recovery", within(leave.low_ms, leave.high_ms, limit),
+                       "Failsafe was left %lld to %lld ms after the first packet, worst case "
+                       "(limit %d ms).",
+                       ll(leave.low_ms), ll(leave.high_ms), limit);
+        if (f->verdict == TRIAL_NOT_SHOWN)
+            blame_cable(t, f);
+        trial_measured(f, (double)leave.low_ms, (double)leave.high_ms, "ms");
+    } else
         not_shown(out, "recovery", back && !t->has_fs ? "fs" : NULL,
                   back ? "When failsafe was left was not seen."
                        : "The transmitter was not seen to come back.");
@@ -463,10 +471,10 @@ static void judge_restarts(const struct failsafe_trial *t, struct trial_outcome 
                    n == 1 ? "" : "s",
                    t->unasked_cause == BOOT_BROWNOUT ? "a brown-out" : "its watchdog");
     } else if (n > 0 || start->rose.once) {
-        trial_find(out, name, TRIAL_NOT_SHOWN,
-                   "The receiver restarted %u time%s unasked. What it would have gone on to do is "
-                   "not known.",
-                   n, n == 1 ? "" : "s");
+        blame_cable(t, trial_find(out, name, TRIAL_NOT_SHOWN,
+                                  "The receiver restarted %u time%s unasked, or a damaged line "
+                                  "looked like it.",
+                                  n, n == 1 ? "" : "s"));
     } else if (!t->has_uptime) {
         not_shown(out, name, "t", "Whether the receiver restarted can't be told without t or n.");
     } else {
@@ -497,15 +505,19 @@ static void judge_flag(const struct failsafe_trial *t, struct trial_outcome *out
                                (double)worst.low_ms, (double)worst.high_ms, "ms"));
 }
 
-/* The soonest that an outage surely made failsafe come; negative: not seen. */
-static int64_t soonest_trip(const struct failsafe_trial *t) {
-    int64_t soonest = -1;
+/* The soonest that an outage made failsafe come, and how often it surely came too soon. */
+static struct delay_bounds soonest_trip(const struct failsafe_trial *t, uint32_t *hasty) {
+    struct delay_bounds soonest = {.low_ms = TIME_UNKNOWN, .high_ms = TIME_UNKNOWN};
+    *hasty = 0;
     for (uint32_t i = 0; i < t->count; i++) {
         const struct failsafe_run *run = &t->run[i];
         struct delay_bounds b =
             run->enter.known ? delay_of(&run->from, &run->enter) : failsafe_low_of(run);
-        if (b.low_ms != TIME_UNKNOWN && (soonest < 0 || b.low_ms < soonest))
-            soonest = b.low_ms;
+        if (b.low_ms == TIME_UNKNOWN)
+            continue;
+        *hasty += b.high_ms < t->rules.ride_ms;
+        if (soonest.low_ms == TIME_UNKNOWN || b.low_ms < soonest.low_ms)
+            soonest = b;
     }
     return soonest;
 }
@@ -513,28 +525,29 @@ static int64_t soonest_trip(const struct failsafe_trial *t) {
 /* Short interruptions must pass: failsafe that comes at once makes a fade into a stop. */
 static void judge_ride(const struct failsafe_trial *t, struct trial_outcome *out) {
     char rode[80] = "no short interruption was seen";
-    int64_t soonest = soonest_trip(t);
+    uint32_t hasty;
+    struct delay_bounds soonest = soonest_trip(t, &hasty);
+    bool tripped = soonest.low_ms != TIME_UNKNOWN;
     enum trial_verdict verdict = TRIAL_NOT_SHOWN;
     if (t->longest_ride >= 0)
         snprintf(rode, sizeof rode, "the longest that passed lasted at least %lld ms",
                  ll(t->longest_ride));
-    if (t->shortest_trip >= 0 && t->shortest_trip < t->rules.ride_ms)
-        verdict = TRIAL_FAILED;
-    else if (soonest >= t->rules.ride_ms || t->longest_ride >= t->rules.ride_ms)
+    if (hasty > 0)
+        verdict = hasty > 1 ? TRIAL_FAILED : TRIAL_NOT_SHOWN; /* once may be a damaged counter */
+    else if ((tripped && soonest.low_ms >= t->rules.ride_ms) || t->longest_ride >= t->rules.ride_ms)
         verdict = TRIAL_PASSED;
     struct trial_finding *f =
-        soonest >= 0
+        tripped
             ? trial_find(out, "ride_through", verdict,
                          "Failsafe waits at least %lld ms for a packet, and interruptions up to "
                          "%d ms must pass; %s.",
-                         ll(soonest), t->rules.ride_ms, rode)
+                         ll(soonest.low_ms), t->rules.ride_ms, rode)
             : trial_find(out, "ride_through", verdict,
                          "Interruptions up to %d ms must pass without failsafe; %s.",
                          t->rules.ride_ms, rode);
     trial_aside(f);
-    if (t->longest_ride >= 0 || soonest >= 0)
-        trial_measured(f, (double)(soonest > t->longest_ride ? soonest : t->longest_ride),
-                       (double)(t->shortest_trip >= 0 ? t->shortest_trip : soonest), "ms");
+    if (tripped)
+        trial_measured(f, (double)soonest.low_ms, (double)soonest.high_ms, "ms");
 }
 
 /* --- the other channels ----------------------------------------------------------------------- */

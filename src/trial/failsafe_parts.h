@@ -71,7 +71,8 @@ struct failsafe_guard {
     int64_t best_ms;             /* and the longest */
     struct failsafe_stray rose;  /* an output left its idle before its stick was seen low */
     uint32_t low;                /* motors whose stick was seen low, a bit each */
-    struct time_bounds back;     /* the first packet, link time, */
+    uint32_t reports;            /* that told of packets, since the first packet: */
+    struct time_bounds back;     /* link time, */
     int64_t back_us;             /* and host time of its report */
     struct time_bounds recovery; /* from it to leaving failsafe */
     struct time_bounds stick;    /* the sticks came low, link time */
@@ -110,6 +111,9 @@ enum failsafe_start_id { START_RESET, START_COLD, START_RAISED, START_UNASKED, F
 /* A start of the receiver. */
 struct failsafe_start {
     bool seen;
+    bool certain; /* asked for, told by a boot line, or the uptime runs from there: a damaged line
+                     alone looks like a restart */
+    int64_t since_ms, since_us; /* link time, host time */
     enum boot_cause cause;
     struct delay_span idle;     /* the motors were seen idle for so long before any packet */
     struct failsafe_stray rose; /* or weren't */
@@ -156,7 +160,7 @@ struct failsafe_trial {
     uint32_t unasked_restarts, unasked_faults; /* of them brown-outs and watchdogs */
     enum boot_cause unasked_cause;             /* of the newest of those */
     /* short outages */
-    int64_t longest_ride, shortest_trip; /* at least; at most; negative: none seen */
+    int64_t longest_ride; /* at least; negative: none seen */
     /* conditions that steps wait for: link time since when they hold */
     int64_t low_since, raised_since, link_since;
     uint32_t holes; /* lines missing in steps that matter */
@@ -218,6 +222,9 @@ struct delay_bounds failsafe_low_of(const struct failsafe_run *run);
 bool failsafe_counts(const struct failsafe_trial *t, const struct failsafe_run *run);
 
 uint32_t failsafe_counted(const struct failsafe_trial *t); /* how many do */
+
+/* Packets are surely back: a damaged counter alone would look like two. */
+bool failsafe_is_back(const struct failsafe_guard *g);
 
 /* One never came down within the limit, in an outage that began with all of them up. */
 bool failsafe_never_low(const struct failsafe_trial *t, const struct failsafe_run *run);

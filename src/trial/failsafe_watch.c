@@ -112,10 +112,11 @@ static bool sticks_up(const struct failsafe_trial *t) {
 }
 
 /* Notes an output where it mustn't be, or that it is where it should; motor -1: the latter. */
-static void note_stray(const struct failsafe_trial *t, struct failsafe_stray *stray, int motor) {
+static void note_stray(const struct failsafe_trial *t, struct failsafe_stray *stray, int motor,
+                       bool certain) {
     if (stray->reports >= FS_SURE_REPORTS)
         return;
-    bool clear = motor >= 0 && failsafe_output(t, (uint32_t)motor) >= OUTPUT_BETWEEN;
+    bool clear = certain && motor >= 0 && failsafe_output(t, (uint32_t)motor) >= OUTPUT_BETWEEN;
     if (motor >= 0 && stray->reports == 0) {
         stray->channel = t->motor[motor].said.channel;
         stray->value = t->channel[stray->channel];
@@ -144,6 +145,10 @@ uint32_t failsafe_counted(const struct failsafe_trial *t) {
     for (uint32_t i = 0; i < t->count; i++)
         count += failsafe_counts(t, &t->run[i]);
     return count;
+}
+
+bool failsafe_is_back(const struct failsafe_guard *g) {
+    return g->reports >= 3;
 }
 
 bool failsafe_long(const struct failsafe_run *run) {
@@ -324,7 +329,8 @@ static void note_conditions(struct failsafe_trial *t, const struct sight *v,
     bool linked = !v->fs && (silent || v->arrived || (since_ms >= 0 && since_ms < FRESH_MS));
     bool down = linked && !v->locked;
     for (uint32_t i = 0; i < t->motors; i++) {
-        if (step == FS_LOW || step == FS_LOWER)
+        /* Later a lock may hold the output: then the stick must be seen down. */
+        if (step == FS_LOW || (step == FS_LOWER && stick_is_low(t, i)))
             learn_rest(t, i, at_ms, linked && !v->locked);
         down = down && motor_down(t, i, step);
     }
@@ -385,7 +391,7 @@ static void follow_motors(struct failsafe_trial *t, struct failsafe_run *run,
     if (run->low.known) {
         delay_after(&run->low, &v->time);
         if (!v->arrived)
-            note_stray(t, &run->left, up);
+            note_stray(t, &run->left, up, true);
     } else if (up >= 0 && failsafe_output(t, (uint32_t)up) == OUTPUT_NEAR) {
         run->near_channel = t->motor[up].said.channel;
         run->near_value = t->channel[run->near_channel];
@@ -417,11 +423,6 @@ static void follow_channels(struct failsafe_trial *t, struct failsafe_run *run,
     memcpy(run->after, t->steady, sizeof run->after);
 }
 
-static void note_trip(struct failsafe_trial *t, int64_t high_ms) {
-    if (t->shortest_trip < 0 || high_ms < t->shortest_trip)
-        t->shortest_trip = high_ms;
-}
-
 static void follow_outage(struct failsafe_trial *t, const struct sight *v,
                           enum failsafe_step_id step) {
     enum { SURELY_MS = 1000 };
@@ -437,9 +438,6 @@ static void follow_outage(struct failsafe_trial *t, const struct sight *v,
     if (v->entered && !run->enter.known && (v->fs || !v->arrived)) {
         delay_mark(&run->enter, &v->time);
         t->tripped = true;
-        struct delay_bounds b = delay_of(&run->from, &run->enter);
-        if (b.high_ms != TIME_UNKNOWN && !v->hole)
-            note_trip(t, b.high_ms);
     }
     if (run->enter.known)
         delay_after(&run->enter, &v->time);
@@ -450,7 +448,7 @@ static void follow_outage(struct failsafe_trial *t, const struct sight *v,
 }
 
 /* A packet came after an outage. */
-static void end_outage(struct failsafe_trial *t, const struct sight *v, const struct moment *m) {
+static void end_outage(struct failsafe_trial *t, const struct moment *m) {
     struct failsafe_run *run = current(t);
     if (!t->now_known)
         return;
@@ -460,10 +458,6 @@ static void end_outage(struct failsafe_trial *t, const struct sight *v, const st
         return;
     run->again = true;
     guard_begin(t, t->kept);
-    struct failsafe_guard *g = failsafe_guard_up(t);
-    g->heard = true;
-    g->back = (struct time_bounds){v->time.before_ms, v->time.link_ms};
-    g->back_us = v->time.host_us;
 }
 
 /* --- afterwards ------------------------------------------------------------------------------- */
@@ -488,13 +482,17 @@ static int rises(const struct failsafe_trial *t, const struct failsafe_guard *g,
     return -1;
 }
 
+static bool guard_is_certain(const struct failsafe_trial *t) {
+    return t->guard < FS_RUNS_MAX || t->start[t->guard - FS_RUNS_MAX].certain;
+}
+
 static void follow_sticks(struct failsafe_trial *t, struct failsafe_guard *g,
                           const struct sight *v) {
     uint32_t all = (1u << t->motors) - 1u, low = 0;
     for (uint32_t i = 0; i < t->motors; i++)
         low |= (uint32_t)stick_is_low(t, i) << i;
     if (g->low != all)
-        note_stray(t, &g->rose, rises(t, g, v));
+        note_stray(t, &g->rose, rises(t, g, v), guard_is_certain(t));
     bool waits = g->low == 0 && sticks_up(t) && all_are(t, OUTPUT_IDLE);
     if (waits && g->held)
         delay_add(&g->in_row, v->apart_ms, v->apart_us);
@@ -523,16 +521,29 @@ static struct time_bounds recovery_of(const struct failsafe_guard *g, const stru
     return took;
 }
 
+/* What looked like the first packet, with hardly any after it, was none. */
+static void note_back(struct failsafe_guard *g, const struct sight *v) {
+    enum { SOON_MS = 1000 };
+    if (!v->arrived)
+        return;
+    bool alone = g->heard && !failsafe_is_back(g) && failsafe_known(g->back) &&
+                 v->time.link_ms - g->back.high_ms > SOON_MS;
+    if (!g->heard || alone) {
+        g->heard = true;
+        g->reports = 0;
+        g->back = (struct time_bounds){v->time.before_ms, v->time.link_ms};
+        g->back_us = v->time.host_us;
+        g->recovery = unknown;
+    }
+    g->reports++;
+}
+
 static void follow_guard(struct failsafe_trial *t, const struct sight *v) {
     struct failsafe_guard *g = failsafe_guard_up(t);
     struct time_bounds between = {v->time.before_ms, v->time.link_ms};
     if (g == NULL)
         return;
-    if (!g->heard && v->arrived) {
-        g->heard = true;
-        g->back = between;
-        g->back_us = v->time.host_us;
-    }
+    note_back(g, v);
     if (!g->heard)
         return;
     follow_sticks(t, g, v);
@@ -581,20 +592,41 @@ static void take_restart(struct failsafe_trial *t, const struct moment *m,
     if (!asked)
         note_unasked(t, m, step);
     struct failsafe_stray rose = t->start[which].rose, late = t->start[which].guard.rose;
-    t->start[which] = (struct failsafe_start){.seen = true, .cause = m->cause};
+    t->start[which] = (struct failsafe_start){.seen = true,
+                                              .certain = asked || m->event->kind == EVENT_BOOT,
+                                              .since_ms = m->link_ms,
+                                              .since_us = m->host_us,
+                                              .cause = m->cause};
     guard_begin(t, FS_RUNS_MAX + which);
     /* A button bounces: what a start just before it showed stands. */
     if (rose.reports >= FS_SURE_REPORTS || late.reports >= FS_SURE_REPORTS)
         t->start[which].rose = rose.reports >= FS_SURE_REPORTS ? rose : late;
 }
 
+/* An uptime, or a number of reports, that runs from the restart. */
+static void confirm_start(struct failsafe_start *start, const struct sight *v) {
+    enum { UPTIME_MS = 2000, REPORTS = 20 };
+    if (start->since_ms == TIME_UNKNOWN || v->time.before_ms == TIME_UNKNOWN)
+        return; /* the first report is the one that may be damaged */
+    bool host = start->since_us != TIME_UNKNOWN && v->time.host_us != TIME_UNKNOWN;
+    int64_t passed_ms = host ? (v->time.host_us - start->since_us) / 1000 /* a leap of t is none */
+                             : v->time.link_ms - start->since_ms;
+    if (report_has(v->r, KEY_T))
+        start->certain = start->certain || (int64_t)v->r->t_ms <= passed_ms + UPTIME_MS;
+    else if (report_has(v->r, KEY_N))
+        start->certain = start->certain || v->r->n <= passed_ms + REPORTS;
+}
+
 static void follow_start(struct failsafe_trial *t, const struct sight *v, const struct moment *m) {
-    if (t->guard < FS_RUNS_MAX || m->heard)
+    if (t->guard < FS_RUNS_MAX)
         return;
     struct failsafe_start *start = &t->start[t->guard - FS_RUNS_MAX];
+    confirm_start(start, v);
+    if (m->heard)
+        return;
     if (t->motors == 0 || some_is(t, OUTPUT_UNKNOWN))
         return;
-    note_stray(t, &start->rose, running(t));
+    note_stray(t, &start->rose, running(t), start->certain);
     if (all_are(t, OUTPUT_IDLE))
         delay_add(&start->idle, v->apart_ms, v->apart_us);
 }
@@ -628,7 +660,7 @@ static void take_report(struct failsafe_trial *t, const struct moment *m, const 
     note_conditions(t, &v, s, step);
     double lost = (double)s->last_10s.lost, all = (double)s->last_10s.got + lost;
     if (v.arrived) {
-        end_outage(t, &v, m);
+        end_outage(t, m);
         begin_outage(t, &v, s->last_10s.known && all > 0 ? lost / all : -1);
     }
     follow_outage(t, &v, step);

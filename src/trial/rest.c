@@ -49,6 +49,7 @@ struct state {
     struct still_series series;
     uint64_t left_out; /* reports of this rest that told no stick's value */
     bool untimed;      /* reports without any time */
+    bool packets_told; /* some report told of packets */
     bool asked_again;
     bool servos_known, servos_tremble;
     bool refused_known; /* the receiver's count of refused packets, at the rest's begin and end */
@@ -70,6 +71,7 @@ static void start_rest(struct state *k, const struct snapshot *s) {
 
 static void take_report(struct state *k, const struct moment *m, const struct snapshot *s) {
     k->untimed = m->link_ms == TIME_UNKNOWN;
+    k->packets_told = k->packets_told || m->packets.counted || m->packets.arrived;
     if (!sticks_told(m) || k->untimed) {
         /* A report between two packets is none of these. */
         k->left_out +=
@@ -293,6 +295,23 @@ static void find_servos(const struct state *k, const struct figures *g, struct t
                    "itself");
 }
 
+/* Values that are held look as still as a stick's. */
+static bool may_be_held(const struct state *k, const struct figures *g) {
+    bool stands = g->shown > 0;
+    for (uint32_t c = 0; c < k->map.count; c++)
+        stands = stands && (!g->known[c] || g->of[c].high == g->of[c].low);
+    return stands && !k->packets_told;
+}
+
+static void find_held(const struct state *k, const struct figures *g, struct trial_outcome *out) {
+    if (may_be_held(k, g))
+        trial_find(
+            out, "packets", TRIAL_NOT_SHOWN,
+            "not one value changed, and whether packets came isn't told: held values look the "
+            "same")
+            ->missing = "got";
+}
+
 /* --- headline and the next step */
 
 static void say_outliers(const struct state *k, const struct figures *g, struct text *t) {
@@ -305,9 +324,9 @@ static void say_outliers(const struct state *k, const struct figures *g, struct 
     if (shared > 0)
         text_string(t, "Several channels jump in the same report: a packet taken for another. ");
     if (shared > 0 && !refused)
-        text_string(t, "None was refused: check size and layout at both ends, add a checksum.");
+        text_string(t, "None was rejected: check size and layout at both ends, add a checksum.");
     else if (shared > 0)
-        text_string(t, "Some were refused as well: see who else sends.");
+        text_string(t, "Some were rejected as well: see who else sends, propeller off meanwhile.");
     else
         text_format(t,
                     "Sketch: is channel %u read while an interrupt writes it (two bytes, one at a "
@@ -326,7 +345,7 @@ static void say_next(const struct state *k, const struct figures *g, struct tria
     else if (g->wild > 0)
         say_outliers(k, g, &t);
     else if (g->noisy > 1 && 2 * (g->with + 1) > g->noisy)
-        text_string(&t, "Feed the transmitter from a battery, put 100 nF at the converter's "
+        text_string(&t, "Feed the transmitter from a battery, power off, 100 nF at the converter's "
                         "reference, keep the radio's supply apart; then this trial again.");
     else if (g->noisy == 1)
         text_format(&t,
@@ -382,6 +401,7 @@ static void judge(const void *place, struct trial_outcome *out) {
     read_all(k, &g);
     find_shared(k, &g, out);
     find_servos(k, &g, out);
+    find_held(k, &g, out);
     for (uint32_t c = 0; c < k->map.count; c++) {
         if (g.known[c])
             find_noise(k, &g, c, out);

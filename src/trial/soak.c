@@ -13,7 +13,7 @@ static const struct trial_step steps[STEPS] = {
     [STEP_CAUTION] = {"caution",
                       "Leave transmitter and model on, at least 2 m apart, until the time is up.\n"
                       "Move the sticks for a few seconds every minute or two.\n"
-                      "Have a battery that lasts so long.",
+                      "Have a battery that lasts so long, not below its least voltage.",
                       "Propeller off, or wheels off the ground: it runs all the while.\n"
                       "Stay with it: no battery is left alone under load.\n"
                       "Feel now and then whether motor, regulator or leads get hot.",
@@ -291,9 +291,9 @@ static void choose_next(const struct soak *k, struct trial_outcome *out) {
     if (k->restarts > 0)
         text = "Run the trial of the supply: a receiver that restarts mostly has a weak one.";
     else if (k->amnesias + k->reinits > 0)
-        text =
-            "Fit a capacitor of 10 to 100 uF at the radio module's own pins; then run the trials "
-            "of the supply and of tapping.";
+        text = "Power off, fit 10 to 100 uF at the radio module's own pins (mind polarity; rated "
+               "6.3 V or "
+               "more); then run the trials of the supply and of tapping.";
     else if (k->failsafes > 0 || k->longest_gap_ms > k->gap_limit_ms)
         text = "Run the trial of tapping, and see airleash causes on the recording.";
     else if (k->unsure_holes > 0 || k->port_lost)

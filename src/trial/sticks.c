@@ -102,7 +102,8 @@ const char *stick_finding(enum stick_topic topic, uint32_t channel) {
         [STICK_NOISE] = SIXTEEN("noise"),   [STICK_OUTLIERS] = SIXTEEN("outliers"),
         [STICK_DRIFT] = SIXTEEN("drift"),   [STICK_TRAVEL] = SIXTEEN("travel"),
         [STICK_RETURN] = SIXTEEN("return"), [STICK_DIRECTION] = SIXTEEN("direction"),
-        [STICK_OTHERS] = SIXTEEN("others"),
+        [STICK_OTHERS] = SIXTEEN("others"), [STICK_DRIVES] = SIXTEEN("drives"),
+        [STICK_SMOOTH] = SIXTEEN("smooth"),
     };
     return names[topic][channel < CHANNELS_MAX ? channel : CHANNELS_MAX - 1];
 }

@@ -49,6 +49,8 @@ enum stick_topic {
     STICK_RETURN,
     STICK_DIRECTION,
     STICK_OTHERS,
+    STICK_DRIVES,
+    STICK_SMOOTH,
     STICK_TOPICS
 };
 const char *stick_finding(enum stick_topic topic, uint32_t channel);

@@ -13,13 +13,13 @@ const struct trial_step supply_steps[STEPS] = {
                       "Transmitter on, throttle low; then connect the model's own battery. To the\n"
                       "computer go only ground and the receiver's TX wire, not USB's 5 V.",
                       "Propeller off, or wheels off the ground: the motor can start the moment\n"
-                      "the battery is connected. Never join USB 5 V and the model's 5 V.\n"
-                      "Lithium cells: charge them only while somebody watches.",
+                      "the battery is connected. Never join USB 5 V and the model's 5 V. No\n"
+                      "battery below its maker's least voltage; charge it attended.",
                       ASK_YES, NULL, NULL, 0, 0},
     [STEP_REST] = {"rest", "Hands off all sticks.", NULL, ASK_NOTHING, NULL,
                    "10 s with every stick at rest", 10, 120},
     [STEP_USB] = {"usb",
-                  "The supply sits steady at 5.0 V, as USB's does. Is the 5 V wire of the USB\n"
+                  "The supply sits steady near 5 V, as USB's does. Is the 5 V wire of the USB\n"
                   "lead really cut, so that the model alone powers the receiver?",
                   NULL, ASK_YES_NO, NULL, NULL, 0, 0},
     [STEP_ALONE] = {"alone",
@@ -31,6 +31,13 @@ const struct trial_step supply_steps[STEPS] = {
                        "All servos at once: snap all sticks from end to end together, five\n"
                        "times, the throttle left low. Enter when it is done.",
                        NULL, ASK_READY, NULL, "all servos moving at once", 0, 0},
+    [STEP_UNPLUG] = {"unplug",
+                     "Nothing seen so far shows that the model feeds the receiver, and not USB.\n"
+                     "Pull the model's battery for three seconds and connect it again; the lead\n"
+                     "to the computer stays. Enter when lines come again, or if none stopped.",
+                     "Throttle low, propeller off or wheels off the ground: the motor can start\n"
+                     "the moment the battery is connected.",
+                     ASK_READY, NULL, "the receiver off, and started anew", 0, 0},
     [STEP_ASK] = {"ask", "Add the motor? It shows what throttle and servos ask together.",
                   "Only with the propeller off or the wheels off the ground, and the model\n"
                   "held fast. Else say no.",
@@ -59,6 +66,7 @@ static void begin(void *state, const struct trial_rules *rules) {
     p->power = by_card[rules->power];
     p->unit_span = 1000;
     p->alone = CHANNELS_MAX;
+    p->report_us = TIME_UNKNOWN;
     for (int i = 0; i < CHANNELS_MAX; i++)
         p->moving_ms[i] = TIME_UNKNOWN;
 }
@@ -107,7 +115,8 @@ static int32_t throttle_percent(const struct supply *p, const struct report *r,
     const struct motor *motor = &p->rules.bench.motor[0];
     int32_t rest = motor_idle_value(motor, s->span_low, s->span_high);
     double way = motor_travel(r->ch[channel], rest, s->span_low, s->span_high);
-    return (int32_t)((motor->idle == IDLE_MIDDLE ? 200 : 100) * way);
+    bool both = motor_turns_both_ways(rest, s->span_low, s->span_high);
+    return (int32_t)((both ? 200 : 100) * way);
 }
 
 /* Notes what moves; returns how many do, and in *alone the one that moves where it is but one. */
@@ -146,6 +155,7 @@ static void take_low(struct supply *p, struct span *span, const struct moment *m
     int32_t high = scaled(p, now ? r->mv : r->mvmin);
     span->low_mv = !span->known || low < span->low_mv ? low : span->low_mv;
     span->high_mv = !span->known || high > span->high_mv ? high : span->high_mv;
+    span->low_most_mv = !span->known || low > span->low_most_mv ? low : span->low_most_mv;
     span->known = true;
 }
 
@@ -193,7 +203,20 @@ static void take_report(struct supply *p, const struct moment *m, const struct s
         p->throttle_seen = true;
 }
 
+/* Pulled on purpose: no lines for a while, and then a start that isn't a watchdog's or a hand's at
+ * the reset pin. */
+static void take_unplugged(struct supply *p, const struct moment *m) {
+    bool silent = p->report_us != TIME_UNKNOWN && m->host_us != TIME_UNKNOWN &&
+                  m->host_us - p->report_us >= UNPLUGGED_MS * INT64_C(1000);
+    bool power = m->cause != BOOT_WATCHDOG && m->cause != BOOT_RESET;
+    p->unplugged = p->unplugged || (silent && power);
+}
+
 static void take_restart(struct supply *p, const struct moment *m) {
+    if (p->step == STEP_UNPLUG) {
+        take_unplugged(p, m);
+        return;
+    }
     struct span *span = &p->span[p->step];
     span->restarts++;
     span->brownouts += m->cause == BOOT_BROWNOUT || m->cause == BOOT_POWER;
@@ -230,14 +253,37 @@ static void take(void *state, const struct moment *m, const struct snapshot *s,
         take_restart(p, m);
     if (e->kind == EVENT_REPORT)
         take_report(p, m, s);
+    if (e->kind == EVENT_REPORT)
+        p->report_us = m->host_us;
 }
 
 /* --- the guide -------------------------------------------------------------------------------- */
 
-static bool like_usb(const struct supply *p) {
+bool supply_like_usb(const struct supply *p) {
     const struct span *rest = &p->span[STEP_REST];
     return rest->known && rest->low_mv >= USB_LOW_MV && rest->high_mv <= USB_HIGH_MV &&
            rest->high_mv - rest->low_mv <= USB_STEADY_MV;
+}
+
+int32_t supply_sag(const struct supply *p) {
+    static const uint32_t loaded[] = {STEP_ALONE, STEP_TOGETHER, STEP_THROTTLE};
+    const struct span *rest = &p->span[STEP_REST];
+    int32_t most = -1;
+    for (size_t i = 0; i < sizeof loaded / sizeof *loaded && rest->known; i++) {
+        const struct span *span = &p->span[loaded[i]];
+        int32_t sag = span->known && span->low_mv < rest->low_mv ? rest->low_mv - span->low_mv : 0;
+        if (span->known && sag > most)
+            most = sag;
+    }
+    return most;
+}
+
+bool supply_is_models(const struct supply *p) {
+    const struct span *rest = &p->span[STEP_REST];
+    int32_t wobble = rest->known ? rest->low_most_mv - rest->low_mv : 0;
+    int32_t sag = supply_sag(p);
+    bool sags = sag >= SAG_LEAST_MV && sag > wobble;
+    return p->unplugged || (sags && !supply_like_usb(p));
 }
 
 static int next(const void *state, const struct snapshot *s, const struct trial_place *place) {
@@ -254,11 +300,15 @@ static int next(const void *state, const struct snapshot *s, const struct trial_
     case STEP_REST:
         if (p->span[STEP_REST].ms < REST_MS && !place->skipped)
             return TRIAL_STAY;
-        return like_usb(p) ? STEP_USB : STEP_ALONE;
+        return supply_like_usb(p) ? STEP_USB : STEP_ALONE;
     case STEP_USB:
         if (place->answered && place->answer == 0)
             return TRIAL_GO_END;
         return on ? STEP_ALONE : TRIAL_STAY;
+    case STEP_TOGETHER:
+        if (!on)
+            return TRIAL_STAY;
+        return supply_sag(p) >= 0 && !supply_is_models(p) ? STEP_UNPLUG : STEP_ASK;
     case STEP_ASK:
         if (place->answered && place->answer == 1)
             return STEP_THROTTLE;
@@ -305,6 +355,8 @@ static void pane(const void *state, const struct snapshot *s, const struct trial
     }
     if (place->step == STEP_THROTTLE)
         out->seen = p->throttle_seen;
+    if (place->step == STEP_UNPLUG)
+        out->seen = p->unplugged;
     if ((place->step == STEP_ASK || place->step == STEP_THROTTLE) &&
         limits_throttle(&p->rules.bench) < 0)
         say_line(out, "The card names no throttle channel: this can't be judged.");

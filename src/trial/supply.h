@@ -16,6 +16,7 @@ enum {
     STEP_USB,
     STEP_ALONE,
     STEP_TOGETHER,
+    STEP_UNPLUG,
     STEP_ASK,
     STEP_THROTTLE,
     STEPS
@@ -31,9 +32,12 @@ enum {
     MOVE_PERCENT = 5,  /* less is no movement */
     TAIL_MS = 700,     /* a servo still runs after its command has stopped */
     REST_MS = 10000,
-    USB_LOW_MV = 4850,    /* a rail like USB's: its source gives 4.75 to 5.25 V (USB 2.0, 7.2.2; */
-    USB_HIGH_MV = 5150,   /* from memory), mostly near 5.0, */
-    USB_STEADY_MV = 60,   /* and hardly moves at rest */
+    USB_LOW_MV = 4750,    /* a rail like USB's: its source gives 4.75 to 5.25 V (USB 2.0, 7.2.2; */
+    USB_HIGH_MV = 5250,   /* from memory) */
+    USB_STEADY_MV = 100,  /* and hardly moves at rest */
+    SAG_LEAST_MV = 40,    /* a rail that the servos hang on sags by more (common practice: leads and
+                             plugs alone have some 0.1 ohm, three small servos draw 0.5 A) */
+    UNPLUGGED_MS = 1500,  /* without a line before a start, after the battery was pulled */
     RESOLUTION = 1126400, /* 1.1 V * 1024 * 1000, see above */
     FIVE_VOLT_MV = 4500,  /* a rail above it is a 5 V one, */
     FIVE_VOLT_LOW = 4000, /* and a 16 MHz board on it is out of its range below (common practice) */
@@ -42,8 +46,8 @@ enum {
 /* What was seen while something lasted. */
 struct span {
     uint64_t reports, holes, restarts, brownouts, amnesias;
-    bool known; /* low holds */
-    int32_t low_mv, high_mv;
+    bool known; /* low and high hold; low_most: the highest of the reports' lows */
+    int32_t low_mv, high_mv, low_most_mv;
     int64_t ms;
     bool entered, skipped, port_lost;
 };
@@ -66,6 +70,8 @@ struct supply {
     int32_t unit_span;
     uint32_t power; /* POWER_... */
     bool asked_usb, usb_cut;
+    bool unplugged;    /* the receiver went off with the model's battery, and started anew */
+    int64_t report_us; /* host time of the newest report, TIME_UNKNOWN */
     bool throttle_wanted, throttle_seen;
     uint32_t has; /* keys that any report had */
     uint32_t step;
@@ -82,6 +88,14 @@ extern const struct trial_step supply_steps[STEPS];
 
 /* How many servos were seen to move alone and at full speed. */
 uint32_t supply_fast_servos(const struct supply *p);
+
+/* It sits where USB's 5 V would. */
+bool supply_like_usb(const struct supply *p);
+/* How far the lowest under load lies below the lowest at rest, mV; negative: not known. */
+int32_t supply_sag(const struct supply *p);
+/* That the model feeds it was seen: it went off with the battery, or the supply sags under the
+ * servos as one of USB's wouldn't at that level. */
+bool supply_is_models(const struct supply *p);
 
 /* What it comes to; state is the struct supply. */
 void supply_judge(const void *state, struct trial_outcome *out);

@@ -49,7 +49,7 @@ static void judge_low(const struct supply *p, struct trial_outcome *out, const c
         verdict = TRIAL_NOT_SHOWN;
     if (span->restarts > 0)
         verdict = TRIAL_FAILED;
-    if (span != &p->span[STEP_REST] && p->span[STEP_REST].known)
+    if (span != &p->span[STEP_REST] && p->span[STEP_REST].known && sag > 0)
         snprintf(sags, sizeof sags, ", %d mV below rest", sag);
     bounds(p, span->low_mv, &low, &high);
     struct trial_finding *f =
@@ -81,6 +81,26 @@ static void judge_step(const struct supply *p, struct trial_outcome *out, const 
         trial_find(out, name, TRIAL_NOT_SHOWN, "%s: not reached.", what);
 }
 
+/* Neither the load nor the pulled battery shows in the lines: another source may feed it. */
+static void judge_source(const struct supply *p, struct trial_outcome *out) {
+    const struct span *rest = &p->span[STEP_REST];
+    const char *pulled = p->span[STEP_UNPLUG].entered
+                             ? "it didn't go off when the battery was to be pulled"
+                             : "nobody pulled the battery to see";
+    if (supply_like_usb(p))
+        trial_find(
+            out, "power", TRIAL_NOT_SHOWN,
+            "Who feeds the receiver: %d to %d mV at rest is as USB's 5 V, %d mV lower at most "
+            "under load; %s.",
+            rest->low_mv, rest->high_mv, supply_sag(p), pulled);
+    else
+        trial_find(
+            out, "power", TRIAL_NOT_SHOWN,
+            "Who feeds the receiver: the servos' load lowers its supply by %d mV at most, so "
+            "that something else may feed it; %s.",
+            supply_sag(p), pulled);
+}
+
 /* What powers it; true where the rest may be judged. */
 static bool judge_power(const struct supply *p, struct trial_outcome *out) {
     static const char *const words[] = {"its battery", "a regulator (BEC)"};
@@ -96,7 +116,10 @@ static bool judge_power(const struct supply *p, struct trial_outcome *out) {
                    "The supply sits at %d to %d mV at rest, as USB's does, and its 5 V wire isn't "
                    "known to be cut.",
                    p->span[STEP_REST].low_mv, p->span[STEP_REST].high_mv);
-    else {
+    else if (supply_sag(p) >= 0 && !supply_is_models(p)) {
+        judge_source(p, out);
+        return true; /* the figures hold, whatever feeds it */
+    } else {
         trial_find(out, "power", TRIAL_PASSED, "The receiver runs on %s, %s.", words[p->power], by);
         return true;
     }
@@ -135,6 +158,10 @@ static void judge_servos(const struct supply *p, struct trial_outcome *out) {
                        "%s: moved too slowly, at most %d units a second; it has to be snapped.",
                        say_channel(name, &p->rules, order[i]), servo->speed);
     }
+    for (uint32_t i = 0; i < CHANNELS_MAX && count > 0; i++)
+        if (p->servo[i].moved && !p->servo[i].alone.known)
+            trial_find(out, names[i], TRIAL_NOT_SHOWN, "%s: moved only together with others.",
+                       say_channel(name, &p->rules, i));
     if (count > 0)
         return;
     bool moved = p->span[STEP_ALONE].reports > 0 && !p->span[STEP_ALONE].known;
@@ -169,7 +196,8 @@ static void judge_together(const struct supply *p, struct trial_outcome *out) {
 
 static void judge_throttle(const struct supply *p, struct trial_outcome *out) {
     if (!p->span[STEP_THROTTLE].entered)
-        trial_aside(trial_find(out, "throttle", TRIAL_NOT_TRIED, "With the motor: not tried."));
+        trial_find(out, "throttle", TRIAL_NOT_SHOWN, "With the motor: %s.",
+                   p->span[STEP_ASK].entered ? "declined, so not seen" : "not reached");
     else if (limits_throttle(&p->rules.bench) < 0)
         trial_find(out, "throttle", TRIAL_NOT_SHOWN,
                    "With the motor: the card doesn't say which channel is the throttle.");
@@ -288,14 +316,17 @@ static const char *cure(const struct supply *p, const struct sums *sums,
         return "Run it from the model's battery; from the USB lead connect only ground and the "
                "receiver's TX wire.";
     if (sums->restarts > 0)
-        return "Thicker and shorter leads and a fresh battery first; then a separate BEC for the "
-               "servos; a capacitor of 470 to 1000 uF at the receiver bridges short dips.";
+        return "Thicker, shorter leads and a charged battery; then a BEC for the servos alone; 470 "
+               "to "
+               "1000 uF at the receiver (mind polarity; rated 10 V or more). Change parts with the "
+               "power off.";
     if (sums->amnesias > 0)
-        return "A capacitor of 10 to 100 uF at the radio module's own pins, and a 3.3 V regulator "
-               "that can feed it.";
+        return "10 to 100 uF at the radio module's own pins (mind polarity; rated 6.3 V or more), "
+               "and "
+               "a 3.3 V regulator that can feed it. Solder with the power off.";
     if (out->verdict == TRIAL_FAILED)
-        return "Thicker and shorter leads; a separate BEC for the servos; look whether the first "
-               "servo of the list drives into a stop.";
+        return "Power off, then: thicker and shorter leads; a separate BEC for the servos; look "
+               "whether the first servo of the list drives into a stop.";
     if (sums->known && (p->has >> KEY_MVMIN & 1u) == 0)
         return "Let the receiver print mvmin, its lowest supply since the last report.";
     if (!p->rules.supply_calibrated && sums->known && alarm_mv(p) > 0 &&
@@ -303,15 +334,46 @@ static const char *cure(const struct supply *p, const struct sums *sums,
         return "Calibrate: read the supply with a good meter at rest and put meter_mv and told_mv "
                "into the card.";
     if (out->verdict == TRIAL_PASSED)
-        return "Run it once more with the battery nearly empty: that is when it matters.";
+        return "Run it again with the battery as low as you ever use it, never below its maker's "
+               "least voltage; charge it attended.";
+    if (supply_sag(p) >= 0 && !supply_is_models(p))
+        return "Connect only ground and the receiver's TX wire, run it again, and pull the battery "
+               "where it asks for it.";
     return "Run it again to its end, each step as it says.";
+}
+
+/* The first thing that is missing to a verdict. */
+static const struct trial_finding *first_unshown(const struct trial_outcome *out) {
+    for (uint32_t i = 0; i < out->count; i++)
+        if (out->finding[i].verdict == TRIAL_NOT_SHOWN && !out->finding[i].aside)
+            return &out->finding[i];
+    return NULL;
+}
+
+static void say_headline(const struct supply *p, const struct sums *sums, bool fit,
+                         struct trial_outcome *out) {
+    uint32_t order[CHANNELS_MAX];
+    char name[SAY_CHANNEL], *head = out->headline;
+    size_t size = sizeof out->headline;
+    const struct trial_finding *unshown = first_unshown(out);
+    if (!fit || !sums->known)
+        snprintf(head, size, "Supply not shown: %.170s",
+                 fit ? "no step was seen with a supply figure." : out->finding[0].text);
+    else if (out->verdict == TRIAL_NOT_SHOWN && unshown != NULL)
+        snprintf(head, size, "Supply not shown. %.180s", unshown->text);
+    else if (ranked(p, order) > 0)
+        snprintf(head, size, "Supply %s: lowest %d mV; alone %s sags it most, by %d mV.",
+                 trial_verdict_name(out->verdict), sums->low_mv,
+                 say_channel(name, &p->rules, *order),
+                 p->span[STEP_REST].low_mv - p->servo[*order].alone.low_mv);
+    else
+        snprintf(head, size, "Supply %s: lowest %d mV.", trial_verdict_name(out->verdict),
+                 sums->low_mv);
 }
 
 void supply_judge(const void *state, struct trial_outcome *out) {
     const struct supply *p = state;
     struct sums sums = sum(p);
-    uint32_t order[CHANNELS_MAX];
-    char name[SAY_CHANNEL];
     bool fit = judge_power(p, out);
     if (fit) {
         const struct span *rest = &p->span[STEP_REST];
@@ -328,17 +390,6 @@ void supply_judge(const void *state, struct trial_outcome *out) {
         judge_meter(p, out);
     }
     out->verdict = fit ? trial_sum(out) : TRIAL_NOT_SHOWN;
-    if (!fit || !sums.known)
-        snprintf(out->headline, sizeof out->headline, "Supply not shown: %.140s",
-                 fit ? "no step was seen with a supply figure." : out->finding[0].text);
-    else if (ranked(p, order) > 0)
-        snprintf(out->headline, sizeof out->headline,
-                 "Supply %s: lowest %d mV; alone %s sags it most, by %d mV.",
-                 trial_verdict_name(out->verdict), sums.low_mv,
-                 say_channel(name, &p->rules, *order),
-                 p->span[STEP_REST].low_mv - p->servo[*order].alone.low_mv);
-    else
-        snprintf(out->headline, sizeof out->headline, "Supply %s: lowest %d mV.",
-                 trial_verdict_name(out->verdict), sums.low_mv);
+    say_headline(p, &sums, fit, out);
     snprintf(out->next, sizeof out->next, "%s", cure(p, &sums, out));
 }

@@ -19,7 +19,8 @@ static const struct trial_step steps[STEPS] = {
          "Transmitter on, throttle low. You will tap each part with a finger or a\n"
          "pencil, and flex each plug a little. First it is watched untouched.",
          "Propeller off, or wheels off the ground: a bad contact can start the motor.\n"
-         "Touch nothing bare, and bridge nothing with metal.",
+         "Touch nothing bare, bridge nothing with metal, and pull no plug: antenna,\n"
+         "module and leads are changed with the power off.",
          ASK_YES, NULL, NULL, 0, 0},
     [STEP_CALM] = {"calm", "Touch nothing. This is the calm time to compare with.", NULL,
                    ASK_NOTHING, NULL, "30 s of lines", CALM_S, 0},
@@ -41,21 +42,21 @@ static const char *const part_names[PARTS] = {"radio module", "antenna",     "re
 static const char *const part_keys[PARTS] = {"radio_module", "antenna",     "receiver_board",
                                              "power_lead",   "servo_leads", "transmitter"};
 static const char *const cures[PARTS] = {
-    "Solder or replace the radio module's plug and leads, then tap it again.",
-    "Look at the antenna's joint and plug, then tap it again.",
-    "Look for a cracked joint on the receiver board and seat it anew, then tap it again.",
-    "Renew the power lead's plug and solder joints, then tap it again.",
-    "Renew the servo plugs and free their leads from the radio's, then tap them again.",
-    "Look into the transmitter: battery contacts, radio module, antenna; then tap it again.",
+    "Power off: solder or replace the radio module's plug and leads. Then tap it again.",
+    "Power off: look at the antenna's joint and plug. Then tap it again.",
+    "Power off: look for a cracked joint on the receiver board, seat it anew. Then tap it again.",
+    "Power off: renew the power lead's plug and solder joints. Then tap it again.",
+    "Power off: renew the servo plugs, free their leads from the radio's. Then tap them again.",
+    "Transmitter off: look at its battery contacts, radio module, antenna. Then tap it again.",
 };
 
-enum { MERGE_MS = 500, SOUND_MS = 400 };
+enum { MERGE_MS = 500, SOUND_MS = 400, LINKED_MS = 1000 };
 static const double sure = 0.005; /* of 6 parts twice compared: wrong in at most 6 of 100 trials */
 
 /* What happened in some time. */
 struct counts {
     uint64_t reports;
-    int64_t ms;                           /* observed */
+    int64_t ms;                           /* observed, with packets coming */
     uint64_t losses, registers, restarts; /* of the link */
     uint64_t damaged, missing;            /* of the serial lead */
     uint64_t link_events, lead_events;    /* the same, merged */
@@ -67,6 +68,7 @@ struct tap {
     struct counts *now; /* where it counts; NULL: nowhere */
     uint32_t has;       /* keys that any report had */
     bool packets_known; /* some report told of packets */
+    int64_t packet_ms;  /* link time of the newest report with one, TIME_UNKNOWN */
     bool chosen;
     uint32_t choice;
     bool registers_known;
@@ -79,6 +81,7 @@ struct tap {
 static void begin(void *state, const struct trial_rules *rules) {
     struct tap *t = state;
     (void)rules;
+    t->packet_ms = TIME_UNKNOWN;
     t->event_ms = t->calm.link_ms = t->calm.lead_ms = TIME_UNKNOWN;
     for (int i = 0; i < PARTS; i++)
         t->part[i].link_ms = t->part[i].lead_ms = TIME_UNKNOWN;
@@ -123,10 +126,14 @@ static void take_report(struct tap *t, const struct moment *m) {
     bool follows = m->before_ms != TIME_UNKNOWN && m->link_ms != TIME_UNKNOWN && c->reports > 0 &&
                    !m->fresh_boot && !m->restarted && !m->hole && !t->away;
     t->away = false;
-    c->ms += follows ? m->link_ms - m->before_ms : 0;
+    t->packets_known = t->packets_known || m->packets.counted;
+    if (m->packets.arrived)
+        t->packet_ms = m->link_ms;
+    bool linked = !t->packets_known ||
+                  (t->packet_ms != TIME_UNKNOWN && m->link_ms - t->packet_ms <= LINKED_MS);
+    c->ms += follows && linked ? m->link_ms - m->before_ms : 0;
     c->reports++;
     t->has |= r->has;
-    t->packets_known = t->packets_known || m->packets.counted;
     if (m->packets.lost > 0 || m->silence.began)
         c->losses += of_link(t, m->link_ms, "packets were lost");
     if (m->hole) {
@@ -319,8 +326,9 @@ static void judge_part(const struct tap *t, int i, struct trial_outcome *out) {
     else if (c->link_events + c->lead_events > 0)
         judge_some(t, i, out);
     else if (c->ms < ROUND_MS * 9 / 10)
-        trial_find(out, part_keys[i], TRIAL_NOT_SHOWN, "%s: nothing in %.0f s, which is too short.",
-                   part_names[i], (double)c->ms / 1000);
+        trial_find(out, part_keys[i], TRIAL_NOT_SHOWN,
+                   "%s: nothing in %.0f s with packets; %d s are wanted.", part_names[i],
+                   (double)c->ms / 1000, ROUND_MS * 9 / 10000);
     else
         trial_find(out, part_keys[i], TRIAL_PASSED,
                    "%s: nothing in %.0f s, so fewer than %.0f events a minute (95 %%).",
@@ -340,8 +348,9 @@ static void judge_calm(const struct tap *t, struct trial_outcome *out) {
         return;
     }
     if (c->ms < CALM_MS)
-        f = trial_find(out, "calm", TRIAL_NOT_SHOWN, "Untouched: only %.0f of %d s were seen.",
-                       (double)c->ms / 1000, CALM_S);
+        f = trial_find(out, "calm", TRIAL_NOT_SHOWN,
+                       "Untouched: only %.0f of %d s were seen with packets.", (double)c->ms / 1000,
+                       CALM_S);
     else if (events > 0)
         f = trial_aside(trial_find(out, "calm", TRIAL_NOT_SHOWN,
                                    "Untouched: %llu events in %.0f s already (%s).", events,

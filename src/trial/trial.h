@@ -90,9 +90,11 @@ struct trial_finding {
     double low, high;    /* bounds of what was measured */
     const char *unit;    /* "ms", "mV", "us"; NULL without */
     char text[200];      /* in words, with what was measured and the limit: one sentence */
+    char brief[56]; /* the same of a channel that passed, shorter and without its name: channels
+                       that came to the same are told together; empty: none */
 };
 
-enum { TRIAL_FINDINGS_MAX = 72, TRIAL_LINES_MAX = 16 };
+enum { TRIAL_FINDINGS_MAX = 112, TRIAL_LINES_MAX = 16 };
 
 struct trial_outcome {
     enum trial_verdict verdict; /* failed if a finding failed; passed if all that must pass did */
@@ -113,6 +115,7 @@ struct trial_pane {
 
 struct trial_place {  /* where a trial is */
     uint32_t step;    /* index of its steps */
+    uint32_t nth;     /* steps come to so far, this one too */
     int64_t since_ms; /* link time at which it began; TIME_UNKNOWN */
     int64_t since_us; /* and host time */
     int64_t now_ms, now_us;
@@ -157,7 +160,14 @@ struct trial_finding *trial_find(struct trial_outcome *out, const char *name,
     __attribute__((format(printf, 4, 5)));
 struct trial_finding *trial_measured(struct trial_finding *finding, double low, double high,
                                      const char *unit);
+struct trial_finding *trial_brief(struct trial_finding *finding, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
 struct trial_finding *trial_aside(struct trial_finding *finding);
+/* What a person is told of a finding: its own text; of a channel's that passed in brief, in `out`,
+ * all that this channel and those like it passed in; or nothing, since that was told already. */
+enum trial_told { TRIAL_TOLD_ALONE, TRIAL_TOLD_GROUP, TRIAL_TOLD_ELSEWHERE };
+enum { TRIAL_GROUP = 1200 }; /* bytes that `out` needs */
+enum trial_told trial_group(const struct trial_outcome *o, uint32_t index, char *out, size_t size);
 /* The verdict over all findings: failed if one failed, passed if all passed (those aside excepted)
  * and there is one that did. */
 enum trial_verdict trial_sum(const struct trial_outcome *out);

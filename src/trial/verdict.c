@@ -51,6 +51,14 @@ struct trial_finding *trial_measured(struct trial_finding *finding, double low, 
     return finding;
 }
 
+struct trial_finding *trial_brief(struct trial_finding *finding, const char *format, ...) {
+    va_list values;
+    va_start(values, format);
+    vsnprintf(finding->brief, sizeof finding->brief, format, values);
+    va_end(values);
+    return finding;
+}
+
 struct trial_finding *trial_aside(struct trial_finding *finding) {
     finding->aside = true;
     return finding;

@@ -12,9 +12,9 @@ enum {
 };
 
 static const char no_sweep[] =
-    "No sweep of the band has come. The receiver makes one at its start, when a jumper asks for "
-    "it, "
-    "and prints it as air lines; never in a run, since a sweep deafens it.";
+    "No sweep of the band has come. The receiver makes one at its start, when a jumper asks for it "
+    "(set with the power off), and prints it as air lines; never in a run, since a sweep deafens "
+    "it.";
 static const char caution[] =
     "One bit a look sees only strong signals, so quiet is no proof. A sweep shows the seconds at "
     "boot, "

@@ -26,12 +26,13 @@ static void state_draw(struct grid *g, const struct snapshot *s, const struct pa
     const struct state_look *look = state_look_of(s->state);
     char word[NAME_MAX_BYTES], loss[FIGURE_MAX], message[128];
     state_word(word, s->state);
-    figure_loss(loss, &s->last_10s);
+    bool told = figure_recent(loss, s, &s->last_10s);
     strip_message(message, sizeof message, s, p->port == LINK_ENDED || p->replay == REPLAY_ENDED);
     grid_glyph(g, row, 0, look->tone, look->rune, look->ascii);
     int column = lay_text(g, row, 2, g->columns, look->tone, word) + 2;
     column = lay_format(g, row, column, g->columns,
-                        figure_few(&s->last_10s) ? TONE_FAINT : TONE_PLAIN, "loss 10 s %s", loss);
+                        told && figure_few(&s->last_10s) ? TONE_FAINT : TONE_PLAIN,
+                        told ? "loss 10 s %s" : "%s", loss);
     if (message[0] != '\0')
         lay_format(g, row, column + 2, g->columns, TONE_TROUBLE, " %s ", message);
 }

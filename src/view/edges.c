@@ -62,6 +62,7 @@ int banners_draw(struct grid *g, const struct page *p, int row, int most) {
         const char *text;
     } banners[] = {
         {p->port == LINK_WAITING, TONE_TROUBLE, "PORT GONE: waiting for it to come back"},
+        {p->port == LINK_BACK, TONE_TROUBLE, "PORT BACK, NOT OPEN: g asks to open it"},
         {trouble[0] != '\0', TONE_TROUBLE, trouble},
         {p->read_failed, TONE_TROUBLE, "READING FAILED: what came before it is all that there is"},
         {p->reduced_power, TONE_CAUTION,

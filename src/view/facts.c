@@ -15,7 +15,7 @@ struct fact {
 
 static void fact_supply(struct fact *f, const struct snapshot *s) {
     f->label = "supply";
-    if (!s->supply_known) {
+    if (!s->supply_known && !s->supply_min_known) {
         f->tone = TONE_FAINT;
         snprintf(f->full, sizeof f->full, "unknown: lines carry no mv");
         return;
@@ -23,7 +23,9 @@ static void fact_supply(struct fact *f, const struct snapshot *s) {
     const char *low = s->alarm[ALARM_SUPPLY] ? " LOW" : "";
     f->tone = s->alarm[ALARM_SUPPLY] ? TONE_TROUBLE : TONE_PLAIN;
     double now = s->supply_mv / 1e3, least = s->supply_low_mv / 1e3;
-    if (s->supply_min_known) {
+    if (!s->supply_known) {
+        snprintf(f->full, sizeof f->full, "lowest %.2f V%s, now ? (no mv)", least, low);
+    } else if (s->supply_min_known) {
         snprintf(f->full, sizeof f->full, "%.2f V%s, lowest %.2f V", now, low, least);
     } else {
         snprintf(f->full, sizeof f->full, "%.2f V%s, lowest %.2f V, dips ? (no mvmin)", now, low,

@@ -40,8 +40,21 @@ void figure_loss(char *out, const struct packet_count *count) {
              (count->got + count->lost) % 10000000000);
 }
 
+bool figure_recent(char *out, const struct snapshot *s, const struct packet_count *count) {
+    char span[FIGURE_MAX];
+    if (!s->silent_at_end || s->silence_ms == TIME_UNKNOWN) {
+        figure_loss(out, count);
+        return true;
+    }
+    figure_span(span, s->silence_ms);
+    snprintf(out, FIGURE_MAX, "no packet for %.20s", span);
+    return false;
+}
+
 void figure_bounds(char *out, const struct packet_count *count) {
     out[0] = '\0';
+    if (!count->known)
+        return;
     char span[PERCENT_SPAN_MAX];
     if (count->low_known) {
         if (count->low >= 0.001 && count->high - count->low >= 0.001) /* shorter */

@@ -14,6 +14,9 @@ void figure_share(char *out, const struct packet_count *count);
 /* "1.2 % (12 of 1000)". */
 void figure_loss(char *out, const struct packet_count *count);
 
+/* The same of the last seconds; false while no packet comes: it says since when instead. */
+bool figure_recent(char *out, const struct snapshot *s, const struct packet_count *count);
+
 /* True when so few packets stand behind the figure that it is shown dimmed. */
 /* ", 0.2-1.4 %" or ", under 1.4 %": how well the loss is known (95 %); empty where it isn't. */
 void figure_bounds(char *out, const struct packet_count *count);

@@ -155,6 +155,7 @@ static const struct {
     [ALARM_LOSS] = {"loss over 10 s above the limit", "loss back below the limit"},
     [ALARM_SUPPLY] = {"supply too low", "supply well again"},
     [ALARM_NO_LINES] = {"no line comes on the cable", "lines come again"},
+    [ALARM_NO_REPORTS] = {"no new report comes, though lines do", "reports come again"},
 };
 
 static bool alarm_told(const struct happening *h) {

@@ -56,12 +56,17 @@ static void answers_draw(struct grid *g, struct place in, const char *yes, const
     lay_text(g, row, at, right, TONE_PLAIN, no);
 }
 
-static void question_draw(struct grid *g, const char *title, const char *question) {
+static void question_draw(struct grid *g, const char *title, const struct page *p) {
+    const char *question = p->question != NULL ? p->question : "";
     int columns = box_columns(g);
     int rows = wrapped_rows(question, columns - 4);
     struct place in = box_open(g, rows + 2, columns, TONE_CAUTION, true, title);
     wrapped_draw(g, in, question);
-    answers_draw(g, in, "yes, go on", "no, go back");
+    if (p->held)
+        lay_text(g, in.row + in.rows - 1, in.column, in.column + in.columns, TONE_FAINT,
+                 "Read this first ...");
+    else
+        answers_draw(g, in, "yes, go on", "no, go back");
 }
 
 static void entry_draw(struct grid *g, const struct page *p) {
@@ -163,7 +168,6 @@ static void band_draw(struct grid *g, const struct survey *survey) {
 
 void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     (void)s;
-    const char *question = p->question != NULL ? p->question : "";
     switch (p->overlay) {
     case OVERLAY_HELP:
         help_draw(g, p);
@@ -172,10 +176,10 @@ void overlay_draw(struct grid *g, const struct snapshot *s, const struct page *p
         band_draw(g, p->survey);
         break;
     case OVERLAY_CAUTION:
-        question_draw(g, "CAUTION", question);
+        question_draw(g, "CAUTION", p);
         break;
     case OVERLAY_LEAVE:
-        question_draw(g, "BEFORE YOU QUIT", question);
+        question_draw(g, "BEFORE YOU QUIT", p);
         break;
     case OVERLAY_ENTRY:
         entry_draw(g, p);

@@ -39,9 +39,10 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
     state_word(word, s->state);
     grid_glyph(g, 0, 0, look->tone, look->rune, look->ascii);
     int at = grid_text(g, 0, 2, look->tone, word) + 2;
-    figure_loss(loss, &s->last_10s);
+    bool told = figure_recent(loss, s, &s->last_10s);
     lay_format(g, g->rows > 1 ? 1 : 0, g->rows > 1 ? 0 : at, g->columns,
-               figure_few(&s->last_10s) ? TONE_FAINT : TONE_PLAIN, "loss 10 s %s", loss);
+               told && figure_few(&s->last_10s) ? TONE_FAINT : TONE_PLAIN,
+               told ? "loss 10 s %s" : "%s", loss);
     int row = 2;
     if (row < last) {
         row += banners_draw(g, p, row, last - row > 4 ? 4 : 1);
@@ -60,7 +61,9 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
     }
     if (last < g->rows) {
         lay_text(g, last, 0, g->columns, TONE_FAINT,
-                 p->notice != NULL ? p->notice : "q quit  ? help  all of it needs 80x24");
+                 p->notice != NULL          ? p->notice
+                 : page_keys(p) == IN_TRIAL ? "? help  all of it needs 80x24"
+                                            : "q quit  ? help  all of it needs 80x24");
     }
 }
 

@@ -27,11 +27,12 @@ struct page {
     bool paused; /* the picture stands still; data is still taken */
     enum overlay overlay;
     const char *question;        /* lines divided by \n; may be NULL */
+    bool held;                   /* it came by itself just now, and takes no answer yet */
     const char *entry;           /* what was typed so far; may be NULL */
     const struct survey *survey; /* of the band; NULL: none yet */
     const char *source;          /* port or file, for the top line */
     const char *notice;          /* one passing line at the bottom (what a key did); may be NULL */
-    enum { LINK_OPEN, LINK_WAITING, LINK_LET_GO, LINK_ENDED } port;
+    enum { LINK_OPEN, LINK_WAITING, LINK_BACK, LINK_LET_GO, LINK_ENDED } port;
     bool read_failed; /* which is why the input, or the replayed file, ended */
     bool recording;
     const char *recording_path; /* NULL when none was asked for */

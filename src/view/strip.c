@@ -16,6 +16,7 @@ enum {
 
 static const struct state_look looks[LINK_STATES] = {
     [STATE_NO_LINES] = {0x25CB, 'o', TONE_TROUBLE, true},
+    [STATE_NO_REPORTS] = {0x25C7, '~', TONE_TROUBLE, true},
     [STATE_NEVER_HEARD] = {0x25CC, ':', TONE_CAUTION, false},
     [STATE_LINKED] = {0x25CF, '*', TONE_GOOD, false},
     [STATE_THIN] = {0x25D0, '%', TONE_CAUTION, false},
@@ -62,6 +63,9 @@ static const char *loss_unknown_because(const struct snapshot *s) {
     if (s->reports == 0) {
         return "unknown: no report yet";
     }
+    if (s->got_told) {
+        return "unknown: got alone needs the rate";
+    }
     return s->bare ? "unknown: bare numbers, no pat, got or seq"
                    : "unknown: lines carry no pat, got or seq";
 }
@@ -74,8 +78,12 @@ static void loss_draw(struct grid *g, const struct snapshot *s, int row, int rig
         {"loss  in 1 s", &s->last_1s}, {"     in 10 s", &s->last_10s}, {"      in all", &s->total}};
     for (int i = 0; i < 3; i++) {
         char text[FIGURE_MAX], bounds[FIGURE_MAX];
-        figure_loss(text, spans[i].count);
-        figure_bounds(bounds, spans[i].count);
+        bool told = i == 2 || figure_recent(text, s, spans[i].count);
+        if (i == 2)
+            figure_loss(text, spans[i].count);
+        bounds[0] = '\0';
+        if (told)
+            figure_bounds(bounds, spans[i].count);
         if (i == 2 && s->not_steady) {
             snprintf(bounds, sizeof bounds, ", not steady");
         }
@@ -134,6 +142,12 @@ void strip_message(char *out, size_t size, const struct snapshot *s, bool ended)
                  s->lines_age_ms == TIME_UNKNOWN ? "no line on the cable yet"
                                                  : "no line on the cable for %s",
                  span);
+        return;
+    }
+    if (s->state == STATE_NO_REPORTS) {
+        figure_span(span, s->reports_age_ms);
+        snprintf(out, size, "no new report for %s: %s", span,
+                 s->reports_repeat ? "n or t stands" : "other lines only");
         return;
     }
     if (s->state == STATE_NEVER_HEARD) {

@@ -141,8 +141,10 @@ static void waits_draw(struct pen *pen, const struct trial_view *v) {
                            done ? 0x2588 : 0x00B7, done ? '#' : '.');
             }
         }
+        /* Where Enter tells that it is done, nothing here claims that it was seen. */
+        bool seen = v->pane.seen && v->step->ask == ASK_NOTHING;
         int column = lay_text(pen->g, row, pen->at.column, left - 1, TONE_FAINT,
-                              v->pane.seen ? "seen:" : "waits for:");
+                              seen ? "seen:" : "waits for:");
         lay_text(pen->g, row, column + 1, left - 1, TONE_PLAIN, v->step->waits);
     }
     pen->row += v->step->waits != NULL;
@@ -152,23 +154,51 @@ struct prompt {
     const char *key, *what;
 };
 
+static int prompts_columns(const struct prompt *prompt, size_t count, int gap) {
+    int columns = -gap;
+    for (size_t i = 0; i < count; i++)
+        columns += (prompt[i].key != NULL ? grid_columns_of(prompt[i].key) + 1 : 0) +
+                   grid_columns_of(prompt[i].what) + gap;
+    return columns;
+}
+
+/* In the pane's last row; closer together, and without what names no key, where it is narrow. */
 static void prompts_draw(struct grid *g, struct place at, const struct prompt *prompt,
                          size_t count) {
+    enum { WIDE_GAP = 3, GAP = 2 };
     int row = at.row + at.rows - 1, right = at.column + at.columns, column = at.column;
+    if (prompt->key == NULL && prompts_columns(prompt, count, WIDE_GAP) > at.columns) {
+        prompt++;
+        count--;
+    }
+    int gap = prompts_columns(prompt, count, WIDE_GAP) > at.columns ? GAP : WIDE_GAP;
     for (size_t i = 0; i < count; i++) {
         bool key = prompt[i].key != NULL;
         if (key)
             column = lay_text(g, row, column, right, TONE_KEY, prompt[i].key) + 1;
         column =
-            lay_text(g, row, column, right, key ? TONE_HEADING : TONE_FAINT, prompt[i].what) + 3;
+            lay_text(g, row, column, right, key ? TONE_HEADING : TONE_FAINT, prompt[i].what) + gap;
     }
+}
+
+/* Over the pane's last rows, whatever stands there. */
+static void question_draw(struct grid *g, const struct trial_question *q, struct place at) {
+    int rows = at.rows < 3 ? at.rows : 3, row = at.row + at.rows - rows;
+    struct prompt answers[] = {{"y", q->yes}, {"n", q->no}};
+    grid_fill(g, row, at.column, rows, at.columns, TONE_PLAIN);
+    if (rows > 1) {
+        grid_glyph(g, at.row + at.rows - 2, at.column, TONE_CAUTION, 0x25B6, '>');
+        lay_text(g, at.row + at.rows - 2, at.column + 2, at.column + at.columns, TONE_CAUTION,
+                 q->ask);
+    }
+    prompts_draw(g, at, answers, 2);
 }
 
 /* What the person can press here, said in the pane's last row. */
 static void prompt_draw(struct grid *g, const struct trial_view *v, struct place at) {
-    static const struct prompt leaving[] = {{"y", "yes, leave it: sticks to rest first"},
-                                            {"n", "no, go on with it"}};
-    static const struct prompt yes[] = {{"y", "yes, it is so: begin"}, {"n", "no: end the trial"}};
+    static const struct prompt sure[] = {{"y", "yes, it is so: begin"}, {"n", "end the trial"}};
+    static const struct prompt gate[] = {{"y", "begin"}, {"n", "end the trial"}};
+    static const struct prompt yes[] = {{"y", "yes, it is so: go on"}, {"n", "end the trial"}};
     static const struct prompt either[] = {
         {"y", "yes"}, {"n", "no"}, {"k", "skip"}, {"Esc", "leave"}};
     static const struct prompt choice[] = {{"1-9", "choose"}, {"k", "skip"}, {"Esc", "leave"}};
@@ -178,8 +208,10 @@ static void prompt_draw(struct grid *g, const struct trial_view *v, struct place
         {NULL, "goes on by itself"}, {"Enter", "go on unseen"}, {"k", "skip"}, {"Esc", "leave"}};
     if (!v->live)
         return;
-    if (v->leaving)
-        prompts_draw(g, at, leaving, 2);
+    if (v->question != NULL)
+        question_draw(g, v->question, at);
+    else if (v->gate)
+        prompts_draw(g, at, v->step->ask == ASK_YES ? sure : gate, 2);
     else if (v->step->ask == ASK_YES)
         prompts_draw(g, at, yes, 2);
     else if (v->step->ask == ASK_YES_NO)
@@ -198,21 +230,25 @@ static void caution_draw(struct pen *pen, const char *caution) {
     pen_text(pen, 2, TONE_CAUTION, caution);
 }
 
-static void step_draw(struct grid *g, const struct trial_view *v, struct place at) {
-    char title[120];
-    snprintf(title, sizeof title, "%s", v->title);
+/* The title makes room for the number of the step. */
+static void step_heading(struct grid *g, const struct trial_view *v, struct place at) {
+    char step[24];
     int right = at.column + at.columns;
-    lay_heading(g, at.row, at.column, right, title);
-    char count[40];
-    snprintf(count, sizeof count, " step %u of %u ", v->number, v->count);
-    lay_right(g, at.row, at.column + grid_columns_of(title) + 1, right - 2, TONE_FAINT, count);
+    int columns = snprintf(step, sizeof step, " step %u", v->number);
+    lay_heading(g, at.row, at.column, right - columns, v->title);
+    lay_text(g, at.row, right - columns, right, TONE_FAINT, step);
+}
+
+static void step_draw(struct grid *g, const struct trial_view *v, struct place at) {
+    int right = at.column + at.columns;
+    step_heading(g, v, at);
     struct place inside = {at.row + 1, at.column, at.rows - 2, at.columns};
     struct pen pen = {g, inside, 0, 0};
     pen_text(&pen, 0, TONE_HEADING, v->step->say);
     if (v->step->caution != NULL)
         caution_draw(&pen, v->step->caution);
     waits_draw(&pen, v);
-    if (v->step->ask == ASK_CHOICE && v->step->choices != NULL)
+    if (v->step->ask == ASK_CHOICE && v->step->choices != NULL && !v->gate)
         choices_draw(&pen, v->step->choices);
     for (uint32_t i = 0; i < v->pane.lines; i++) {
         if (visible(&pen))
@@ -228,7 +264,7 @@ static void step_draw(struct grid *g, const struct trial_view *v, struct place a
 
 static void outcome_pen(struct pen *pen, const struct trial_view *v) {
     const struct trial_outcome *o = &v->outcome;
-    char text[sizeof o->finding[0].text + 60];
+    char text[sizeof o->finding[0].text + 60], group[TRIAL_GROUP];
     pen_verdict(pen, o->verdict, o->headline);
     if (o->next[0] != '\0') {
         snprintf(text, sizeof text, "Next: %s", o->next);
@@ -237,8 +273,14 @@ static void outcome_pen(struct pen *pen, const struct trial_view *v) {
     pen->row++;
     for (uint32_t i = 0; i < o->count; i++) {
         const struct trial_finding *f = &o->finding[i];
-        snprintf(text, sizeof text, "%s%s%s%s", f->text, f->missing != NULL ? " (key: " : "",
-                 f->missing != NULL ? f->missing : "", f->missing != NULL ? ")" : "");
+        enum trial_told told = trial_group(o, i, group, sizeof group);
+        if (told == TRIAL_TOLD_GROUP)
+            pen_verdict(pen, f->verdict, group);
+        if (told != TRIAL_TOLD_ALONE)
+            continue;
+        snprintf(text, sizeof text, "%s%s%s%s", f->text,
+                 f->missing != NULL ? " (telemetry key " : "", f->missing != NULL ? f->missing : "",
+                 f->missing != NULL ? ")" : "");
         pen_verdict(pen, f->verdict, text);
     }
     pen->row++;

@@ -12,6 +12,11 @@ struct trial_row {            /* of the list */
     const char *stale; /* why it is unproven again; NULL */
 };
 
+/* What must be confirmed by y, and what the two answers do. */
+struct trial_question {
+    const char *ask, *yes, *no;
+};
+
 struct trial_view {
     enum trial_show show;
     bool live;     /* else a replay: keys are the replay's, nothing can be begun */
@@ -20,10 +25,11 @@ struct trial_view {
     /* a step, and what it came to */
     const char *title;
     const struct trial_step *step;
-    uint32_t number, count; /* of the step, from 1; of steps */
-    int64_t lasted_s;       /* negative unknown */
+    uint32_t number;  /* steps come to so far, this one too: trials go different ways */
+    int64_t lasted_s; /* negative unknown */
     struct trial_pane pane;
-    bool leaving; /* asked whether to leave it */
+    bool gate;                             /* y begins the trial, whatever else the step asks */
+    const struct trial_question *question; /* asked before a key takes effect; NULL: none */
     struct trial_outcome outcome;
     bool ended; /* in order */
     int scroll; /* lines of the outcome */

@@ -4,9 +4,14 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "base/text.h"
 #include "view/figure.h"
 #include "view/lay.h"
 #include "view/parts.h"
+
+const char walk_caution[] =
+    "Before you walk: failsafe trial passed? Model held or tied down, propeller off or wheels "
+    "free, a helper beside it. Mind traffic, water and people.";
 
 enum { LONG_S = 600 }; /* a longer forecast is told as "long" */
 
@@ -105,19 +110,34 @@ static void advice_draw(struct grid *g, const struct walk *w, int row, int colum
         lay_format(g, row, column, right, TONE_TROUBLE,
                    "THE LINK DIED at %.4g m: come nearer, step by step", last->distance_m);
     else
-        lay_text(g, row, column, right, TONE_CAUTION, "mind the way, keep clear of people");
+        lay_text(g, row, column, right, TONE_CAUTION, "mind traffic, water and people");
+}
+
+/* In as many rows as there are; nothing was marked yet, so they are free. */
+static void caution_draw(struct grid *g, int row, int end, int column, int right) {
+    const char *text = walk_caution;
+    while (row < end && *text != '\0') {
+        const char *line = text;
+        size_t len = text_fill(line, (size_t)(right - column), &text);
+        lay_format(g, row++, column, right, TONE_CAUTION, "%.*s", (int)len, line);
+    }
 }
 
 /* "25 m held", "40 m FAILED", newest last. */
 static int stop_draw(struct grid *g, const struct walk *w, const struct walk_stop *s, int row,
                      int column, int right) {
-    unsigned unsure, faults = walk_judge(s, &w->limits, &unsure);
-    bool told = s->counted && s->got + s->lost > 0;
-    const char *verdict = faults != 0 ? "FAILED" : told ? "held" : "unknown";
-    enum tone tone = faults != 0 ? TONE_TROUBLE : told ? TONE_GOOD : TONE_FAINT;
+    static const struct {
+        const char *word;
+        enum tone tone;
+    } told[] = {[WALK_HELD] = {"held", TONE_GOOD},
+                [WALK_FAILED] = {"FAILED", TONE_TROUBLE},
+                [WALK_DOUBTFUL] = {"not shown", TONE_CAUTION},
+                [WALK_NOT_SHOWN] = {"not shown", TONE_FAINT},
+                [WALK_EMPTY] = {"no packets", TONE_FAINT}};
+    enum walk_verdict verdict = walk_verdict(s, &w->limits);
     column = lay_format(g, row, column, right, TONE_PLAIN, "%.4g m%s ", s->distance_m,
                         s->facing[0] != '\0' ? " turned" : "");
-    return lay_text(g, row, column, right, tone, verdict);
+    return lay_text(g, row, column, right, told[verdict].tone, told[verdict].word);
 }
 
 enum { STOP_COLUMNS = 19 };
@@ -142,7 +162,9 @@ void walk_draw(struct grid *g, const struct walk_view *v, struct place at) {
         wanted_draw(g, v, s, row++, at.column, right);
     if (s == NULL && row < end)
         under_way_draw(g, v, row++, at.column, right);
-    if (row < end)
+    if (v->walk->count == 0)
+        caution_draw(g, row, end, at.column, right);
+    else if (row < end)
         advice_draw(g, v->walk, row++, at.column, right);
     if (row < end && at.columns >= STOP_COLUMNS)
         finished_draw(g, v->walk, (struct place){row, at.column, end - row, at.columns});

@@ -14,4 +14,7 @@ struct walk_view {
     int64_t due_ms; /* link time at which the stop ends by itself, TIME_UNKNOWN: it doesn't */
 };
 
+/* What must be right before the first stop of a walk. */
+extern const char walk_caution[];
+
 #endif

@@ -4,14 +4,14 @@ They were made by simulators that share no code with the program, from the forma
 and with an older guide that asked less: so no good receiver passes here; what must hold is that no
 bad one does and that no good one fails.
 
-usage: failsafe_cases.py AIRLEASH FIXTURES
+usage: failsafe_cases.py AIRLEASH CASES
 """
 import json
 import subprocess
 import sys
 from pathlib import Path
 
-airleash, folder = sys.argv[1], Path(sys.argv[2]) / "cases"
+airleash, folder = sys.argv[1], Path(sys.argv[2])
 
 # file: truth; verdicts that may be given; finding, its verdict and words that its text has
 CASES = {

@@ -20,8 +20,13 @@ static void read_card(const char *text) {
         abort();
     if (line != 0 && (why[0] == '\0' || strlen(why) >= sizeof why))
         abort();
-    if (first.throttle < -1 || first.throttle >= CARD_CHANNELS)
+    if (first.motors < 0 || first.motors > CARD_CHANNELS || first.idles < 0 ||
+        first.idles > CARD_CHANNELS ||
+        (first.idles > 1 && first.motors > 0 && first.idles != first.motors))
         abort();
+    for (int i = 0; i < first.motors; i++)
+        if (first.motor[i] < 0 || first.motor[i] >= CARD_CHANNELS)
+            abort();
 }
 
 struct written {

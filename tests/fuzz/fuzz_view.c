@@ -77,10 +77,12 @@ static void show_trial(struct trial_view *v, const struct run *r, uint8_t byte) 
     const struct trial_step *step = book_step(r->book, &place);
     uint32_t count = book_count(r->book);
     struct book_entry entry;
+    static const struct trial_question question = {"Is that so?", "yes, it is so", "no"};
     *v = (struct trial_view){.show = TRIAL_SHOW_LIST,
                              .live = (byte & 1) != 0,
                              .recorded = (byte & 2) != 0,
-                             .leaving = (byte & 4) != 0,
+                             .question = (byte & 4) != 0 ? &question : NULL,
+                             .gate = (byte & 64) != 0,
                              .ended = (byte & 8) != 0,
                              .lasted_s = (int8_t)byte,
                              .scroll = byte >> 4,
@@ -93,8 +95,7 @@ static void show_trial(struct trial_view *v, const struct run *r, uint8_t byte) 
     if ((byte & 16) != 0 && step != NULL) {
         v->show = TRIAL_SHOW_STEP;
         v->step = step;
-        v->number = place->step + 1;
-        v->count = place->step + 1;
+        v->number = place->nth;
         book_pane(r->book, &r->s, &v->pane);
     } else if ((byte & 32) != 0 && count > 0) {
         v->show = TRIAL_SHOW_OUTCOME;

@@ -76,8 +76,11 @@ def against_truth(log, answer):
     unreported = int(truth["received"]) - answer["packets"]["got"]
     if not 0 <= unreported <= 8 * (1 + int(truth["receiver_reboots"])):
         yield f"received {truth['received']}, figures say {answer['packets']['got']}"
-    if not 0 <= int(truth["lost"]) - answer["packets"]["lost"] <= unreported:
-        yield f"lost {truth['lost']}, figures say {answer['packets']['lost']}"
+    lost = answer["packets"]["lost"]
+    if lost is None and answer["packets"]["got"] > 0:
+        yield "lost unknown, although packets came"
+    if lost is not None and not 0 <= int(truth["lost"]) - lost <= unreported:
+        yield f"lost {truth['lost']}, figures say {lost}"
     for key, told in (("receiver_reboots", answer["reboots"]["receiver"]),
                       ("failsafe_entries", answer["failsafe"]["entries"])):
         if int(truth[key]) != told:

@@ -78,25 +78,6 @@ ask_loss <- function(m, mean_run, mean_gap, level) {
   ask("loss", c(level, rbind(gaps, runs)), loss_interval(gaps, runs, level), 1e-6)
 }
 
-# A logistic line, and the x that Fieller's equation gives for a target, by uniroot.
-ask_logit <- function(x, lost, packets, dispersion, df, p) {
-  fit <- glm(cbind(lost, packets - lost) ~ x, binomial, control = list(epsilon = 1e-15, maxit = 60))
-  b <- coef(fit)
-  v <- vcov(fit) * dispersion
-  t <- if (df > 0) qt(.975, df) else qnorm(.975)
-  at <- (qlogis(p) - b[1]) / b[2]
-  gap <- function(x) (b[1] + b[2] * x - qlogis(p))^2 - t^2 * (v[1, 1] + 2 * x * v[1, 2] + x^2 * v[2, 2])
-  limits <- if (t^2 * v[2, 2] < b[2]^2) sapply(c(-1, 1), function(side) {
-    far <- side
-    while (gap(at + far) < 0) far <- 2 * far
-    uniroot(gap, sort(c(at, at + far)), tol = 1e-13)$root
-  })
-  if (!is.null(limits))
-    ask("logit", c(dispersion, df, p, rbind(x, lost, packets)),
-        c(b, v[1, 1] / dispersion, v[1, 2] / dispersion, v[2, 2] / dispersion, deviance(fit),
-          sum(residuals(fit, "pearson")^2), limits), 1e-6)
-}
-
 ask_line <- function(x, y) {
   s <- summary(lm(y ~ x))
   ask("line", c(x, y), c(s$coefficients[, 1], s$coefficients[, 2], s$sigma, s$r.squared), 1e-9)
@@ -140,13 +121,6 @@ ask("binomial", c(682, 925, .75), binom.test(682, 925, .75)$p.value)
 for (m in c(1, 2, 5, 9, 10, 11, 14, 25, 80, 400))
   for (mean_run in c(1, 1.5, 8)) ask_loss(m, mean_run, 100, if (m %% 2) .95 else .9)
 
-for (i in 1:30) {
-  x <- sort(runif(8, 1, 2.5))
-  packets <- 1 + rpois(8, 300)
-  lost <- rbinom(8, packets, plogis(-9 + 4 * x + rnorm(8, 0, .3)))
-  if (i %% 2) ask_logit(x, lost, packets, 1 + 9 * runif(1), 6, .1)
-  else ask_logit(x, lost, packets, 1, 0, runif(1))
-}
 ask_line(cars$speed, cars$dist)
 ask_line(1e5 + c(LakeHuron), seq_along(LakeHuron))
 for (n in c(2, 5, 40)) {

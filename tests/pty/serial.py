@@ -82,6 +82,16 @@ class Serial(unittest.TestCase):
         self.assertEqual(self.probe.ask(f"look {STABLE}"), "look ok serial restarts")
         self.assertEqual(self.port.log(), [])
 
+    def test_identity_opens_nothing(self):
+        for name in DEVICE, STABLE:
+            self.assertEqual(self.probe.ask(f"identify {name}"), f"identity '0007' '{STABLE}'")
+        self.assertEqual(self.port.log(), [])
+        (self.port.root / STABLE[1:]).unlink()
+        self.assertEqual(self.probe.ask(f"identify {DEVICE}"), "identity '0007' ''")
+        (self.port.root / STABLE[1:]).symlink_to("../../ttyUSB0")
+        self.port.unplug()
+        self.assertEqual(self.probe.ask(f"identify {STABLE}"), "identity '' ''")
+
     def test_list_strange_description(self):
         self.make_port(product="T\xfcg\x1b[31m")
         probe = self.start()

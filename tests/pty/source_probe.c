@@ -32,6 +32,12 @@ static void look(const char *path) {
            source_may_restart(path) ? "restarts" : "harmless");
 }
 
+static void identify(const char *path) {
+    struct source_identity found;
+    source_identify(path, &found);
+    printf("identity '%s' '%s'\n", found.serial, found.name);
+}
+
 /* Keeps the source that is open already, if one is. */
 static struct source *open_it(struct source *before, const char *path, int speed) {
     struct source *s;
@@ -83,6 +89,8 @@ static struct source *obey(struct source *s, char *line) {
         list();
     else if (strcmp(line, "look") == 0 && argument)
         look(argument);
+    else if (strcmp(line, "identify") == 0 && argument)
+        identify(argument);
     else if (strcmp(line, "open") == 0 && second)
         return open_it(s, argument, atoi(second));
     else if (strcmp(line, "speed") == 0 && s && argument) {

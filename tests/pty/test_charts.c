@@ -146,7 +146,7 @@ static void shows_the_walk_as_amended(void **state) {
 static void finds_the_walkers_stops(void **state) {
     struct world *w = *state;
     put_scene(w, "reduced", "walk.log");
-    char *told = line_with(w, "Loss passes",
+    char *told = line_with(w, "Mean loss passes",
                            WORDS("chart", "walk.log", "--what", "walk", "--switch", "6", "--plan",
                                  "2,4,6,8,10,12,16,20", "--stay", "12"));
     world_run(w, plain,

@@ -255,6 +255,13 @@ def test_unwritable():
     ):
         expect(TROUBLE, words, "record", capture, "--out", out, *more)
     expect(TROUBLE, "not allowed to write", "record", capture, "--out", closed / "x.csv", **who)
+    expect(TROUBLE, "overwrite it with --force", "record", capture, "--out", kept)
+    master, port = os.openpty()  # each command names only the options that it has
+    watched = run("watch", os.ttyname(port), "--out", kept)
+    check(watched.returncode == TROUBLE and b"exists already" in watched.stderr, watched)
+    check(b"--force" not in watched.stderr, watched.stderr)
+    os.close(port)
+    os.close(master)
     check(kept.read_text() == "mine\n", "an existing file was touched")
     expect(USAGE, "the very file that is read", "record", capture, "--out", capture, "--force")
     check(capture.read_bytes() == lines(), "the capture was touched")
@@ -495,29 +502,37 @@ def test_awake():
         until(lambda: not held.exists(), "the hold has ended")
 
 
+def port_changes(out):
+    return [r["note"].split(":")[0] for r in rows(out) if r["kind"] == "port"]
+
+
 def test_port_goes_and_comes_back():
-    link, out = work / "tug-port", work / "back.csv"
-
-    def changes():
-        return [r["note"].split(":")[0] for r in rows(out) if r["kind"] == "port"]
-
-    with Pretend() as first:
-        link.symlink_to(first.port)
-        process = start("record", link, "--out", out, stdin=subprocess.DEVNULL)
-        until(lambda: out.exists() and len(numbers(out)) >= 5, "5 rows")
-        first.end()
-        until(lambda: changes() == ["opened", "lost"], "the port is lost")
-    before = len(numbers(out))
-    with Pretend() as second:
-        link.unlink()
-        link.symlink_to(second.port)
-        until(lambda: changes() == ["opened", "lost", "back"], "the port is back")
-        until(lambda: len(numbers(out)) >= before + 5, "5 more rows")
-        process.send_signal(signal.SIGINT)
-        _, said = process.communicate(timeout=PATIENCE)
-    check(process.returncode == ANSWER, process.returncode)
-    check(b"the port is gone" in said and b"open again" in said, said)
-    check(rows(out)[-1]["kind"] == "end", "no end row")
+    """A pseudo-terminal has no serial number: without --yes nobody says that it is the same."""
+    for name, yes in ("back", ["--yes"]), ("alone", []):
+        link, out = work / f"tug-port-{name}", work / f"{name}.csv"
+        with Pretend() as first:
+            link.symlink_to(first.port)
+            process = start("record", link, "--out", out, *yes, stdin=subprocess.DEVNULL)
+            until(lambda: out.exists() and len(numbers(out)) >= 5, "5 rows")
+            first.end()
+            until(lambda: port_changes(out) == ["opened", "lost"], "the port is lost")
+        before = len(numbers(out))
+        with Pretend() as second:
+            link.unlink()
+            link.symlink_to(second.port)
+            if yes:
+                until(lambda: port_changes(out) == ["opened", "lost", "back"], "the port is back")
+                until(lambda: len(numbers(out)) >= before + 5, "5 more rows")
+                process.send_signal(signal.SIGINT)
+            _, said = process.communicate(timeout=PATIENCE)
+        check(process.returncode == (ANSWER if yes else TROUBLE), name, process.returncode)
+        check(b"the port is gone" in said, said)
+        check((b"open again" in said) == bool(yes), said)
+        check(rows(out)[-1]["kind"] == "end", "no end row")
+        if not yes:
+            check(b"propeller off" in said and b"with --yes" in said, said)
+            check(len(numbers(out)) == before, "it was opened without a yes")
+            check(port_changes(out) == ["opened", "lost"], port_changes(out))
 
 
 def test_disk_fills_and_empties():
@@ -561,11 +576,12 @@ class Serial:
 
     DEVICE = "/dev/" + serial_port.NAME
 
-    def __init__(self, name, *args, terminal=True):
+    def __init__(self, name, *args, terminal=True, facts=()):
         root = work / name
         root.mkdir()
         self.out = root / "out.csv"
-        self.port = serial_port.Port(root)
+        known = dict(serial_port.FACTS, **dict(facts))
+        self.port = serial_port.Port(root, {k: v for k, v in known.items() if v is not None})
         self.port.plug()
         self.person, stdin = os.openpty()
         self.process = start("record", self.DEVICE, "--out", self.out, *args,
@@ -584,6 +600,21 @@ class Serial:
             return words in self.said
         until(heard, words)
         self.said = b""
+
+    def opened(self):
+        """How often the port was opened: that is what raises DTR."""
+        return [row[0] for row in self.port.log()].count("open")
+
+    def replug(self, serial=None):
+        """Out, and in again: the same board, or one with another serial number."""
+        self.port.unplug()
+        self.hear(b"the port is gone")
+        fact = self.port.root / "sys/devices" / serial_port.USB / "serial"
+        if serial:
+            fact.write_text(serial + "\n")
+        elif serial == "":
+            fact.unlink()
+        self.port.plug()
 
     def feed(self, count):
         """Lines, once the port is open; waits until they are in the file."""
@@ -621,34 +652,132 @@ def test_caution():
 
 
 def test_unplugged_is_asked_again():
+    """The full caution and a typed yes, as at first; what was typed before the question is none."""
     serial = Serial("asked")
     serial.hear(b"Type yes")
     serial.type(b"yes\n")
     serial.feed(5)
-    serial.port.unplug()
-    serial.hear(b"the port is gone")
-    serial.port.plug()
-    serial.hear(b"Enter opens it")
-    check(not serial.port.is_open(), "it was opened without being asked")
+    opened = serial.opened()
+    serial.type(b"yes\n")
+    serial.replug()
+    serial.hear(b"Type yes")
     serial.type(b"\n")
+    serial.hear(b"not opened")
+    serial.type(b"no\n")
+    serial.hear(b"not opened")
+    check(not serial.port.is_open() and serial.opened() == opened, serial.port.log())
+    serial.type(b"yes\n")
     serial.hear(b"open again")
     serial.feed(5)
+    check(serial.opened() > opened, "the log tells nothing")
     check(serial.end(signal.SIGTERM) == ANSWER, serial.said)
-    kinds = [r["note"].split(":")[0] for r in rows(serial.out) if r["kind"] == "port"]
-    check(kinds == ["opened", "lost", "back"], kinds)
+    check(port_changes(serial.out) == ["opened", "lost", "back"], port_changes(serial.out))
+
+
+def test_another_board_is_asked_about():
+    """--yes was said of the board that was there: one with another serial number, or none, isn't."""
+    for name, number, words in (("other", "0008", b"is 0008, it was 0007"),
+                                ("bare", "", b"is missing, it was 0007")):
+        serial = Serial(name, "--yes")
+        serial.feed(5)
+        opened = serial.opened()
+        serial.replug(number)
+        serial.hear(b"Type yes")
+        check(serial.opened() == opened, "it was opened without being asked")
+        serial.type(b"yes\n")
+        serial.hear(b"open again")
+        serial.feed(5)
+        check(serial.end(signal.SIGTERM) == ANSWER, serial.said)
+        alone = Serial(name + "-alone", "--yes", terminal=False)
+        alone.feed(5)
+        opened = alone.opened()
+        alone.replug(number)
+        check(alone.end() == TROUBLE, alone.said)
+        check(words in alone.said and b"propeller off" in alone.said, alone.said)
+        check(b"nobody can be asked" in alone.said, alone.said)
+        check(alone.opened() == opened and not alone.port.is_open(), alone.port.log())
+        check(len(numbers(alone.out)) == 5 and rows(alone.out)[-1]["kind"] == "end", "not kept")
+
+
+def test_the_same_board_is_reopened():
+    """With --yes; and so is one that has nothing to tell it by."""
+    for name, facts in ("same", {}), ("nameless", {"serial": None}):
+        serial = Serial(name, "--yes", terminal=False, facts=facts)
+        serial.feed(5)
+        serial.replug()
+        serial.hear(b"open again")
+        serial.feed(5)
+        check(serial.end(signal.SIGINT) == ANSWER, serial.said)
 
 
 def test_card_says_harmless():
+    """Of this receiver: of what can't be told from another it says nothing."""
     card = work / "harmless.card"
     card.write_text("[port]\nrestarts = no\n")
     serial = Serial("harmless", "--card", card, terminal=False)
     serial.feed(5)
-    serial.port.unplug()
-    serial.hear(b"the port is gone")
-    serial.port.plug()
+    serial.replug()
     serial.hear(b"open again")
     serial.feed(5)
     check(serial.end(signal.SIGHUP) == ANSWER, serial.said)
+    unsure = Serial("unsure", "--card", card, terminal=False, facts={"serial": None})
+    unsure.feed(5)
+    opened = unsure.opened()
+    unsure.replug()
+    check(unsure.end() == TROUBLE and b"Is this the same board?" in unsure.said, unsure.said)
+    check(unsure.opened() == opened, unsure.port.log())
+
+
+def test_another_id_line_is_asked_about():
+    """The transmitter's, or one with another fw or addr: nothing is recorded before an answer."""
+    first, reports = b"id fw=tug-3 addr=c2\n", b"rx n=%d t=%d ch=1500\n"
+    for name, line, words in (("tx", b"id end=tx fw=tug-tx\n", "This is the transmitter"),
+                              ("fw", b"id fw=tug-4 addr=c2\n", "tug-4, it was tug-3"),
+                              ("addr", b"id fw=tug-3 addr=c3\n", "c3, it was c2")):
+        for answer in "yes", "no", "beforehand":
+            person = answer != "beforehand"
+            serial = Serial(f"id-{name}-{answer}", *([] if person else ["--yes"]), terminal=person)
+            if person:
+                serial.hear(b"Type yes")
+                serial.type(b"yes\n")
+            serial.feed(1)
+            serial.port.write(first + reports % (2, 100) + line + reports % (3, 150))
+            if person:
+                serial.hear(b"Type yes or no")
+                check(len(numbers(serial.out)) == 2, "what came with the line was recorded")
+                check(b",%s\r" % line[3:-1] not in serial.out.read_bytes(), "so was the line")
+                serial.port.write(reports % (4, 200))
+                until(lambda: serial.port.unread() == 0, "what comes meanwhile is taken")
+                serial.type(answer.encode() + b"\n")
+            if answer == "no":
+                check(serial.end() == ANSWER, serial.said)
+                check(not serial.port.is_open() and len(numbers(serial.out)) == 2, "read on")
+                check(port_changes(serial.out) == ["opened", "let-go"], port_changes(serial.out))
+            else:
+                serial.hear(b"taken")
+                serial.port.write(reports % (5, 250))
+                until(lambda: numbers(serial.out)[-1] == 5, "it goes on")
+                check(serial.end(signal.SIGTERM) == ANSWER, serial.said)
+                kept = [1, 2, 5] if person else [1, 2, 3, 5]  # --yes loses nothing
+                check(numbers(serial.out) == kept, numbers(serial.out))
+                check(port_changes(serial.out)[1:] == (["let-go", "taken"] if person else []),
+                      port_changes(serial.out))
+                check(b",%s\r" % line[3:-1] in serial.out.read_bytes(), "the line is lost")
+            notes = [r["note"] for r in rows(serial.out) if r["kind"] == "mark"]
+            check(len(notes) == 1 and words in notes[0], notes)
+
+
+def test_nobody_to_ask_about_an_id_line():
+    master, port = os.openpty()
+    out = work / "unasked.csv"
+    process = start("record", os.ttyname(port), "--out", out, stdin=subprocess.DEVNULL)
+    until(lambda: out.exists() and port_changes(out) == ["opened"], "it is open")
+    os.write(master, b"id fw=tug-3\nrx n=1 t=50 ch=1500\nid fw=tug-4\nrx n=2 t=100 ch=1500\n")
+    _, said = process.communicate(timeout=PATIENCE)
+    os.close(port)
+    os.close(master)
+    check(process.returncode == TROUBLE and b"tug-4, it was tug-3" in said, said)
+    check(b"nobody can be asked" in said and len(numbers(out)) == 1, said)
 
 
 def test_card_is_recorded():
@@ -784,13 +913,15 @@ def test_walk_by_the_switch():
         check(abs(stop["got"] - got) <= slack, stop, "but the counters say", got)
         check(abs(stop["loss"]["rate"] - stop["lost"] / stop["packets"]) < 1e-12, stop)
     reach = by_switch["range"]
-    check(reach["first_failed_m"] == 40 and reach["held_to_m"] == 30, reach)
-    check(reach["planned_m"] == 10, reach)  # a quarter of it, by common practice
+    # At 30 m one packet of 749 was lost: what a drop may cost there isn't shown.
+    check(reach["first_failed_m"] == 40 and reach["held_to_m"] == 20, reach)
+    check(reach["low_m"] < 40, reach)  # a quarter of the lower end, by common practice
+    check(abs(reach["planned_m"] - reach["low_m"] / 4) < 1e-9, reach)
     half = walk(capture, "--switch", 6, "--plan", PLAN, "--use", "drive")["range"]
-    check(half["planned_m"] == 20, half)
+    check(abs(half["planned_m"] - reach["low_m"] / 2) < 1e-9, half)
     check(by_switch["evidence"] == "pattern" and by_switch["after_retries"] is False, by_switch)
     text = run("walk", capture, "--switch", 6, "--plan", PLAN).stdout.decode()
-    for words in ("first at 40 m", "clear of people", "no clearance to fly"):
+    for words in ("first at 40 m", "water\nand people", "no clearance to fly"):
         check(words in text, "walk doesn't say", words, text)
     short = walk(capture, "--switch", 6, "--plan", "5,10")
     check(len(short["stops"]) == 2 and short["presses_beyond_plan"] == 7, short)
@@ -816,18 +947,19 @@ def test_how_far_the_walk_reaches():
     check(max(less) < reach["m"] < min(more), reach, less, more)
     check(reach["low_m"] < reach["m"] < reach["high_m"], reach)
     check(full["unknown_because"]["full_power.m"] == "walked at full power", full)
-    odds = full["fit"]["intercept"] + full["fit"]["slope"] * math.log10(reach["m"])
-    check(abs(1 / (1 + math.exp(-odds)) - 0.1) < 1e-9, "the range isn't where the fit says", full)
+    check(reach["low_m"] < reach["at_least_m"] < reach["m"] < reach["at_most_m"], reach)
+    check(full["fit"]["slope_low"] < full["fit"]["slope"] < full["fit"]["slope_high"], full["fit"])
     power = reduced["full_power"]
     check((power["reduced_db"], power["reduced_from"]) == (18, "steps"), power)
     check(power["low_m"] < reach["m"] < power["high_m"], power, reach)
     check(walk(low, *low_own, "--amplified")["unknown_because"]["full_power.low_m"] == "amplified")
     given = walk(low, *low_own, "--amplified", "--full-power-db", 12)["full_power"]
     check((given["reduced_db"], given["reduced_from"]) == (12, "given"), given)
-    half = walk(capture, *own, "--loss-limit", 30)["range"]
-    check(half["m"] > reach["m"], half)
+    third = walk(capture, *own, "--loss-limit", 30)["range"]
+    check(third["at_least_m"] > reach["at_least_m"], third)
     short = walk(capture, "--switch", 6, "--plan", "5,10,20")
-    check(short["range"]["at_least_m"] == 20 and short["range"]["m"] is None, short["range"])
+    # None lost at three stops: more places would be needed to answer for all 20 m.
+    check(10 < short["range"]["at_least_m"] <= 20 and short["range"]["m"] is None, short["range"])
     paper = json.loads(run("budget", "--json", "--walk", capture, *own).stdout)
     id_line = ("--mhz", "2450", "--kbps", "1000")  # as the make-believe receiver's id line says
     there = json.loads(run("budget", "--json", "--walked", reach["m"], *id_line).stdout)
@@ -840,7 +972,7 @@ def test_how_far_the_walk_reaches():
     other = run("budget", "--step", "4", "--walk", low, *low_own).stdout.decode()
     check("walked at power step 1" in other, other)
     least = run("budget", "--walk", capture, "--switch", 6, "--plan", "5,10,20").stdout.decode()
-    check("at least 20.0 m, as far as you walked" in least and "at most" in least, least)
+    check(f"at least {short['range']['at_least_m']:.1f} m" in least and "at most" in least, least)
     check("what usually eats" not in least, "an eater is named though nothing is surely missing")
     expect(TROUBLE, "nowhere", "budget", "--walk", work / "nowhere")
 

@@ -676,7 +676,11 @@ static void waits_for_a_port_that_went(void **state) {
     world_shows(w, "port gone: unplugged?");
     world_plug(w);
     world_link(w, "tug");
-    world_hides(w, "PORT GONE");
+    world_shows(w, "Is this the same board?");
+    world_shows(w, "PORT BACK, NOT OPEN");
+    world_shows(w, "yes, go on");
+    term_send(w->term, "y");
+    world_hides(w, "PORT BACK");
     world_shows(w, "port back");
     world_reports(w, 3, 5, 0, "fs=0");
     world_shows_row(w, WORDS("lines", "7 good", "0 missing"));
@@ -697,12 +701,12 @@ static void lets_go_of_the_port_and_takes_it(void **state) {
     world_identity(w);
     world_reports(w, 3, 5, 0, "fs=0");
     world_shows_row(w, WORDS("lines", "4 good"));
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_shows(w, "PORT LET GO");
     struct pollfd other = {.fd = w->port};
     assert_int_equal(poll(&other, 1, 0), 1); /* nobody holds the other end */
     assert_true(other.revents & POLLHUP);
-    term_send(w->term, "g");
+    term_send(w->term, "gy");
     world_hides(w, "PORT LET GO");
     world_shows(w, "port taken again");
     world_reports(w, 3, 5, 0, "fs=0");

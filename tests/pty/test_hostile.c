@@ -165,11 +165,12 @@ static void wire_with(struct world *w, const char *before, const struct attack *
     world_wire(w, "\n", 1);
 }
 
-/* In every place where a line can have a text, and by itself. */
-static void attack_once(struct world *w, const struct attack *a) {
+/* In every place where a line can have a text, and by itself.  Another `fw` than the receiver's
+ * stops the console until somebody answers: that has a test of its own. */
+static void attack_once(struct world *w, const struct attack *a, bool fw) {
     wire_with(w, "", a, "");
     wire_with(w, "say ", a, "!");
-    wire_with(w, "id end=rx fw=", a, "");
+    wire_with(w, fw ? "id end=rx fw=" : "id end=rx fw=tug-harbour-3 made=", a, "");
     wire_with(w, "id ", a, "=1");
     wire_with(w, "boot cause=", a, "");
     wire_with(w, "rx ch=1500 odd", a, "=1");
@@ -184,14 +185,18 @@ static void attack_once(struct world *w, const struct attack *a) {
 static unsigned said;
 
 /* All attacks and a good line after them, which must be recorded. */
-static void attack_all(struct world *w) {
+static void attack_with(struct world *w, bool fw) {
     char text[40];
     for (size_t i = 0; i < COUNT(attacks); i++)
-        attack_once(w, &attacks[i]);
+        attack_once(w, &attacks[i], fw);
     world_reports(w, 2, 5, 0, "fs=0");
     snprintf(text, sizeof text, "afloat %u.", ++said);
     world_line(w, "say %s", text);
     free(world_file_holds(w, "hostile.csv", text));
+}
+
+static void attack_all(struct world *w) {
+    attack_with(w, false);
 }
 
 /* A picture that was drawn after the attacks: Ctrl-L draws all of it. */
@@ -304,6 +309,33 @@ static void every_trial_only_draws(void **state) {
         term_send(w->term, "\033");
         world_shows_row(w, WORDS("lines", "good"));
     }
+    quits(w);
+}
+
+/* A firmware's name in the question whether this is the right board, and on the page after a yes;
+ * every other one is the receiver's own again. */
+static void a_question_only_draws(void **state) {
+    static const char *const names[] = {"%s%n%1000d%s", "tug-harbour-3", "\\x1b[31m$(reboot)`x`",
+                                        "tug-harbour-3", "<b>&amp;\"',;=\"</b>"};
+    struct world *w = *state;
+    begin(w);
+    for (size_t i = 0; i < COUNT(names); i++) {
+        world_line(w, "id end=rx fw=%s", names[i]);
+        world_shows(w, "the right board?");
+        draws_anew(w);
+        only_draws(w, names[i]);
+        world_shows(w, "yes, go on");
+        term_send(w->term, "y");
+        world_hides(w, "the right board?");
+        draws_anew(w);
+        only_draws(w, names[i]);
+    }
+    /* What isn't printable is no name: such a line is refused, and asks nothing. */
+    for (size_t i = 0; i < COUNT(attacks); i++)
+        if (strchr(attacks[i].bytes, '\033') != NULL)
+            wire_with(w, "id end=rx fw=", &attacks[i], "");
+    world_line(w, "say afloat again.");
+    free(world_file_holds(w, "hostile.csv", "afloat again."));
     quits(w);
 }
 
@@ -428,11 +460,11 @@ static void record_only_draws(void **state) {
     struct world *w = *state;
     said = 0;
     world_plug(w);
-    world_run(w, large, WORDS("record", w->port_name, "--out", "hostile.csv"));
+    world_run(w, large, WORDS("record", w->port_name, "--out", "hostile.csv", "--yes"));
     free(world_file_holds(w, "hostile.csv", "opened"));
     world_identity(w);
     for (int i = 0; i < 5; i++)
-        attack_all(w);
+        attack_with(w, true);
     world_shows(w, "reports");
     term_send(w->term, "\003");
     assert_int_equal(term_wait_end(w->term), 0);
@@ -554,17 +586,12 @@ static void a_drip_leaves_it_alive(void **state) {
 int main(void) {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, world_begin, world_end)
     const struct CMUnitTest tests[] = {
-        TEST(every_view_only_draws),
-        TEST(every_trial_only_draws),
-        TEST(every_chart_only_draws),
-        TEST(every_size_only_draws),
-        TEST(what_is_typed_only_draws),
-        TEST(names_only_draw),
-        TEST(a_replay_only_draws),
-        TEST(record_only_draws),
-        TEST(ten_thousand_keys_take_no_memory),
-        TEST(a_flood_leaves_it_alive),
-        TEST(a_drip_leaves_it_alive),
+        TEST(every_view_only_draws),    TEST(every_trial_only_draws),
+        TEST(every_chart_only_draws),   TEST(every_size_only_draws),
+        TEST(what_is_typed_only_draws), TEST(names_only_draw),
+        TEST(a_replay_only_draws),      TEST(record_only_draws),
+        TEST(a_question_only_draws),    TEST(ten_thousand_keys_take_no_memory),
+        TEST(a_flood_leaves_it_alive),  TEST(a_drip_leaves_it_alive),
     };
     if (getenv("ONLY") != NULL)
         cmocka_set_test_filter(getenv("ONLY"));

@@ -112,8 +112,9 @@ def test_standards():
         if bursts["count"]:
             holds(text, f"bursts    {bursts['count']} (RFC 3611, Gmin 16), density "
                         f"{100 * bursts['density']:.4g} %", name)
-            holds(text, f"mean burst {bursts['mean_packets']:.4g} packets, {bursts['mean_ms']:.4g} ms",
-                  name)
+            ms = bursts["mean_ms"]
+            length = f"{ms:.0f} ms" if ms < 1000 else f"{ms / 1000:.2f} s"
+            holds(text, f"mean burst {bursts['mean_packets']:.1f} packets, {length}", name)
         if said["jitter_ms"] is not None:
             holds(text, f"jitter    {said['jitter_ms']:.3g} ms (RFC 3550", name)
         if said["timing"]["report_ms"] is not None:

@@ -19,6 +19,7 @@ static const struct start plain = {0};
 /* A key for a text on the screen; each is pressed once. */
 struct reply {
     const char *text, *keys;
+    bool question; /* of a step: a key that comes at once is taken for one that was pressed twice */
 };
 
 static int64_t now_ms(void) {
@@ -27,12 +28,14 @@ static int64_t now_ms(void) {
     return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
 }
 
+enum { HESITATES_MS = 60 }; /* before a question is answered: 600 on a clock ten times as fast */
+
 /* Feeds the lines, and answers what the screen asks, until `until` is there or the lines end. */
 static void play(struct world *w, const char *lines, const struct reply *replies, size_t count,
                  const char *until) {
     enum { LINE_MS = 5 };
     size_t next = 0;
-    int64_t due_ms = now_ms();
+    int64_t due_ms = now_ms(), asked_ms = -1;
     while (*lines != '\0' && strstr(term_text(w->term), until) == NULL) {
         size_t len = strcspn(lines, "\n") + 1;
         world_wire(w, lines, len);
@@ -40,8 +43,15 @@ static void play(struct world *w, const char *lines, const struct reply *replies
         due_ms += LINE_MS;
         for (int64_t left; (left = due_ms - now_ms()) > 0;)
             term_pump(w->term, (int)left);
-        if (next < count && strstr(term_text(w->term), replies[next].text) != NULL)
+        bool asked = next < count && strstr(term_text(w->term), replies[next].text) != NULL;
+        if (!asked)
+            asked_ms = -1;
+        else if (asked_ms < 0)
+            asked_ms = now_ms();
+        if (asked && (!replies[next].question || now_ms() - asked_ms >= HESITATES_MS)) {
             term_send(w->term, replies[next++].keys);
+            asked_ms = -1;
+        }
     }
     world_shows(w, until);
 }
@@ -78,34 +88,39 @@ static void remove_file(struct world *w, const char *name) {
     assert_int_equal(unlink(path), 0);
 }
 
-static void guides_through_failsafe(void **state) {
-    static const struct reply replies[] = {
-        {"loss", "v"},
-        {"A number begins one", "1"},
-        {"Propeller off", "y"},
-        {"Which channel is the throttle?", "2"},
-        {"do all motors stand still?", "y"},
-        {"Does every motor run now?", "y"},
-        {"The transmitter is still off", "y"},
-        {"Does every servo stand", "y"},
-        {"did all motors stand still?", "y"},
-        {"The transmitter is still off", "y"},
-        {"did all motors stand still?", "y"},
-        {"The transmitter is still off", "y"},
-        {"Press the receiver's reset button", "k"},
-        {"Take the receiver's supply away", "k"},
-        {"did all motors stand still?", "y"},
-        {"Transmitter stays on. Push", "k"},
-        {"Then pull the supply wire", "k"},
-        {"let the signal fade", "k"},
-    };
-    struct world *w = *state;
-    char *lines = scene(w, "175"), shim[200];
+/* With a clock as fast as the lines are played. */
+static void watch_fast(struct world *w, const char *const *further) {
+    char shim[200];
     snprintf(shim, sizeof shim, "LD_PRELOAD=%s", getenv("FAST_CLOCK_SHIM"));
     const char *env[] = {shim, "FAST_CLOCK=10", NULL};
+    world_watch(w, (struct start){.env = env}, further);
+}
+
+static void guides_through_failsafe(void **state) {
+    static const struct reply replies[] = {
+        {"loss", "v", false},
+        {"A number begins one", "1", false},
+        {"Propeller off", "y", false},
+        {"Which channel is the throttle?", "2", false},
+        {"do all motors stand still?", "y", true},
+        {"Does every motor run now?", "y", true},
+        {"The transmitter is still off", "y", true},
+        {"Does every servo stand", "y", true},
+        {"did all motors stand still?", "y", true},
+        {"The transmitter is still off", "y", true},
+        {"did all motors stand still?", "y", true},
+        {"The transmitter is still off", "y", true},
+        {"Press the receiver's reset button", "ky", false},
+        {"Take the receiver's supply away", "ky", false},
+        {"did all motors stand still?", "y", true},
+        {"Transmitter stays on. Push", "ky", false},
+        {"Then pull the supply wire", "ky", false},
+        {"let the signal fade", "ky", false},
+    };
+    struct world *w = *state;
+    char *lines = scene(w, "175");
     put_file(w, "tug.ini", "[channels]\n2 = throttle\n[failsafe]\n8 = off\n");
-    world_watch(w, (struct start){.env = env},
-                WORDS("--mute", "--out", "trial.csv", "--card", "tug.ini"));
+    watch_fast(w, WORDS("--mute", "--out", "trial.csv", "--card", "tug.ini"));
     play(w, lines, replies, sizeof replies / sizeof replies[0], "more: Down");
     world_shows(w, "passed");
     world_shows_row(w, WORDS("Motors at rest within"));
@@ -128,7 +143,8 @@ static void guides_through_failsafe(void **state) {
 
 /* The keys of the trial and no others; while they are shown none of them is taken. */
 static void helps_in_a_trial(void **state) {
-    static const struct reply replies[] = {{"loss", "v"}, {"A number begins one", "1"}};
+    static const struct reply replies[] = {{"loss", "v", false},
+                                           {"A number begins one", "1", false}};
     struct world *w = *state;
     char *lines = scene(w, "8");
     world_watch(w, (struct start){.rows = 40}, WORDS("--mute", "--out", "trial.csv"));
@@ -147,15 +163,15 @@ static void helps_in_a_trial(void **state) {
 }
 
 static void leaves_when_asked(void **state) {
-    static const struct reply replies[] = {{"loss", "v"},
-                                           {"A number begins one", "1"},
-                                           {"Propeller off", "y"},
-                                           {"Which channel", "2"},
-                                           {"do all motors stand still?", "y"},
-                                           {"Does every motor run now?", "y"}};
+    static const struct reply replies[] = {{"loss", "v", false},
+                                           {"A number begins one", "1", false},
+                                           {"Propeller off", "y", false},
+                                           {"Which channel", "2", false},
+                                           {"do all motors stand still?", "y", true},
+                                           {"Does every motor run now?", "y", true}};
     struct world *w = *state;
     char *lines = scene(w, "20");
-    world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
+    watch_fast(w, WORDS("--mute", "--out", "trial.csv"));
     play(w, lines, replies, 6, "Leave the throttle sticks up");
     term_send(w->term, "q");
     world_shows(w, "yes, leave it");
@@ -187,6 +203,7 @@ static void asks_for_a_yes(void **state) {
     world_shows(w, "Propeller off");
     world_shows(w, "nothing is being recorded: r records");
     term_send(w->term, "\rk5");
+    world_shows(w, "y begins the trial, n ends it");
     term_send(w->term, "r");
     world_shows(w, "recording into");
     world_shows(w, "Propeller off"); /* begun anew, so as to be in the recording */
@@ -195,6 +212,8 @@ static void asks_for_a_yes(void **state) {
     assert_null(strstr(text, "failsafe answer"));
     free(text);
     term_send(w->term, "n");
+    world_shows(w, "End the trial here?");
+    term_send(w->term, "y");
     world_shows(w, "not shown");
     text = world_file_holds(w, "airleash-*.csv", "failsafe end");
     assert_non_null(strstr(text, "failsafe answer=no"));
@@ -202,15 +221,15 @@ static void asks_for_a_yes(void **state) {
 }
 
 static void replays_trials(void **state) {
-    static const struct reply replies[] = {{"loss", "v"},
-                                           {"A number begins one", "1"},
-                                           {"Propeller off", "y"},
-                                           {"Which channel", "2"},
-                                           {"do all motors stand still?", "y"},
-                                           {"Does every motor run now?", "y"}};
+    static const struct reply replies[] = {{"loss", "v", false},
+                                           {"A number begins one", "1", false},
+                                           {"Propeller off", "y", false},
+                                           {"Which channel", "2", false},
+                                           {"do all motors stand still?", "y", true},
+                                           {"Does every motor run now?", "y", true}};
     struct world *w = *state;
     char *lines = scene(w, "20");
-    world_watch(w, plain, WORDS("--mute", "--out", "trial.csv"));
+    watch_fast(w, WORDS("--mute", "--out", "trial.csv"));
     play(w, lines, replies, 6, "Leave the throttle sticks up");
     term_send(w->term, "qyqq");
     assert_int_equal(term_wait_end(w->term), 0);

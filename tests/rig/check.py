@@ -95,10 +95,10 @@ class Scene:
             self.packets = 0, 0
         got, lost = self.packets
         self.expect("got", packets["got"], got)
-        self.expect("lost", packets["lost"], lost)
+        self.expect("lost", packets["lost"], lost if self.heard else None) # before the first: unknown
         self.expect("heard at all", packets["got"] > 0, bool(self.heard))
         self.expect("refused at all", packets["refused"] > 0, bool(self.refused))
-        self.expect("loss at all", packets["lost"] > 0, bool(self.loss))
+        self.expect("loss at all", (packets["lost"] or 0) > 0, bool(self.loss))
         if self.heard:
             self.expect("evidence", packets["evidence"], "pattern")
 

@@ -273,6 +273,17 @@ static void make_unbound(struct scene *sc) {
     s->channel[1].ends_known = s->channel[1].rest_known = false;
 }
 
+/* The receiver's program hangs, and an interrupt prints its last report again and again. */
+static void make_repeating(struct scene *sc) {
+    make_calm(sc);
+    sc->s.state = STATE_NO_REPORTS;
+    sc->s.reports_age_ms = 5000;
+    sc->s.reports_repeat = true;
+    sc->s.last_1s.known = sc->s.last_10s.known = false;
+    sc->s.alarm[ALARM_NO_REPORTS] = true;
+    happen(sc, HAPPENING_ALARM, 751250, ALARM_NO_REPORTS, 1, "");
+}
+
 /* Sixteen outputs, more than a small screen has rows for. */
 static void make_sixteen(struct scene *sc) {
     make_calm(sc);
@@ -444,7 +455,7 @@ static void trial_at(struct scene *sc, uint32_t step) {
     trial_open(sc, TRIAL_SHOW_STEP);
     sc->trial.step = &trial_kinds[TRIAL_FAILSAFE]->steps[step];
     sc->trial.number = step + 1;
-    sc->trial.count = trial_kinds[TRIAL_FAILSAFE]->step_count;
+    sc->trial.gate = step == 0;
     sc->trial.lasted_s = 3;
     sc->trial.pane.progress = -1;
 }
@@ -478,7 +489,9 @@ static void make_trial_stay(struct scene *sc) {
 
 static void make_trial_leaving(struct scene *sc) {
     make_trial_stay(sc);
-    sc->trial.leaving = true;
+    static const struct trial_question leaving = {"Leave the trial?",
+                                                  "yes, leave it: sticks to rest first", "no"};
+    sc->trial.question = &leaving;
     sc->trial.recorded = false;
 }
 
@@ -524,6 +537,7 @@ const struct scene_row scene_rows[] = {
     {"bare", make_bare},
     {"nothing", make_nothing},
     {"unbound", make_unbound},
+    {"repeating", make_repeating},
     {"sixteen", make_sixteen},
     {"replay", make_replay},
     {"replay-end", make_replay_end},

@@ -4,18 +4,23 @@
  *
  * Scenes of the make-believe receiver with one true chain: in at least 95 % of the recordings with
  * ten of its events or more a member of the chain must stand first.  A scene of mere fading: at
- * most 8 % may show any cause.  Exit status 1 where that fails.  The receiver card names the
- * throttle, so that it is a candidate everywhere.  With 200 seeds of 600 s each:
+ * most 5 % may show any cause, two standard errors allowed.  Exit status 1 where that fails.  The
+ * receiver card names the throttle, so that it is a candidate everywhere.  600 s each, with 200
+ * seeds where 200 stand, else 40:
  *
- *   scene    with ten events   a member first    the root first
- *   weak         200               200               198
- *   sag          163               163               163
- *   loose        200               200               200
- *   busy         200               200               200
- *   beacon       200               200               200
- *   motor        200               200               200
- *   edge     200 recordings without a cause: accused in 3 (1.5 %)
+ *   scene    recordings   with ten events   a member first    the root first
+ *   weak        200             200               196               191
+ *   sag         200             163               163               163
+ *   loose       200             200               200               200
+ *   busy        200             200               200               200
+ *   beacon       40              40                40                40
+ *   motor        40              40                40                40
+ *   edge         40 without a cause: accused in 2 (5.0 %)
+ *
+ * tests/tools/causes_score.py asks the same of recordings by a simulator that shares no code with
+ * the program.
  */
+#include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -110,7 +115,7 @@ static bool measure(const struct row *row, uint64_t seeds, int64_t seconds) {
     }
     bool chain = row->member[0] >= 0;
     bool good = chain ? enough > 0 && first >= 0.95 * enough
-                      : accused <= 0.08 * (double)seeds || (seeds < 50 && accused <= 3);
+                      : accused <= 0.05 * (double)seeds + 2 * sqrt(0.05 * 0.95 * (double)seeds);
     if (chain)
         printf(
             "%-8s %4u of %4llu with ten events; a member of its chain first in %u (%.1f %%), its "

@@ -568,6 +568,27 @@ def check_baseline(page, source):
           + ["block"], page.items("KEYS"))
 
 
+# ---- airleash-failsafe.7 ----
+
+
+def check_failsafe(path, source):
+    """Each claim is a finding of the judge, each finding a claim; limits as the code has them."""
+    text = path.read_text()
+    named = [name.strip() for group in re.findall(r"\[([a-z_0-9, .\n]+)\]", text)
+             for name in re.split(r"[,\n]", group) if name.strip()]
+    listed = {re.sub(r" \.\.\.$", "", name) for name in named}
+    judge = (source.root / "src/trial/failsafe_judge.c").read_text()
+    found = set(re.findall(r'(?:trial_find\(\s*out|not_shown\(\s*out), "(\w+)"', judge))
+    found |= set(re.findall(r'static const char name\[\] = "(\w+)"', judge))
+    found |= set(re.findall(r'(?:START|HOW)_\w+, "(\w+)"', judge)) | {"channel_1", "outage_1"}
+    equal("claims of airleash-failsafe(7)", found, listed)
+    rules = (source.root / "src/trial/verdict.c").read_text()
+    for key, unit in (("throttle_low_ms", 1), ("recover_ms", 1), ("ride_ms", 1), ("stay_ms", 1000)):
+        value = int(re.search(rf"\.{key} = (\d+)", rules).group(1)) // unit
+        if not re.search(rf"\b{value} (ms|s)\b", text):
+            fail(f"airleash-failsafe.7 doesn't name {key}, {value}")
+
+
 # ---- airleash-board.7 ----------------------------------------------------------------------------
 
 
@@ -714,6 +735,7 @@ def main():
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
         check_recording(pages["airleash-recording.5"], program, source, folder)
+        check_failsafe(root / "man" / "airleash-failsafe.7", source)
         check_board(pages["airleash-board.7"], source)
         check_sketch(pages["airleash-board.7"], program, source, folder)
         check_json(pages["airleash-json.5"], program, source, folder,

@@ -1,7 +1,7 @@
 /* Fits walks for the outside check.  A line on standard input is one: K blocks a stop, P places,
  * the places in metres, then each stop: metres, and K times lost and packets.  The answer: verdict,
- * bursts, between, intercept, slope, and at each place the curve's loss, low and high; 17 digits.
- */
+ * bursts, then low_m, at_least_m, m, at_most_m and high_m, and at each place the curve's loss, low
+ * and high; 17 digits. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -39,8 +39,8 @@ static void answer(const double *at, size_t count) {
         stops[i] = take_stop(at + from + i * each, blocks);
     reach_settings_default(&settings);
     reach_find(stops, all, &settings, &r);
-    printf("%d %.17g %.17g %.17g %.17g", (int)r.verdict, r.fit.bursts, r.fit.between,
-           r.fit.intercept, r.fit.slope);
+    printf("%d %.17g %.17g %.17g %.17g %.17g %.17g", (int)r.verdict, r.fit.bursts, r.low_m,
+           r.at_least_m, r.m, r.at_most_m, r.high_m);
     for (unsigned i = 0; i < places; i++) {
         struct reach_at c = {-1, -1, -1};
         reach_at(&r, at[2 + i], &c);

@@ -10,7 +10,6 @@
 #include "stat/block.h"
 #include "stat/distribution.h"
 #include "stat/line.h"
-#include "stat/logit.h"
 #include "stat/loss.h"
 #include "stat/many.h"
 #include "stat/period.h"
@@ -162,22 +161,6 @@ static bool ask_loss(const struct question *q) {
     return put((double[]){i.rate, i.low, i.high}, 3);
 }
 
-/* The dispersion and df of the limits (0: normal), the target, then x, lost, packets of each. */
-static bool ask_logit(const struct question *q) {
-    static struct logit_point points[NUMBERS_MAX / 3];
-    struct logit_trust trust = {q->at[0], q->at[1] > 0 ? q->at[1] : INFINITY, 0.95};
-    struct logit_fit f;
-    struct logit_where w;
-    size_t count = (q->count - 3) / 3;
-    for (size_t i = 0; i < count; i++)
-        points[i] = (struct logit_point){q->at[3 + 3 * i], q->at[4 + 3 * i], q->at[5 + 3 * i]};
-    return stat_logit_fit(points, count, &f) == LOGIT_FITS &&
-           stat_logit_fieller(&f, q->at[2], &trust, &w) && w.bounded &&
-           put((double[]){f.intercept, f.slope, f.v11, f.v12, f.v22, f.deviance, f.pearson, w.low,
-                          w.high},
-               9);
-}
-
 /* All x, then all y. */
 static bool ask_line(const struct question *q) {
     struct line_fit f;
@@ -234,10 +217,9 @@ static const struct {
     {"fisher", ask_fisher},     {"ranks", ask_ranks},
     {"trend", ask_trend},       {"quantile", ask_quantile},
     {"moments", ask_moments},   {"blocks", ask_blocks},
-    {"loss", ask_loss},         {"logit", ask_logit},
-    {"line", ask_line},         {"holm", ask_holm},
-    {"welch", ask_welch},       {"permute", ask_permute},
-    {"period", ask_period},
+    {"loss", ask_loss},         {"line", ask_line},
+    {"holm", ask_holm},         {"welch", ask_welch},
+    {"permute", ask_permute},   {"period", ask_period},
 };
 
 static void answer(char *line) {

@@ -20,7 +20,9 @@
 #include "trial/travel.h"
 
 static const struct drive_act right[] = {{"clear", 0.5, DRIVE_ANSWER, 1, false},
-                                         {"way", 2, DRIVE_ANSWER, 1, false}};
+                                         {"way", 2, DRIVE_ANSWER, 1, false},
+                                         {"meant", 1, DRIVE_ANSWER, 1, false}};
+enum { RIGHT = sizeof right / sizeof *right };
 static struct drive_result result;
 
 static struct trial_rules throttle_rules(int16_t channel) {
@@ -65,9 +67,9 @@ static bool about(const char *name, double low, double high, double off) {
 
 static void all_right(void **state) {
     (void)state;
-    play("sticks", 123, right, 2);
+    play("sticks", 123, right, RIGHT);
     assert_string_equal(result.route, "clear still move flick way move flick way move flick way "
-                                      "move way move way move way");
+                                      "move way move way meant move way");
     is(TRIAL_PASSED, "throttle_idle", TRIAL_PASSED, "idle (its low end, 1000");
     is(TRIAL_PASSED, "travel_ch1", TRIAL_PASSED, "1 rudder: ");
     assert_true(about("travel_ch1", 1000, 2000, 3));
@@ -76,21 +78,23 @@ static void all_right(void **state) {
     assert_true(about("throttle_idle", 1004, 1004, 1));
     is(TRIAL_PASSED, "direction_ch6", TRIAL_PASSED, "as the person saw it");
     is(TRIAL_PASSED, "travel_ch5", TRIAL_PASSED, "a switch of 2 positions");
-    is(TRIAL_PASSED, "others_ch5", TRIAL_PASSED, "its stick also drives channel 7");
+    is(TRIAL_PASSED, "drives_ch5", TRIAL_PASSED, "its stick also drives channel 7; meant so");
     is(TRIAL_PASSED, "travel_ch8", TRIAL_NOT_SHOWN, "no stick of its own");
     assert_null(drive_finding(&result, "return_ch2")); /* what rests at its end has no centre */
-    assert_int_equal(count_of(TRIAL_PASSED), 1 + 3 * 4 + 3 * 3);
+    /* drives, travel, smooth, return, direction, others; the throttle has no centre, a switch can't
+     * be judged for smoothness either */
+    assert_int_equal(count_of(TRIAL_PASSED), 1 + 3 * 6 + 5 + 2 * 4);
 }
 
 /* Without a card all but the throttle is shown; the card can come later. */
 static void throttle_unnamed(void **state) {
-    struct drive_plan plan = {TRIAL_CONTROLS, 0.5, right, 2, NULL};
+    struct drive_plan plan = {TRIAL_CONTROLS, 0.5, right, RIGHT, NULL};
     struct drive *d = drive_new(&plan);
     (void)state;
     drive_scene(d, pretend_scene_find("sticks"), 3, 123);
     drive_end(d, &result);
     is(TRIAL_NOT_SHOWN, "throttle_idle", TRIAL_NOT_SHOWN, "no card says");
-    assert_int_equal(count_of(TRIAL_PASSED), 3 * 4 + 3 * 3);
+    assert_int_equal(count_of(TRIAL_PASSED), 3 * 6 + 5 + 2 * 4);
     assert_non_null(strstr(result.outcome.next, "in a card"));
 }
 
@@ -105,7 +109,7 @@ static void all_wrong(void **state) {
     is(TRIAL_FAILED, "travel_ch1", TRIAL_FAILED, " to 190");
     assert_true(about("travel_ch1", 1000, 1900, 3));
     is(TRIAL_FAILED, "direction_ch1", TRIAL_FAILED, "the wrong way");
-    is(TRIAL_FAILED, "others_ch3", TRIAL_FAILED, "moves 1 rudder by 1");
+    is(TRIAL_FAILED, "others_ch3", TRIAL_FAILED, "moves 1 rudder too, by 1");
     is(TRIAL_FAILED, "return_ch4", TRIAL_FAILED, "a dead band of 1");
     is(TRIAL_FAILED, "travel_ch2", TRIAL_NOT_SHOWN, "never moved");
     assert_true(about("return_ch4", 1490, 1508, 1.5));
@@ -119,9 +123,10 @@ static void all_wrong(void **state) {
 static void two_at_once(void **state) {
     static const struct drive_act end[] = {{"clear", 0.5, DRIVE_ANSWER, 1, false},
                                            {"way", 2, DRIVE_ANSWER, 1, false},
+                                           {"meant", 1, DRIVE_ANSWER, 1, false},
                                            {NULL, 58, DRIVE_SKIP, 0, false}};
     (void)state;
-    play("calm", 60, end, 3);
+    play("calm", 60, end, 4);
     assert_non_null(strstr(result.route, "clear still move again move"));
     is(TRIAL_NOT_SHOWN, "travel_ch1", TRIAL_NOT_SHOWN, "moved only together with another");
     is(TRIAL_NOT_SHOWN, "travel_ch5", TRIAL_PASSED, "a switch of 2 positions");
@@ -170,7 +175,7 @@ static void steps_skipped(void **state) {
 static void port_lost(void **state) {
     (void)state;
     struct trial_rules rules = throttle_rules(1);
-    struct drive_plan plan = {TRIAL_CONTROLS, 0.5, right, 2, &rules};
+    struct drive_plan plan = {TRIAL_CONTROLS, 0.5, right, RIGHT, &rules};
     struct drive *d = drive_new(&plan);
     drive_scene(d, pretend_scene_find("sticks"), 3, 17); /* the rudder at one end */
     drive_port(d, 17.1, PORT_LOST, "");
@@ -212,7 +217,7 @@ static void one_to_sixteen(void **state) {
     for (unsigned channels = 1; channels <= 16; channels += 5) {
         struct trial_rules rules = throttle_rules(-1);
         limits_one_motor(&rules.bench, 0, IDLE_LOW);
-        struct drive *d = begin(&rules, right, 2);
+        struct drive *d = begin(&rules, right, RIGHT);
         struct hand h = hand_new(d, channels, 1500);
         h.value[0] = 1010;
         hand_wait(&h, 6);
@@ -226,30 +231,33 @@ static void one_to_sixteen(void **state) {
         drive_end(d, &result);
         is(TRIAL_PASSED, "throttle_idle", TRIAL_PASSED, "rests at 1010");
         assert_true(result.entry.ended);
-        assert_int_equal(result.outcome.count, 1 + (channels > 1 ? 3u : 2u) + 4 * (channels - 1));
+        assert_int_equal(result.outcome.count, 2 + (channels > 1 ? 4u : 3u) + 5 * (channels - 1));
     }
 }
 
 static void throttle(void **state) {
     static const struct {
         const char *legend;
-        bool high;
+        enum motor_idle idle;
         double rest, far;
         enum trial_verdict verdict;
         const char *text;
     } cases[] = {
-        {"low", false, 1019, 2000, TRIAL_PASSED, "idle (its low end"},
-        {"too far up", false, 1025, 2000, TRIAL_FAILED, "isn't idle"},
-        {"reversed", false, 2000, 1000, TRIAL_FAILED, "isn't idle"},
-        {"idle is high", true, 1990, 1000, TRIAL_PASSED, "idle (its high end"},
-        {"idle is high, reversed", true, 1000, 2000, TRIAL_FAILED, "isn't idle"},
+        {"low", IDLE_LOW, 1019, 2000, TRIAL_PASSED, "idle (its low end"},
+        {"too far up", IDLE_LOW, 1025, 2000, TRIAL_FAILED, "isn't idle"},
+        {"reversed", IDLE_LOW, 2000, 1000, TRIAL_FAILED, "isn't idle"},
+        {"idle is high", IDLE_HIGH, 1990, 1000, TRIAL_PASSED, "idle (its high end"},
+        {"idle is high, reversed", IDLE_HIGH, 1000, 2000, TRIAL_FAILED, "isn't idle"},
+        {"a controller that reverses", IDLE_MIDDLE, 1510, 2000, TRIAL_PASSED, "idle (the middle"},
+        {"its stick at an end", IDLE_MIDDLE, 1000, 2000, TRIAL_FAILED, "isn't idle"},
+        {"off the middle", IDLE_MIDDLE, 1470, 2000, TRIAL_FAILED, "isn't idle"},
     };
     static const struct drive_act end[] = {{"clear", 0.5, DRIVE_ANSWER, 1, false},
                                            {"move", 1, DRIVE_ANSWER, 1, false}};
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct trial_rules rules = throttle_rules(0);
-        limits_one_motor(&rules.bench, 0, cases[i].high ? IDLE_HIGH : IDLE_LOW);
+        limits_one_motor(&rules.bench, 0, cases[i].idle);
         struct drive *d = begin(&rules, end, 2);
         struct hand h = hand_new(d, 1, cases[i].rest);
         h.tremble = 1;
@@ -312,7 +320,7 @@ static void mixed_channels(void **state) {
 
 static void switch_of_three(void **state) {
     (void)state;
-    struct drive *d = begin(NULL, right, 2);
+    struct drive *d = begin(NULL, right, RIGHT);
     struct hand h = hand_new(d, 1, 1000);
     hand_wait(&h, 6);
     for (int i = 1; i <= 4; i++) {
@@ -328,7 +336,7 @@ static void switch_of_three(void **state) {
 /* Steps of 8 µs: 125 from end to end. */
 static void coarse_steps(void **state) {
     (void)state;
-    struct drive *d = begin(NULL, right, 2);
+    struct drive *d = begin(NULL, right, RIGHT);
     struct hand h = hand_new(d, 1, 1000);
     h.step = 8;
     h.tremble = 0;
@@ -359,7 +367,7 @@ static void own_span(void **state) {
     };
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        struct drive *d = begin(NULL, right, 2);
+        struct drive *d = begin(NULL, right, RIGHT);
         double rest = (cases[i].low + cases[i].high) / 2;
         struct hand h = hand_new(d, 1, rest);
         h.tremble = 0;

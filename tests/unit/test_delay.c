@@ -66,7 +66,8 @@ static struct delay_bounds play(const struct source *s, double delay_ms) {
 }
 
 static void holds(struct delay_bounds b, double delay_ms, double width_ms) {
-    if (b.low_ms > delay_ms || b.high_ms < delay_ms || b.high_ms - b.low_ms > width_ms)
+    double low = (double)b.low_ms, high = (double)b.high_ms;
+    if (low > delay_ms || high < delay_ms || high - low > width_ms)
         fail_msg("%.0f ms isn't in [%lld, %lld], or that is wider than %.0f", delay_ms,
                  (long long)b.low_ms, (long long)b.high_ms, width_ms);
 }

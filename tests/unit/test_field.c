@@ -27,12 +27,14 @@ static struct walk_stop *add_stop(double distance_m, uint32_t step, double rssi_
     *s = (struct walk_stop){.distance_m = distance_m,
                             .counted = true,
                             .got = 500,
+                            .to_ms = 10000,
                             .step_known = true,
                             .step = step,
                             .steps = 4,
                             .longest_gap_ms = 20,
                             .longest_gap_low_ms = 20,
                             .failsafe_known = true};
+    stat_loss_take(&s->runs, true, 500);
     stat_moments_add(&s->rssi, rssi_dbm);
     return s;
 }
@@ -43,24 +45,28 @@ static void walk_new(void) {
     walk_init(&the_walk, &limits);
 }
 
-static const struct reach closed = {
-    .verdict = REACH_CLOSED,
-    .loss_limit = 0.1,
-    .stops = 8,
-    .left_out = 2,
-    .step_known = true,
-    .step = 1,
-    .steps = 4,
-    .assumed_lost = 37,
-    .nearest_m = 5,
-    .farthest_m = 70,
-    .m = 40,
-    .low_m = 32,
-    .high_m = 48,
-    .at_least_m = 32,
-    .at_most_m = 48,
-    .fit = {
-        .known = true, .intercept = -15, .slope = 8, .bursts = 6, .between = 0.3, .dispersion = 9}};
+static const struct reach closed = {.verdict = REACH_CLOSED,
+                                    .loss_limit = 0.1,
+                                    .stops = 8,
+                                    .left_out = 2,
+                                    .step_known = true,
+                                    .step = 1,
+                                    .steps = 4,
+                                    .assumed_lost = 37,
+                                    .nearest_m = 5,
+                                    .farthest_m = 70,
+                                    .m = 40,
+                                    .low_m = 32,
+                                    .high_m = 48,
+                                    .at_least_m = 32,
+                                    .at_most_m = 48,
+                                    .fit = {.known = true,
+                                            .slope = 8,
+                                            .slope_low = 8,
+                                            .slope_high = 8,
+                                            .rises = true,
+                                            .bursts = 6,
+                                            .spread_db = 3}};
 
 /* --- full power ------------------------------------------------------------------------------- */
 
@@ -174,15 +180,15 @@ static void test_missing_by_level(void **state) {
 
 /* --- what a difference is worth --------------------------------------------------------------- */
 
-static double loss(double logit) {
-    return 1 / (1 + exp(-logit));
+static double loss(double cloglog) {
+    return -expm1(-exp(cloglog));
 }
 
 /* B stands at twice the distance of A, on the curve. */
 static struct compare twice_as_far(const struct reach *r, double from_m) {
     struct compare c = {.lack = COMPARE_LACKS_NOTHING};
-    c.a.rate = loss(r->fit.intercept + r->fit.slope * log10(from_m));
-    c.b.rate = loss(r->fit.intercept + r->fit.slope * log10(2 * from_m));
+    c.a.rate = loss(-15 + r->fit.slope * log10(from_m));
+    c.b.rate = loss(-15 + r->fit.slope * log10(2 * from_m));
     c.difference.rate = c.b.rate - c.a.rate;
     c.difference.limits = (struct stat_interval){c.difference.rate, c.difference.rate};
     return c;
@@ -201,7 +207,8 @@ static void test_worth(void **state) {
     assert_false(w.n_known);
     near("least", w.low_db, -12.0412, 1e-4);
     near("most", w.high_db, -6.0206, 1e-4);
-    r.fit.g = 0.25; /* the slope within half of itself either way */
+    r.fit.slope_low = 4; /* the slope within half of itself either way */
+    r.fit.slope_high = 12;
     r.exponent = (struct reach_exponent){.known = true, .n = 3, .n_se = 0.1};
     worth_find(&c, &r, &w);
     near("n = 3", w.db, -9.0309, 1e-4);
@@ -217,16 +224,17 @@ static void test_worth_refuses(void **state) {
     struct reach r = closed;
     struct worth w;
     struct compare c = twice_as_far(&r, 30);
-    for (int v = 0; v < REACH_VERDICTS; v++) {
-        bool sure = v == REACH_CLOSED || v == REACH_BEYOND || v == REACH_BEFORE;
-        r.verdict = (enum reach_verdict)v;
-        worth_find(&c, &r, &w);
-        assert_int_equal(w.lack, sure ? WORTH_LACKS_NOTHING : WORTH_LACKS_SLOPE);
-    }
+    r.fit.rises = false;
+    worth_find(&c, &r, &w);
+    assert_int_equal(w.lack, WORTH_LACKS_SLOPE);
+    r = closed;
+    r.fit.known = false;
+    worth_find(&c, &r, &w);
+    assert_int_equal(w.lack, WORTH_LACKS_SLOPE);
     r = closed;
     c.b.rate = 0;
     worth_find(&c, &r, &w);
-    assert_int_equal(w.lack, WORTH_LACKS_LOGIT);
+    assert_int_equal(w.lack, WORTH_NONE_OR_ALL);
     c.lack = COMPARE_LACKS_LOSS_A;
     worth_find(&c, &r, &w);
     assert_int_equal(w.lack, WORTH_LACKS_LOSS);
@@ -293,7 +301,7 @@ static void test_tells_a_closed_range(void **state) {
     has("by 8 stops of 5 to 70 m; 2 of another heading or power, or without packets, left out");
     has("37 packets that must have been lost are assumed (in no count)");
     has("first at 60 m");
-    has("its lower end plans less: 8.00 m, a quarter of 32.0 m; take that"); /* than 15 m */
+    has("no farther than 8 m for flying: a quarter of the lower end of the"); /* not 15 m */
     has("n = 2.70");
     has("8.5 dB over the sensitivity");
     has("less than half of the looks from 12.3 m on (stops at 5 and 20 m)");
@@ -306,6 +314,29 @@ static void test_tells_a_closed_range(void **state) {
     near("flip", number(root, "carrier", "m"), 12.34, 0);
     near("full", number(root, "full_power", "low_m"), 32 * 2.81838, 1e-3);
     json_decref(root);
+}
+
+/* A quarter of the first failure, but nothing beyond what held, and nothing where nothing did. */
+static void test_plans_no_farther_than_seen(void **state) {
+    (void)state;
+    struct reach none = {.verdict = REACH_FEW, .at_most_m = INFINITY};
+    struct walk_plan p;
+    walk_new();
+    add_stop(20, 4, -60)->got = 100; /* few packets */
+    walk_plan(&the_walk, &none, false, &p);
+    assert_false(p.held || p.failed || p.at_least);
+    assert_true(p.planned_m < 0);
+    add_stop(80, 4, -60)->lost = 400;
+    walk_plan(&the_walk, &none, false, &p);
+    assert_true(p.failed && p.planned_m < 0);
+    add_stop(10, 4, -60);
+    walk_plan(&the_walk, &none, false, &p);
+    assert_true(p.held && p.by == PLAN_ALL_HELD && p.planned_m == 10);
+    add_stop(60, 4, -60);
+    walk_plan(&the_walk, &none, false, &p);
+    assert_true(p.by == PLAN_FAILED && p.planned_m == 20);
+    walk_plan(&the_walk, &closed, false, &p); /* 32 m at its lower end */
+    assert_true(p.by == PLAN_RANGE && p.planned_m == 8);
 }
 
 static void test_tells_a_refusal(void **state) {
@@ -324,12 +355,11 @@ static void test_tells_a_refusal(void **state) {
     add_stop(50, 4, -60)->rssi.count = 0;
     json_t *root = tell(&r, false);
     has("no distance for 5 % loss: never lost enough");
-    has(reach_reason(REACH_NEVER_LOST));
+    has("No stop lost as much as the limit. Walk farther, or lower");
     has("at least 50.0 m, as far as you walked");
     has_not("at most");
     has_not("at full");
     has_not("carrier   ");
-    has_not("plans less");
     is_null(root, "range", "m", "never lost enough");
     is_null(root, "range", "high_m", "never lost enough");
     is_null(root, "range", "at_most_m", "not shown");
@@ -361,6 +391,7 @@ int main(void) {
         cmocka_unit_test(test_worth),
         cmocka_unit_test(test_worth_refuses),
         cmocka_unit_test(test_tells_a_closed_range),
+        cmocka_unit_test(test_plans_no_farther_than_seen),
         cmocka_unit_test(test_tells_a_refusal),
         cmocka_unit_test(test_tells_amplified),
     };

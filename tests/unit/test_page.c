@@ -192,6 +192,7 @@ static void states_by_word(void **state) {
         const char *boxed, *plain;
     } cases[] = {
         {STATE_NO_LINES, "N O   L I N E S", "NO LINES"},
+        {STATE_NO_REPORTS, "NO REPORTS", "NO REPORTS"},
         {STATE_NEVER_HEARD, "NEVER HEARD", "NEVER HEARD"},
         {STATE_LINKED, "L I N K E D", "LINKED"},
         {STATE_THIN, "T H I N", "THIN"},

@@ -8,8 +8,7 @@
 #include <cmocka.h>
 
 #include "near.h"
-#include "stat/logit.h"
-#include "study/reach.h"
+#include "study/reach_parts.h"
 
 #define COUNT(a) (sizeof(a) / sizeof *(a))
 enum { STOPS = 8, PACKETS = 500 };
@@ -67,80 +66,80 @@ static struct reach reach_of_losses(const unsigned *lost, unsigned run) {
     return reach_of(stops, STOPS);
 }
 
-/* Near logit p = -18.9 + 8.7 log10 d: passes 10 % near 83 m. */
+/* Passes 10 % near 83 m. */
 static const unsigned rising[STOPS] = {2, 3, 9, 28, 90, 190, 330, 440};
 
-/* What the fit means, said otherwise: weights from its own curve, bursts and scatter must give the
- * same line, and Fieller's limits from it the same metres (stat/logit is held against R). */
+/* Integrated over the spread by place (Berger, Liseo and Wolpert 1999): quantiles that two other
+ * programs, which share no code with this one, gave alike within 1.5 %.  tests/outside/reach.R
+ * works such quantiles out anew. */
+static void agrees_with_two_programs(void **state) {
+    static const double at_m[STOPS] = {25, 40, 60, 90, 130, 190, 280, 400};
+    static const double lost[STOPS] = {0, 2, 1, 40, 9, 160, 210, 480};
+    static const struct {
+        double bursts, low, at_least, middle, high;
+    } rows[] = {{1, 67.0, 77.6, 124.9, 169.5}, {4, 66.0, 76.8, 124.7, 169}};
+    struct walk_stop stop = {.order_unknown = true}; /* no bursts to be seen */
+    struct reach_settings settings;
+    struct reach_range range;
+    struct reach_fit fit;
+    (void)state;
+    reach_settings_default(&settings);
+    for (size_t k = 0; k < COUNT(rows); k++) {
+        struct reach_points points = {.count = STOPS};
+        for (int i = 0; i < STOPS; i++)
+            points.at[i] = (struct reach_point){&stop, log10(at_m[i]), lost[i] / rows[k].bursts,
+                                                PACKETS / rows[k].bursts};
+        assert_true(reach_fit_find(&points, &settings, &range, &fit));
+        near_share("2.5 %", range.low_m, rows[k].low, 0.015);
+        near_share("5 %", range.at_least_m, rows[k].at_least, 0.015);
+        near_share("median", range.m, rows[k].middle, 0.015);
+        near_share("97.5 %", range.high_m, rows[k].high, 0.015);
+    }
+}
+
 static void closes_a_smooth_rise(void **state) {
     struct reach r = reach_of_losses(rising, 1);
-    struct logit_point points[STOPS];
-    struct logit_fit fit;
-    struct logit_where w;
     (void)state;
     assert_int_equal(r.verdict, REACH_CLOSED);
-    assert_true(r.fit.known);
+    assert_true(r.fit.known && r.fit.rises);
     near("independent packets", r.fit.bursts, 1, 0.2);
-    for (int i = 0; i < STOPS; i++) {
-        double x = log10(metres[i]), p = 1 / (1 + exp(-r.fit.intercept - r.fit.slope * x));
-        double d = r.fit.bursts + PACKETS * r.fit.between * r.fit.between * p * (1 - p);
-        points[i] = (struct logit_point){x, rising[i] / d, PACKETS / d};
-    }
-    assert_int_equal(stat_logit_fit(points, STOPS, &fit), LOGIT_FITS);
-    near_share("slope", fit.slope, r.fit.slope, 1e-5);
-    near_share("intercept", fit.intercept, r.fit.intercept, 1e-5);
-    assert_true(stat_logit_fieller(&fit, 0.1, &(struct logit_trust){1, 6, 0.95}, &w));
-    near_share("m", r.m, pow(10, w.x), 1e-4);
-    near_share("low", r.low_m, pow(10, w.low), 1e-4);
-    near_share("high", r.high_m, pow(10, w.high), 1e-4);
-    near("Student's quantile for six degrees", r.fit.quantile, 2.446911851, 1e-8);
-    near("scatter: not below the least", r.fit.between, REACH_BETWEEN_LEAST, 1e-9);
-    near("shown up to", r.at_least_m, r.low_m, 0);
-    near("shown from", r.at_most_m, r.high_m, 0);
     assert_true(r.low_m < 83 && 83 < r.high_m);
+    assert_true(r.low_m < r.at_least_m && r.at_least_m < r.m);
+    assert_true(r.m < r.at_most_m && r.at_most_m < r.high_m);
+    assert_true(r.fit.slope_low < r.fit.slope && r.fit.slope < r.fit.slope_high);
     assert_true(r.nearest_m == 30 && r.farthest_m == 245 && r.stops == STOPS);
 }
 
-/* The curve's band over the same stops, by R 4 (glm with weights 1 / (1 + 500 * 0.09 p(1-p))
- * brought to rest, predict with se.fit, qt(0.975, 6), plogis); tests/outside/reach.R does it for
- * others. */
+/* The curve, its band and the range come from one posterior: along the other axis they agree. */
 static void bands_its_curve(void **state) {
-    static const struct {
-        double metres, loss, low, high;
-    } rows[] = {{30, 0.001968387930, 0.000812775370, 0.004759236488},
-                {83, 0.09123392802, 0.06379159223, 0.12885675905},
-                {135, 0.3964780950, 0.3187651644, 0.4797933443},
-                {245, 0.8677709767, 0.7901715333, 0.9195926409}};
     struct reach r = reach_of_losses(rising, 1);
     struct reach_at at;
     (void)state;
-    near("bursts, as the weights above have them", r.fit.bursts, 1, 1e-9);
-    for (size_t i = 0; i < COUNT(rows); i++) {
-        assert_true(reach_at(&r, rows[i].metres, &at));
-        near_share("loss", at.loss, rows[i].loss, 1e-5);
-        near_share("low", at.low, rows[i].low, 1e-5);
-        near_share("high", at.high, rows[i].high, 1e-5);
-    }
-    /* Along the other axis it is Fieller's interval. */
     assert_true(reach_at(&r, r.low_m, &at));
-    near("its upper edge at the range's lower limit", at.high, 0.1, 1e-6);
+    near("its upper edge at the range's lower end", at.high, 0.1, 3e-3);
     assert_true(reach_at(&r, r.high_m, &at));
-    near("its lower edge at the upper one", at.low, 0.1, 1e-6);
+    near("its lower edge at the upper one", at.low, 0.1, 3e-3);
     assert_true(reach_at(&r, r.m, &at));
-    near("the curve at the range", at.loss, 0.1, 1e-6);
+    near("the curve at the range", at.loss, 0.1, 3e-3);
+    for (double m = 30, before = 0; m <= 245; m *= 1.05) {
+        assert_true(reach_at(&r, m, &at));
+        assert_true(at.low <= at.loss && at.loss <= at.high && at.loss >= before);
+        before = at.loss;
+    }
     assert_false(reach_at(&r, 0, &at));
 }
 
 static void bands_no_other_curve(void **state) {
     struct reach few = reach_of_losses((const unsigned[]){0, 0, 0, 0, 0, 0, 0, 1}, 1);
-    struct reach ripple = reach_of_losses((const unsigned[]){2, 250, 4, 240, 30, 350, 20, 440}, 1);
+    struct reach falls = reach_of_losses((const unsigned[]){290, 190, 110, 21, 15, 11, 9, 7}, 1);
     struct reach_at at;
     (void)state;
     assert_int_equal(few.verdict, REACH_NEVER_LOST);
     assert_false(reach_at(&few, 100, &at));
-    assert_int_equal(ripple.verdict, REACH_RIPPLE);
-    assert_true(ripple.fit.known);
-    assert_false(reach_at(&ripple, 100, &at));
+    assert_int_equal(falls.verdict, REACH_FALLING);
+    assert_false(reach_at(&falls, 100, &at));
+    near("nothing to rely on", falls.at_least_m, 0, 0);
+    assert_true(isinf(falls.at_most_m));
 }
 
 /* In runs of ten the same losses say less.  A chain of two states whose correlation dies out over c
@@ -148,23 +147,26 @@ static void bands_no_other_curve(void **state) {
  * here 297 / 33 = 9. */
 static void widens_with_bursts(void **state) {
     static const unsigned lost[STOPS] = {10, 20, 30, 40, 50, 50, 60, 70};
-    struct reach one = reach_of_losses(rising, 1), ten = reach_of_losses(lost, 10);
+    struct walk_stop stops[STOPS];
     (void)state;
-    near("bursts", ten.fit.bursts, 17, 0.1);
-    near("and both kinds of scatter at the limit", ten.fit.dispersion,
-         ten.fit.bursts + PACKETS * 0.09 * ten.fit.between * ten.fit.between, 1e-9);
-    ten = reach_of_losses((const unsigned[]){0, 0, 10, 30, 90, 190, 330, 440}, 10);
-    assert_int_equal(ten.verdict, REACH_CLOSED);
-    assert_true(ten.high_m / ten.low_m > one.high_m / one.low_m);
+    near("bursts", reach_of_losses(lost, 10).fit.bursts, 17, 0.1);
+    make_walk(stops, rising, 1);
+    struct reach one = reach_of(stops, STOPS);
+    for (int i = 0; i < STOPS; i++) /* as if each loss came with eight neighbours */
+        stops[i].runs.runs = (stops[i].runs.runs + 7) / 8;
+    struct reach eight = reach_of(stops, STOPS);
+    assert_int_equal(eight.verdict, REACH_CLOSED);
+    assert_true(eight.fit.bursts > 6);
+    assert_true(eight.high_m / eight.low_m > one.high_m / one.low_m);
 }
 
-/* Stops that scatter about the line by a logit: found, and the interval is wider. */
+/* Stops that scatter by some 5 dB: found, and the interval is wider. */
 static void widens_with_scatter(void **state) {
     static const unsigned scattered[STOPS] = {6, 1, 25, 12, 180, 100, 420, 400};
     struct reach r = reach_of_losses(scattered, 1), smooth = reach_of_losses(rising, 1);
     (void)state;
     assert_int_equal(r.verdict, REACH_CLOSED);
-    assert_true(r.fit.between > 0.6 && r.fit.between < 1.4);
+    assert_true(r.fit.spread_db > 2 && r.fit.spread_db < 8 && smooth.fit.spread_db < 2);
     assert_true(r.high_m / r.low_m > smooth.high_m / smooth.low_m);
 }
 
@@ -178,28 +180,16 @@ static void refuses(void **state) {
     } cases[] = {
         {"none lost", REACH_NEVER_LOST, 1, {0}, 245, INFINITY},
         {"two percent", REACH_NEVER_LOST, 1, {0, 0, 1, 2, 3, 5, 8, 10}, 245, INFINITY},
-        {"just short of the limit: shown only where it's surely below",
-         REACH_NEVER_LOST,
-         1,
-         {0, 0, 2, 5, 9, 20, 35, 49},
-         135,
-         INFINITY},
+        {"just short of the limit", REACH_NEVER_LOST, 1, {0, 0, 2, 5, 9, 20, 35, 49}, -1, INFINITY},
         {"everything lost", REACH_ALL_LOST, 1, {500, 500, 500, 500, 500, 500, 500, 500}, 0, 30},
-        {"all or nothing", REACH_SEPARATED, 1, {0, 0, 0, 0, 500, 500, 500, 500}, 75, 100},
-        {"the last alone", REACH_SEPARATED, 1, {0, 0, 0, 0, 0, 0, 0, 200}, 180, 245},
-        {"falls", REACH_NOT_RISING, 1, {90, 80, 70, 70, 60, 50, 40, 35}, -1, -1},
-        {"a reflection's hole at 75 m", REACH_RIPPLE, 1, {0, 1, 3, 300, 5, 9, 30, 90}, 55, 75},
-        {"as likely as not", REACH_RIPPLE, 1, {5, 400, 3, 450, 20, 480, 90, 490}, 30, 40},
-        {"comes back at the end", REACH_RIPPLE, 1, {2, 4, 12, 40, 120, 300, 470, 150}, -1, -1},
-        {"goes up in two jumps", REACH_RIPPLE, 1, {1, 1, 1, 1, 400, 400, 400, 400}, -1, -1},
-        {"flat", REACH_MAY_BE_FLAT, 1, {60, 40, 70, 35, 80, 50, 65, 75}, -1, -1},
-        {"few bursts", REACH_MAY_BE_FLAT, 50, {0, 50, 0, 50, 0, 100, 50, 50}, -1, -1},
-        {"only the last stop passes it",
-         REACH_BEYOND,
-         1,
-         {1, 2, 4, 8, 16, 28, 45, 70},
-         -1,
-         INFINITY},
+        {"falls", REACH_FALLING, 1, {90, 80, 70, 70, 60, 50, 40, 35}, 0, INFINITY},
+        {"as likely as not", REACH_BEFORE, 1, {5, 400, 3, 450, 20, 480, 90, 490}, 0, -1},
+        {"flat", REACH_NOT_RISING, 1, {60, 40, 70, 35, 80, 50, 65, 75}, 0, INFINITY},
+        {"few bursts", REACH_BEYOND, 50, {0, 50, 0, 50, 0, 100, 50, 50}, -1, INFINITY},
+        {"overloaded near by", REACH_BEFORE, 1, {300, 100, 10, 2, 5, 20, 100, 300}, 0, -1},
+        {"bad at the nearest stop only", REACH_WIDE, 1, {150, 0, 0, 0, 0, 0, 5, 100}, 0, INFINITY},
+        {"a reflection's hole at 75 m", REACH_CLOSED, 1, {0, 1, 3, 300, 5, 9, 30, 90}, -1, -1},
+        {"only the last stop passes it", REACH_BEYOND, 1, {0, 1, 0, 2, 1, 5, 12, 60}, -1, INFINITY},
         {"only the first stop doesn't",
          REACH_BEFORE,
          1,
@@ -211,8 +201,8 @@ static void refuses(void **state) {
     for (size_t i = 0; i < COUNT(cases); i++) {
         struct reach r = reach_of_losses(cases[i].lost, cases[i].run);
         if (r.verdict != cases[i].verdict)
-            fail_msg("%s: got \"%s\" g %g between %g m %g..%g", cases[i].legend,
-                     reach_word(r.verdict), r.fit.g, r.fit.between, r.low_m, r.high_m);
+            fail_msg("%s: got \"%s\", %g..%g m", cases[i].legend, reach_word(r.verdict),
+                     r.at_least_m, r.at_most_m);
         if (cases[i].at_least_m >= 0)
             near(cases[i].legend, r.at_least_m, cases[i].at_least_m, 1e-9);
         if (isinf(cases[i].at_most_m))
@@ -224,7 +214,7 @@ static void refuses(void **state) {
 
 /* Outside the walked span nothing is said in metres but "at least" and "at most", within it. */
 static void stays_within_the_walk(void **state) {
-    static const unsigned beyond[STOPS] = {1, 2, 4, 8, 16, 28, 45, 70};
+    static const unsigned beyond[STOPS] = {0, 1, 0, 2, 1, 5, 12, 60};
     static const unsigned before[STOPS] = {40, 70, 110, 180, 250, 330, 400, 450};
     struct reach r = reach_of_losses(beyond, 1);
     (void)state;
@@ -234,7 +224,7 @@ static void stays_within_the_walk(void **state) {
     assert_true(r.at_most_m >= 30 && r.at_most_m <= 245);
 }
 
-static void wants_five_distances(void **state) {
+static void wants_three_distances(void **state) {
     struct walk_stop stops[STOPS];
     struct reach r;
     (void)state;
@@ -242,10 +232,12 @@ static void wants_five_distances(void **state) {
     r = reach_of(stops, 0);
     assert_int_equal(r.verdict, REACH_FEW);
     assert_int_equal(r.stops, 0);
-    assert_int_equal(reach_of(stops, 4).verdict, REACH_FEW);
-    stops[4].distance_m = stops[3].distance_m;
-    assert_int_equal(reach_of(stops, 5).verdict, REACH_FEW);
-    near("but the four say something", reach_of(stops, 4).at_least_m, 55, 0);
+    assert_int_equal(reach_of(stops, 2).verdict, REACH_FEW);
+    stops[2].distance_m = stops[1].distance_m;
+    r = reach_of(stops, 3);
+    assert_int_equal(r.verdict, REACH_FEW);
+    near("two say nothing", r.at_least_m, 0, 0);
+    assert_int_equal(reach_of(stops, 4).verdict, REACH_NEVER_LOST);
     make_walk(stops, rising, 1);
     stops[2].counted = false;
     stops[2].got = stops[2].lost = 0;
@@ -257,13 +249,14 @@ static void wants_five_distances(void **state) {
 
 /* One drop of 12 packets: what it says of drops to come is little, though its packets are few. */
 static void doubts_a_single_long_drop(void **state) {
-    static const unsigned lost[STOPS] = {10, 10, 10, 10, 10, 10, 10, 10};
+    static const unsigned lost[STOPS] = {0};
     struct walk_stop stops[STOPS];
     (void)state;
     make_walk(stops, lost, 1);
-    near("single losses", reach_of(stops, STOPS).at_least_m, 245, 0);
+    near("none lost", reach_of(stops, STOPS).at_least_m, 245, 0);
     stops[7] = make_stop(245, PACKETS, 12, 12);
-    near("one drop", reach_of(stops, STOPS).at_least_m, 180, 0);
+    double at_least_m = reach_of(stops, STOPS).at_least_m;
+    assert_true(at_least_m > 0 && at_least_m < 245);
 }
 
 /* In whatever order they were walked. */
@@ -409,6 +402,7 @@ static void has_words(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(agrees_with_two_programs),
         cmocka_unit_test(closes_a_smooth_rise),
         cmocka_unit_test(bands_its_curve),
         cmocka_unit_test(bands_no_other_curve),
@@ -416,7 +410,7 @@ int main(void) {
         cmocka_unit_test(widens_with_scatter),
         cmocka_unit_test(refuses),
         cmocka_unit_test(stays_within_the_walk),
-        cmocka_unit_test(wants_five_distances),
+        cmocka_unit_test(wants_three_distances),
         cmocka_unit_test(doubts_a_single_long_drop),
         cmocka_unit_test(sorts_stops),
         cmocka_unit_test(keeps_to_one_curve),

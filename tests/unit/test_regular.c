@@ -144,6 +144,37 @@ static void test_drifts(void **state) {
     }
 }
 
+/* Host times that are no clock's tell no drift; a receiver whose clock divider is set wrongly has
+ * one. */
+static void test_host_without_clock(void **state) {
+    (void)state;
+    static const struct {
+        double us_a_ms; /* host time for each ms of the receiver's */
+        bool known;
+    } cases[] = {
+        {0, false},        /* the host's clock stood */
+        {0.0744, false},   /* a capture, piped in */
+        {-1000, false},    /* it ran backwards */
+        {30000, false},    /* the reader was held up, again and again */
+        {2000, true},      /* half the speed: 8 MHz set for 16 */
+        {16000, true},     /* a sixteenth */
+        {1000 / 8., true}, /* eight times as fast */
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct regular g;
+        regular_init(&g);
+        for (int64_t ms = 0; ms <= 60000; ms += 50)
+            regular_report(&g, ms, (int64_t)((double)ms * cases[i].us_a_ms), ms > 0);
+        struct regular_drift d = regular_drift(&g);
+        assert_int_equal(d.known, cases[i].known);
+        assert_int_equal(d.untimed, !cases[i].known);
+        if (d.known) /* (receiver / host - 1), worked out by hand from the case */
+            assert_near("drift", d.ppm, (1000 / cases[i].us_a_ms - 1) * 1e6, 1000);
+        else
+            assert_true(d.ppm == 0 && d.low_ppm == 0 && d.high_ppm == 0);
+    }
+}
+
 /* The interval over many runs with the true drift known: of 95 % nominal, at least 90 %. */
 static void test_coverage(void **state) {
     (void)state;
@@ -184,9 +215,13 @@ static void test_restarts(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_small_spread), cmocka_unit_test(test_holes),
-        cmocka_unit_test(test_slopes),       cmocka_unit_test(test_drifts),
-        cmocka_unit_test(test_coverage),     cmocka_unit_test(test_restarts),
+        cmocka_unit_test(test_small_spread),
+        cmocka_unit_test(test_holes),
+        cmocka_unit_test(test_slopes),
+        cmocka_unit_test(test_drifts),
+        cmocka_unit_test(test_host_without_clock),
+        cmocka_unit_test(test_coverage),
+        cmocka_unit_test(test_restarts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

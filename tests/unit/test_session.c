@@ -567,7 +567,7 @@ static void fill_key(struct report *r, enum report_key key) {
     r->has |= 1u << key;
     switch (field->shape) {
     case SHAPE_U32:
-        *value = any_u32();
+        *value = field->high > 0 ? any_u32() % ((uint32_t)field->high + 1) : any_u32();
         break;
     case SHAPE_I32:
         *value =
@@ -791,7 +791,8 @@ static void test_longest_row(void **state) {
     for (int i = 0; i < CHANNELS_MAX; i++)
         r->ch[i] = r->in[i] = -32768;
     r->n = r->t_ms = r->seq = r->tboot = r->got = r->lost = r->refused = UINT32_MAX;
-    r->age_ms = r->gap_ms = r->fsn = r->mv = r->mvmin = r->reinit = r->tmv = UINT32_MAX;
+    r->age_ms = r->gap_ms = r->fsn = r->reinit = UINT32_MAX;
+    r->mv = r->mvmin = r->tmv = 99999;
     r->heard_hits = r->heard_looks = r->noise_hits = r->noise_looks = UINT32_MAX;
     r->tstep = r->tsteps = UINT32_MAX;
     r->reg = REGISTERS_DEFAULT;
@@ -990,6 +991,10 @@ static void test_bad_rows(void **state) {
          "rx,1,,,,,,,,,,2"
          ",,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,",
          SESSION_VALUE, "failsafe"},
+        {"a supply above 99999",
+         "rx,1,,,,,,,,,,,,,100000"
+         ",,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,",
+         SESSION_VALUE, "supply_mv"},
         {"hits without looks",
          "rx,1,,,,,,,,,,,,,,,3"
          ",,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,",

@@ -73,6 +73,7 @@ static void test_faults(void **state) {
     run(&r, "weak", 60, &rules);
     expect_all(&r, TRIAL_FAILED);
     expect(&r, "restarts", TRIAL_FAILED, "none is allowed");
+    rules = short_rules(55);
     run(&r, "failsafe", 60, &rules);
     expect_all(&r, TRIAL_FAILED);
     expect(&r, "failsafe", TRIAL_FAILED, "Failsafe: 2 in");

@@ -473,8 +473,48 @@ static void test_busy_with_another(void **state) {
     close(master);
 }
 
+/* The same only where both facts are there on both sides and agree. */
+static void matches_ports(void **state) {
+    (void)state;
+    static const struct {
+        struct source_identity first, now;
+        enum source_match match;
+    } rows[] = {
+        {{"0007", "/dev/serial/by-id/a"}, {"0007", "/dev/serial/by-id/a"}, MATCH_SAME},
+        {{"0007", "/dev/serial/by-id/a"}, {"0008", "/dev/serial/by-id/a"}, MATCH_OTHER},
+        {{"0007", "/dev/serial/by-id/a"}, {"0007", "/dev/serial/by-id/b"}, MATCH_OTHER},
+        {{"0007", "/dev/serial/by-id/a"}, {"", "/dev/serial/by-id/a"}, MATCH_OTHER},
+        {{"", "/dev/serial/by-id/a"}, {"0007", "/dev/serial/by-id/a"}, MATCH_OTHER},
+        {{"0007", ""}, {"0007", "/dev/serial/by-id/a"}, MATCH_OTHER},
+        {{"", "/dev/serial/by-id/a"}, {"", "/dev/serial/by-id/a"}, MATCH_UNKNOWN},
+        {{"0007", ""}, {"0007", ""}, MATCH_UNKNOWN},
+        {{"", ""}, {"", ""}, MATCH_UNKNOWN},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        assert_int_equal(source_match(&rows[i].first, &rows[i].now), rows[i].match);
+}
+
+/* What isn't a USB port has no identity: a file, a pseudo-terminal, nothing at all. */
+static void identifies_no_other_source(void **state) {
+    (void)state;
+    int master, slave;
+    char name[64];
+    assert_int_equal(openpty(&master, &slave, name, NULL, NULL), 0);
+    const char *const paths[] = {in_folder("file"), name, "/dev/null", "/nowhere/at/all", "-"};
+    for (size_t i = 0; i < sizeof paths / sizeof paths[0]; i++) {
+        struct source_identity found = {"old", "old"};
+        source_identify(paths[i], &found);
+        assert_string_equal(found.serial, "");
+        assert_string_equal(found.name, "");
+    }
+    close(slave);
+    close(master);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(matches_ports),
+        cmocka_unit_test(identifies_no_other_source),
         cmocka_unit_test(test_look),
         cmocka_unit_test(test_permission),
         cmocka_unit_test(test_file_in_blocks),

@@ -425,6 +425,16 @@ static const struct value_row u32_rows[] = {
     {"99999999999999999999x", "bad number"},
     {"one", "bad number"},
 };
+static const struct value_row supply_rows[] = {
+    {"0", NULL},
+    {"5010", NULL},
+    {"99999", NULL},
+    {"005010", "5010"},
+    {"100000", "out of range"},
+    {"4294967295", "out of range"},
+    {"4294967296", "out of range"},
+    {"5.0", "bad number"},
+};
 static const struct value_row rssi_rows[] = {
     {"-200", NULL},
     {"-64", NULL},
@@ -519,8 +529,9 @@ static void every_key_at_the_edges_of_its_shape(void **state) {
     (void)state;
     for (unsigned key = 0; key < REPORT_KEYS; key++) {
         const struct report_field *f = &report_fields[key];
-        for (size_t i = 0; i < shape_rows[f->shape].count; i++) {
-            const struct value_row *v = &shape_rows[f->shape].rows[i];
+        bool supply = f->shape == SHAPE_U32 && f->high > 0;
+        for (size_t i = 0; i < (supply ? COUNT(supply_rows) : shape_rows[f->shape].count); i++) {
+            const struct value_row *v = supply ? &supply_rows[i] : &shape_rows[f->shape].rows[i];
             char stream[600], wanted[600], buffer[4096];
             struct text out;
             text_init(&out, buffer, sizeof buffer);
@@ -880,6 +891,57 @@ static const struct row counter_rows[] = {
      "rx ch=5 n=1 tboot=1 seq=99 got=9\nrx ch=5 n=2 tboot=2 seq=1 got=12 pat=o\n",
      "rx n=1 ch=5 seq=99 tboot=1 got=9\ncounters disagree"},
 };
+
+/* Lines without a checksum that lost a digit, and what merely looks like it. */
+#define HEAD     "rx ch=1500,1000 n=8 t=400 seq=5319 got=900 lost=0\n"
+#define HEAD_OUT "rx n=8 t=400 ch=1500,1000 seq=5319 got=900 lost=0\n"
+static const struct row neighbour_rows[] = {
+    {"nothing wrong", HEAD "rx ch=1510,1000 n=9 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "rx n=9 t=450 ch=1510,1000 seq=5322 got=903 lost=0"},
+    {"n alone goes back", HEAD "rx ch=1500,1000 n=1 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"t alone goes back", HEAD "rx ch=1500,1000 n=9 t=45 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"both: a restart", HEAD "rx ch=1500,1000 n=1 t=45 seq=5322 got=2 lost=0\n",
+     HEAD_OUT "rx n=1 t=45 ch=1500,1000 seq=5322 got=2 lost=0"},
+    {"n leaps", HEAD "rx ch=1500,1000 n=909 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"many lines lost: no leap", HEAD "rx ch=1500,1000 n=909 t=45450 seq=8022 got=3603 lost=0\n",
+     HEAD_OUT "rx n=909 t=45450 ch=1500,1000 seq=8022 got=3603 lost=0"},
+    {"got leaps", HEAD "rx ch=1500,1000 n=9 t=450 seq=5322 got=1903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"seq loses a digit", HEAD "rx ch=1500,1000 n=9 t=450 seq=532 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"the transmitter restarts", HEAD "rx ch=1500,1000 n=9 t=450 seq=2 got=903 lost=0\n",
+     HEAD_OUT "rx n=9 t=450 ch=1500,1000 seq=2 got=903 lost=0"},
+    {"a key that all had is gone",
+     "rx ch=1500,1000 n=4 t=200 seq=5307 got=888 lost=0\n"
+     "rx ch=1500,1000 n=5 t=250 seq=5310 got=891 lost=0\n"
+     "rx ch=1500,1000 n=6 t=300 seq=5313 got=894 lost=0\n"
+     "rx ch=1500,1000 n=7 t=350 seq=5316 got=897 lost=0\n" HEAD
+     "rx ch=1500,1000 n=9 t=450 seq=5322 gt=903 lost=0\n",
+     "rx n=4 t=200 ch=1500,1000 seq=5307 got=888 lost=0\n"
+     "rx n=5 t=250 ch=1500,1000 seq=5310 got=891 lost=0\n"
+     "rx n=6 t=300 ch=1500,1000 seq=5313 got=894 lost=0\n"
+     "rx n=7 t=350 ch=1500,1000 seq=5316 got=897 lost=0\n" HEAD_OUT "counters disagree"},
+    {"a key that comes now and then", HEAD "rx ch=1500,1000 n=9 t=450 seq=5322 lost=0\n",
+     HEAD_OUT "rx n=9 t=450 ch=1500,1000 seq=5322 lost=0"},
+    {"an output is no servo's", HEAD "rx ch=150,1000 n=9 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "counters disagree"},
+    {"an output is gone", HEAD "rx ch=15001000 n=9 t=450 seq=5322 got=903 lost=0\n",
+     HEAD_OUT "out of range"},
+    {"three that agree are believed",
+     HEAD "rx ch=0,0 n=9 t=450 seq=5322 got=903 lost=0\n"
+          "rx ch=0,0 n=10 t=500 seq=5325 got=906 lost=0\n"
+          "rx ch=0,0 n=11 t=550 seq=5328 got=909 lost=0\n",
+     HEAD_OUT "counters disagree\ncounters disagree\n"
+              "rx n=11 t=550 ch=0,0 seq=5328 got=909 lost=0"},
+};
+
+static void neighbours(void **state) {
+    (void)state;
+    check_rows(neighbour_rows, COUNT(neighbour_rows), "\n");
+}
 
 static void counters(void **state) {
     (void)state;
@@ -1268,6 +1330,7 @@ int main(void) {
         cmocka_unit_test(first_lines),
         cmocka_unit_test(last_lines),
         cmocka_unit_test(counters),
+        cmocka_unit_test(neighbours),
         cmocka_unit_test(rejoining),
         cmocka_unit_test(long_lines),
         cmocka_unit_test(a_line_behind_a_long_one),

@@ -263,10 +263,19 @@ struct rig {
     double lost_s;      /* so much of its time it didn't count */
     unsigned age_stops; /* the greatest age that it tells, 0: none */
     unsigned age_wraps; /* or age modulo this */
-    bool restarted;     /* the fault has happened */
+    int report_ticks;   /* of 10 ms, between two reports; 0: 5 */
+    unsigned loss, missing,
+        damaged;     /* of 1000 packets or lines; damage has no checksum to show it */
+    unsigned random; /* 0: none of that */
+    bool restarted;  /* the fault has happened */
     double up_until_s;
     unsigned n, got, lost, pending, fsn;
 };
+
+static unsigned rig_draw(struct rig *r, unsigned below) {
+    r->random = r->random * 1103515245u + 12345u;
+    return (r->random >> 8) % below;
+}
 
 static int rig_value(const struct rig *r, int value) {
     return r->reversed ? 3000 - value : value;
@@ -369,7 +378,8 @@ static void rig_report(struct rig *r) {
         snprintf(out, sizeof out, "%d", rig_value(r, r->out));
     int len = snprintf(line, sizeof line, "rx n=%u t=%.0f ch=%d,%s got=%u lost=%u", ++r->n,
                        rig_clock_s(r, r->now_s) * 1000, r->rudder_out, out, r->got, r->lost);
-    unsigned age = (unsigned)((rig_clock_s(r, r->now_s) - r->packet_clock_s) * 1000 + 0.5);
+    double since_ms = (rig_clock_s(r, r->now_s) - r->packet_clock_s) * 1000 + 0.5;
+    unsigned age = since_ms > 0 ? (unsigned)since_ms : 0;
     if (r->age_stops > 0 && age > r->age_stops)
         age = r->age_stops;
     if (r->age_wraps > 0)
@@ -383,6 +393,12 @@ static void rig_report(struct rig *r) {
         len += snprintf(line + len, sizeof line - (size_t)len, " age=%u", age);
     if ((r->less & LESS_FS) == 0)
         snprintf(line + len, sizeof line - (size_t)len, " fs=%d fsn=%u", r->fs, r->fsn);
+    if (r->random != 0 && rig_draw(r, 1000) < r->missing)
+        return;
+    if (r->random != 0 && rig_draw(r, 1000) < r->damaged) {
+        size_t at = rig_draw(r, (unsigned)strlen(line));
+        line[at] = line[at] >= '0' && line[at] <= '9' ? (char)('0' + rig_draw(r, 10)) : line[at];
+    }
     drive_line(r->d, r->now_s, line);
 }
 
@@ -392,10 +408,12 @@ static void rig_run(struct rig *r, double seconds) {
     for (int i = 1; i <= ticks; i++) {
         r->now_s += 0.01;
         int tick = (int)(r->now_s * 100 + 0.5);
-        if (r->on && tick % 2 == 0)
+        bool lost = r->random != 0 && rig_draw(r, 1000) < r->loss;
+        r->pending += r->on && tick % 2 == 0 && lost;
+        if (r->on && tick % 2 == 0 && !lost)
             rig_hear(r);
         rig_silence(r);
-        if (tick % 5 == 0)
+        if (tick % (r->report_ticks > 0 ? r->report_ticks : 5) == 0)
             rig_report(r);
     }
 }
@@ -727,6 +745,70 @@ static void test_other_idles(void **state) {
     assert_int_equal(run_with(&rules, (struct rig){.trim = 100}, RIGHT, LESS_ID), TRIAL_PASSED);
 }
 
+/* --- any receiver ----------------------------------------------------------------------------- */
+
+/* Ways of a receiver that have nothing to do with its failsafe. */
+static struct rig any_ways(unsigned seed) {
+    static const int ticks[] = {1, 2, 5, 5, 10, 20};
+    struct rig how = {.random = seed * 2654435761u + 1};
+    how.report_ticks = ticks[rig_draw(&how, 6)];
+    how.loss = rig_draw(&how, 2) * rig_draw(&how, 100);
+    how.missing = rig_draw(&how, 3) == 0 ? rig_draw(&how, 200) : 0;
+    how.damaged = rig_draw(&how, 3) == 0 ? rig_draw(&how, 20) : 0;
+    how.clock = 0.95 + rig_draw(&how, 11) / 100.0;
+    how.trim = (int)rig_draw(&how, 2) * (int)rig_draw(&how, 70);
+    how.age_stops = rig_draw(&how, 4) == 0 ? 500 : 0;
+    how.age_wraps = rig_draw(&how, 4) == 0 ? 256 : 0;
+    return how;
+}
+
+/* Good ones never fail, whatever the cable does and whichever keys they leave out; with all keys,
+ * enough reports and a good cable they pass. */
+static void test_any_good(void **state) {
+    (void)state;
+    unsigned passed = 0, could = 0;
+    for (unsigned seed = 1; seed <= seeds / 2; seed++) {
+        struct rig how = any_ways(seed);
+        unsigned less = rig_draw(&how, 3) == 0 ? rig_draw(&how, 32) : 0;
+        how.hold_s = 0.4 + rig_draw(&how, 40) / 100.0;
+        bool clear = less == 0 && how.missing + how.damaged == 0 && how.report_ticks <= 5;
+        could += clear;
+        three_ways(how, RIGHT, less);
+        if (result.outcome.verdict == TRIAL_FAILED ||
+            (clear && result.outcome.verdict != TRIAL_PASSED)) {
+            drive_print(&result);
+            fail_msg("seed %u, keys left out %u: %s", seed, less,
+                     trial_verdict_name(result.outcome.verdict));
+        }
+        passed += result.outcome.verdict == TRIAL_PASSED;
+    }
+    assert_true(could > 0 && passed >= could);
+}
+
+/* Dangerous ones never pass. */
+static void test_any_bad(void **state) {
+    (void)state;
+    static const enum fault bad[] = {NO_FAILSAFE, LATE,        CREEPS,       NO_LOCK,   OPENS,
+                                     PRESET_9,    RETURNS,     WRAPS,        BROWN_OUT, WATCHDOG,
+                                     BLINKS,      PULSES_STOP, IDLES_HIGHER, RIGHT,     RIGHT};
+    for (unsigned seed = 1; seed <= seeds / 2; seed++) {
+        struct rig how = any_ways(seed + 1000);
+        enum fault fault = bad[seed % (sizeof bad / sizeof bad[0])];
+        unsigned less = rig_draw(&how, 3) == 0 ? rig_draw(&how, 32) : 0;
+        how.trim = fault == IDLES_HIGHER || fault == PRESET_9 ? 0 : how.trim;
+        if (fault == RIGHT) { /* but late, and with a clock that hides it */
+            how.hold_s = 1.3 + rig_draw(&how, 200) / 100.0;
+            how.clock = rig_draw(&how, 2) == 0 ? 0.5 : how.clock;
+            how.slow_silence = rig_draw(&how, 2) == 0;
+        }
+        three_ways(how, fault, less);
+        if (result.outcome.verdict == TRIAL_PASSED) {
+            drive_print(&result);
+            fail_msg("seed %u, fault %d, keys left out %u: passed", seed, fault, less);
+        }
+    }
+}
+
 /* --- wrong paths ------------------------------------------------------------------------------ */
 
 static void test_never_raised(void **state) {
@@ -1004,6 +1086,8 @@ int main(int argc, char **argv) {
         cmocka_unit_test(test_person),
         cmocka_unit_test(test_no_long),
         cmocka_unit_test(test_second_motor),
+        cmocka_unit_test(test_any_good),
+        cmocka_unit_test(test_any_bad),
         cmocka_unit_test(test_limit_between),
         cmocka_unit_test(test_less_keys),
         cmocka_unit_test(test_card),

@@ -483,6 +483,132 @@ static void test_first_failed_and_held(void **state) {
     rig_free(g);
 }
 
+/* 500 packets in 10 s, `lost` of them one by one, spread evenly. */
+static struct walk_stop shown_stop(double metres, unsigned lost) {
+    struct walk_stop s = {.distance_m = metres,
+                          .counted = true,
+                          .to_ms = 10000,
+                          .longest_gap_ms = 40,
+                          .longest_gap_low_ms = 20,
+                          .failsafe_known = true};
+    for (unsigned i = 0; i < 500; i++) {
+        bool gone = lost > 0 && i % (500 / lost) == 1 && s.lost < lost;
+        stat_loss_take(&s.runs, !gone, 1);
+        *(gone ? &s.lost : &s.got) += 1;
+    }
+    return s;
+}
+
+static enum walk_verdict verdict_of(const struct walk_stop *s) {
+    struct walk_limits limits;
+    walk_limits_default(&limits);
+    return walk_verdict(s, &limits);
+}
+
+/* Nothing holds that wasn't seen to hold. */
+static void test_verdict_needs_evidence(void **state) {
+    (void)state;
+    struct walk_stop s = shown_stop(10, 0);
+    assert_int_equal(verdict_of(&s), WALK_HELD);
+    s.failsafe_known = false; /* no gap, so no failsafe of lost packets */
+    assert_int_equal(verdict_of(&s), WALK_HELD);
+    s.longest_gap_ms = s.longest_gap_low_ms = TIME_UNKNOWN;
+    assert_int_equal(verdict_of(&s), WALK_NOT_SHOWN);
+    s = shown_stop(10, 0);
+    s.longest_gap_ms = 300; /* from 20 ms: perhaps too long */
+    assert_int_equal(verdict_of(&s), WALK_NOT_SHOWN);
+    s = shown_stop(10, 0);
+    s.got = 299;
+    assert_int_equal(verdict_of(&s), WALK_NOT_SHOWN);
+    s.counted = false; /* numbers without counts */
+    s.got = 0;
+    assert_int_equal(verdict_of(&s), WALK_NOT_SHOWN);
+    s = shown_stop(10, 0);
+    s.to_ms = s.from_ms;
+    assert_int_equal(verdict_of(&s), WALK_EMPTY);
+    s = shown_stop(10, 0);
+    s.got = 0;
+    assert_int_equal(verdict_of(&s), WALK_EMPTY);
+    s.died = true; /* nothing came since nothing could */
+    assert_int_equal(verdict_of(&s), WALK_FAILED);
+}
+
+static void test_verdict_of_a_loss(void **state) {
+    (void)state;
+    struct walk_limits limits;
+    walk_limits_default(&limits);
+    struct walk_stop s = shown_stop(10, 6);
+    assert_int_equal(verdict_of(&s), WALK_DOUBTFUL); /* 1.2 %, of which chance may be a part */
+    s = shown_stop(10, 25);
+    assert_int_equal(verdict_of(&s), WALK_FAILED);
+    s = shown_stop(10, 0);
+    limits.loss_facing = 0.001; /* none of 500 lost: 0.6 % may be */
+    assert_int_equal(walk_verdict(&s, &limits), WALK_NOT_SHOWN);
+}
+
+/* The order of packets unknown: by blocks, and by nothing where there are fewer than five. */
+static void test_verdict_without_order(void **state) {
+    (void)state;
+    static const unsigned lost[5] = {5, 4, 6, 5, 5};
+    struct walk_stop s = shown_stop(10, 25);
+    s.order_unknown = true;
+    assert_int_equal(verdict_of(&s), WALK_DOUBTFUL);
+    s.blocks = 5;
+    for (int i = 0; i < 5; i++)
+        s.block[i] = (struct walk_block){100 - lost[i], lost[i]};
+    assert_int_equal(verdict_of(&s), WALK_FAILED);
+    s.lost = 2;
+    s.got = 498;
+    for (unsigned i = 0; i < 5; i++)
+        s.block[i] = (struct walk_block){i % 2 ? 99 : 100, i % 2};
+    assert_int_equal(verdict_of(&s), WALK_NOT_SHOWN); /* 0 1 0 1 0: up to 1.1 % by Student's t */
+}
+
+/* Doubtful stops end what held, stops that show nothing don't, empty ones are nowhere. */
+static void test_bounds_of_a_walk(void **state) {
+    (void)state;
+    static struct walk w;
+    struct walk_limits limits;
+    double at = -1;
+    walk_limits_default(&limits);
+    walk_init(&w, &limits);
+    assert_false(walk_held_to(&w, &at));
+    w.stop[w.count++] = shown_stop(10, 0);
+    w.stop[w.count] = shown_stop(20, 0);
+    w.stop[w.count++].got = 100; /* few */
+    w.stop[w.count++] = shown_stop(40, 0);
+    w.stop[w.count] = shown_stop(400, 0);
+    w.stop[w.count].to_ms = 0;
+    w.stop[w.count++].got = 0;
+    assert_true(walk_held_to(&w, &at));
+    assert_true(at == 40);
+    assert_false(walk_first_failed(&w, &at));
+    w.stop[w.count++] = shown_stop(30, 6); /* doubtful */
+    assert_true(walk_held_to(&w, &at));
+    assert_true(at == 10);
+    w.stop[w.count++] = shown_stop(80, 50);
+    assert_true(walk_first_failed(&w, &at));
+    assert_true(at == 80);
+}
+
+/* At 1 packet a second there are 1000 ms between two packets that both came. */
+static void test_gap_limit_of_slow_packets(void **state) {
+    (void)state;
+    struct walk_limits limits;
+    walk_limits_default(&limits);
+    assert_int_equal(walk_gap_limit(&limits), 200);
+    limits.rate_hz = 50;
+    assert_int_equal(walk_gap_limit(&limits), 200);
+    limits.rate_hz = 1;
+    assert_int_equal(walk_gap_limit(&limits), 3000);
+    struct walk_stop s = shown_stop(10, 0);
+    s.longest_gap_ms = s.longest_gap_low_ms = 1001;
+    assert_int_equal(walk_verdict(&s, &limits), WALK_HELD);
+    limits.gap_given = true;
+    assert_int_equal(walk_gap_limit(&limits), 200);
+    assert_int_equal(walk_verdict(&s, &limits), WALK_FAILED);
+}
+
 /* None lost: 300 packets, by the rule of three at 1 %; 60 at 5 % are too few still. */
 static void test_how_much_longer(void **state) {
     (void)state;
@@ -843,6 +969,11 @@ int main(void) {
         cmocka_unit_test(test_headings_part_a_stop),
         cmocka_unit_test(test_marks_that_make_no_stop),
         cmocka_unit_test(test_first_failed_and_held),
+        cmocka_unit_test(test_verdict_needs_evidence),
+        cmocka_unit_test(test_verdict_of_a_loss),
+        cmocka_unit_test(test_verdict_without_order),
+        cmocka_unit_test(test_bounds_of_a_walk),
+        cmocka_unit_test(test_gap_limit_of_slow_packets),
         cmocka_unit_test(test_how_much_longer),
         cmocka_unit_test(test_a_press_marks_the_next_stop),
         cmocka_unit_test(test_only_fresh_packets_press),

@@ -1,0 +1,51 @@
+/* What the files of the search for causes share. */
+#ifndef STUDY_CAUSES_PARTS_H
+#define STUDY_CAUSES_PARTS_H
+
+#include "study/causes.h"
+
+enum { BEFORE_CELLS = DROP_BEFORE_MS / TRACE_CELL_MS };
+
+/* What a cell says of a candidate; NAN unknown.  *memory begins as NAN and is the function's own.
+ */
+typedef float cell_value(const struct trace *t, uint32_t cell, int channel, float *memory);
+
+struct candidate {
+    const char *name;
+    cell_value *value;   /* NULL: a fact, or a test of its own */
+    uint32_t any_key;    /* it needs one of these keys, */
+    const char *missing; /* else this is said */
+    int before, after;   /* cells around a drop's begin */
+    int stage;           /* place in a chain: the least is the most upstream */
+    unsigned lines;      /* bits: chains run along one of these */
+    bool twitch;         /* also a candidate for twitches */
+    const char *next;
+};
+extern const struct candidate causes_candidates[CAUSES];
+
+/* The candidate's value in each cell, NAN unknown.  What stands still by its own noise is level:
+ * 0 for outputs and supplies.  work: `cells` floats. */
+void causes_series(const struct trace *t, enum cause_id id, int channel, float *values,
+                   float *work);
+
+struct causes_rhythm {
+    uint32_t events, explained; /* within a quarter of the turn, or with the usual gap */
+    double expected, p, period_ms;
+};
+/* A clock faster than 2 Hz in the begins of loss runs; false: too few of them, or none searched. */
+bool causes_rhythm(const struct trace *t, struct causes_rhythm *out);
+/* Outages at regular intervals, from their begins in ms, ascending; work: `count` doubles.  False
+ * with fewer than eight. */
+bool causes_regular(const double *begin_ms, uint32_t count, double *work,
+                    struct causes_rhythm *out);
+
+/* Does loss change from stop to stop with the distance?  false: fewer than five stops. */
+struct causes_distance {
+    bool tested;
+    uint32_t events, explained; /* losses at the farther half of the stops */
+    double expected, effect;
+    double rises, falls; /* one-sided p of Kendall's trend */
+};
+bool causes_distance(const struct trace *t, struct causes_distance *out);
+
+#endif

@@ -1,0 +1,434 @@
+"""A stick transmitter and a servo receiver on the bench or the lake, as the receiver's lines tell of them.
+
+Written from airleash-telemetry(5) and facts of the trade; it shares no code with the program.  One run has at
+most one trouble, which stands in `Run.truth`.  Values marked "common practice" are what builders commonly see;
+the rest of the figures are choices within what modules of this sort do:
+  a micro servo pulls a weak supply down by 0.1 to 0.4 V when it starts (common practice)
+  the carrier detector answers above -64 dBm, the link ends at -94, -85 or -82 dBm at 250, 1000, 2000 kbps
+  (nRF24L01+ specification, sections 6.4 and 5.4), so `heard` tells of strength only 30, 21 or 18 dB above the end
+  a Wi-Fi beacon comes every 102.4 ms (IEEE 802.11, 100 time units)
+  failsafe after 0.5 s, a boot loader of 0.3 to 1.5 s (common practice)
+"""
+import binascii
+import bisect
+import math
+import random
+
+KEY_SETS = {
+    'all': None,
+    'typical': {'n', 't', 'ch', 'seq', 'got', 'lost', 'age', 'fs', 'mv', 'mvmin'},
+    'few': {'t', 'ch', 'seq', 'got'},
+}
+TICKS_A_REPORT_MS = (50, 100)
+
+
+class Stick:
+    """One output as a person steers it: rests, then goes somewhere within 0.15 to 0.8 s."""
+
+    def __init__(self, dice, rest, low, high, wait_s, noise_us):
+        self.dice, self.low, self.high, self.wait_s, self.noise = dice, low, high, wait_s, noise_us
+        self.at = self.goal = self.rest = rest
+        self.speed = 0.0
+        self.next_s = dice.expovariate(1 / wait_s) if wait_s else math.inf
+        self.force = False
+
+    def step(self, now_s, dt):
+        if now_s >= self.next_s or self.force:
+            self.force = False
+            back = self.dice.random() < 0.4 and abs(self.at - self.rest) > 30
+            self.goal = self.rest if back else self.dice.uniform(self.low, self.high)
+            self.speed = max(abs(self.goal - self.at) / self.dice.uniform(0.15, 0.8), 1.0)
+            self.next_s = now_s + self.dice.expovariate(1 / self.wait_s) if self.wait_s else math.inf
+        way = self.goal - self.at
+        step = max(-self.speed * dt, min(self.speed * dt, way))
+        self.at += step
+        return abs(step)
+
+    def shown(self):
+        return round(self.at + self.dice.gauss(0, self.noise))
+
+
+class Fading:
+    """Margin over the link's end in dB: a mean, slow shadowing, and Rice's fast fading."""
+
+    def __init__(self, dice, margin_db, shadow_db, shadow_s, k_db, coherence_s, dt):
+        self.dice, self.margin = dice, margin_db
+        self.shadow_db, self.a = shadow_db, math.exp(-dt / shadow_s)
+        k = 10 ** (k_db / 10)
+        self.los = math.sqrt(k / (k + 1))
+        self.sd = math.sqrt(1 / (2 * (k + 1)))
+        self.b = math.exp(-dt / coherence_s)
+        self.shadow = dice.gauss(0, shadow_db)
+        self.x, self.y = dice.gauss(0, self.sd), dice.gauss(0, self.sd)
+
+    def step(self):
+        gauss = self.dice.gauss
+        self.shadow = self.a * self.shadow + math.sqrt(1 - self.a ** 2) * gauss(0, self.shadow_db)
+        c = math.sqrt(1 - self.b ** 2) * self.sd
+        self.x = self.b * self.x + gauss(0, c)
+        self.y = self.b * self.y + gauss(0, c)
+        power = (self.los + self.x) ** 2 + self.y ** 2
+        return self.margin + self.shadow + 10 * math.log10(power + 1e-9)
+
+
+class Spells:
+    """Something that comes and goes: on for about on_s, off for about off_s."""
+
+    def __init__(self, dice, on_s, off_s):
+        self.dice, self.on_s, self.off_s = dice, on_s, off_s
+        self.on = False
+        self.next_s = dice.expovariate(1 / off_s)
+
+    def step(self, now_s):
+        if now_s >= self.next_s:
+            self.on = not self.on
+            self.next_s = now_s + self.dice.expovariate(1 / (self.on_s if self.on else self.off_s))
+        return self.on
+
+
+class Run:
+    def __init__(self, seed, situation='clean', depth=None):
+        self.dice = dice = random.Random(f'{seed} {situation} {depth}')
+        self.situation = situation
+        self.rate = dice.choice((40, 50, 50, 66.7, 100))
+        self.report_ms = dice.choice(TICKS_A_REPORT_MS)
+        self.kbps = dice.choice((250, 1000, 2000))
+        self.heard_db = {250: 30, 1000: 21, 2000: 18}[self.kbps]
+        self.seqmod = dice.choice((256, 65536, 65536))
+        self.dt = 1 / self.rate
+        noise = dice.uniform(0.4, 2.5)
+        moving = 0 if dice.random() < 0.25 else dice.uniform(1.5, 8)
+        self.sticks = [Stick(dice, 1500, 1050, 1950, moving and moving * dice.uniform(0.7, 3), noise)
+                       for _ in range(dice.choice((4, 5, 6)))]
+        self.sticks[2] = Stick(dice, 1000, 1000, 1900, moving and moving * 2, noise)
+        self.throttle = 2
+        depth = depth or 'none'
+        margins = {'none': 35, 'shallow': dice.uniform(11, 15), 'middle': dice.uniform(5, 9), 'deep': dice.uniform(-1, 4)}
+        self.fading = Fading(dice, margins[depth], dice.uniform(1, 4), dice.uniform(2, 15), dice.uniform(-3, 6),
+                             dice.uniform(0.05, 1.0), self.dt)
+        self.together = 0.4 if dice.random() < 0.4 else 0.0  # a thumb moves two at once
+        self.ack, self.hop, self.truth, self.partly = 0, 0, set(), set()
+        self.sag = dice.uniform(60, 250)    # mV that a moving servo costs
+        self.base_mv = dice.choice((5000, 4900, 6000))
+        self.drift = dice.uniform(-0.1, 0)  # mV/s: a battery
+        self.lines_lost = dice.choice((0, 0, 0, 0.002))
+        self.lines = []
+        self.boot_state()
+        self.seq = dice.randrange(self.seqmod)
+        self.tboot, self.tboot_other = dice.randrange(1, 200), dice.randrange(200, 250)
+        self.tmv = dice.uniform(3700, 4200)
+        self.restart_cause, self.dead_until, self.silent_until = None, 0.0, 0.0
+        self.pause_until = self.deaf_until = self.tx_dead_until = 0.0
+        self.outputs = [s.shown() for s in self.sticks]
+        self.kick = 0.0
+        getattr(self, 'begin_' + situation)()
+
+    # --- situations: what begins each, and what its `at_` does at each packet's time ------------------
+
+    def need_moves(self, channel, wait_s):
+        self.culprit = channel
+        rest = self.sticks[channel].rest
+        low = 1000 if channel == self.throttle else 1050
+        self.sticks[channel] = Stick(self.dice, rest, low, 1950, wait_s, self.sticks[channel].noise)
+
+    def begin_clean(self):
+        pass
+
+    def begin_brownout(self):
+        self.need_moves(self.dice.choice((0, 1, 3)), self.dice.uniform(4, 9))
+        self.truth = {f'channel moves {self.culprit + 1}', 'supply dips', 'receiver browned out'}
+        self.partly = {'receiver restarted'}
+
+    def begin_brownout_any(self):
+        """Whichever servo moves far."""
+        for k in (0, 1, 3):
+            self.need_moves(k, self.dice.uniform(8, 16))
+        self.truth = {'channel moves 1', 'channel moves 2', 'channel moves 4', 'supply dips', 'receiver browned out'}
+        self.partly = {'receiver restarted'}
+
+    def begin_radio_rail(self):
+        self.need_moves(self.dice.choice((0, 1, 3)), self.dice.uniform(4, 9))
+        self.truth = {f'channel moves {self.culprit + 1}', 'supply dips', 'radio lost its settings'}
+
+    def begin_servo_noise(self):
+        self.need_moves(self.dice.choice((0, 1, 3)), self.dice.uniform(3, 7))
+        self.truth = {f'channel moves {self.culprit + 1}'}
+        self.partly = {'supply dips', 'noise on the air'}
+
+    def begin_motor(self):
+        self.need_moves(self.throttle, self.dice.uniform(5, 10))
+        self.truth = {'throttle up', 'channel moves 3', 'noise on the air'}
+
+    def begin_watchdog(self):
+        self.wait_s = self.dice.uniform(6, 15)
+        self.truth, self.partly = {"receiver's watchdog"}, {'receiver restarted'}
+
+    def begin_reset(self):
+        self.wait_s = self.dice.uniform(6, 15)
+        self.truth, self.partly = {'receiver was reset'}, {'receiver restarted'}
+
+    def begin_plug(self):
+        self.spells = Spells(self.dice, 4, 15)
+        self.truth, self.partly = {'receiver lost its power'}, {'receiver restarted'}
+
+    def begin_transmitter(self):
+        self.wait_s = self.dice.uniform(8, 20)
+        self.truth = {'transmitter restarted', "transmitter's supply low"}
+
+    def begin_pauses(self):
+        self.every_s, self.next_s = self.dice.uniform(3, 8), 2.0
+        self.truth = {'transmitter pauses', 'losses in a rhythm'}
+
+    def begin_pauses_random(self):
+        self.wait_s = self.dice.uniform(4, 10)
+        self.truth = {'transmitter pauses'}
+
+    def begin_stalls(self):
+        self.wait_s = self.dice.uniform(4, 12)
+        self.truth = {"receiver's loop stalls"}
+
+    def begin_interference(self):
+        self.spells = Spells(self.dice, self.dice.uniform(0.5, 4), self.dice.uniform(4, 12))
+        self.truth = {'noise on the air'}
+
+    def begin_beacon(self):
+        self.window_s = self.dice.uniform(0.004, 0.009)
+        self.truth, self.partly = {'losses in a rhythm'}, {'noise on the air'}
+
+    def begin_hop(self):
+        self.hop = self.dice.choice((5, 8, 12))
+        self.truth = {'losses in a rhythm'}
+
+    def begin_stranger(self):
+        self.spells = Spells(self.dice, self.dice.uniform(3, 10), self.dice.uniform(5, 15))
+        self.truth, self.partly = {'second transmitter'}, {'transmitter restarted'}
+
+    def begin_retries(self):
+        self.ack = 1
+        self.truth = {'acknowledgements'}
+
+    def begin_body(self):
+        """Somebody stands in the way now and then; strong otherwise."""
+        self.spells = Spells(self.dice, self.dice.uniform(1, 4), self.dice.uniform(6, 15))
+        self.kbps, self.heard_db = 2000, 18
+        self.fading.margin = 28
+        self.truth = {'signal weak before'}
+
+    def begin_lead(self):
+        """Lines are lost on the serial lead, nothing on the air: there is no cause to find."""
+        self.lines_lost = 0.08
+
+    def often(self, wait_s):
+        return self.dice.random() < self.dt / wait_s
+
+    def disturb(self, now, moved):
+        """Loss by the trouble at this packet's time: a probability; other effects by the way."""
+        s, dice = self.situation, self.dice
+        if s in ('brownout', 'brownout_any', 'radio_rail', 'servo_noise'):
+            channels = (0, 1, 3) if s == 'brownout_any' else (self.culprit,)
+            far = sum(moved[k] for k in channels) / self.dt  # us a second
+            if s == 'servo_noise':
+                return 0.45 if far > 300 else 0
+            if far > 700:
+                self.kick = max(self.kick, dice.uniform(500, 1100))
+                if self.often(0.6):
+                    if s == 'radio_rail':
+                        self.forget(now, dice.uniform(0.25, 0.8))
+                    else:
+                        self.restart(now, 'brownout')
+        elif s == 'motor':
+            share = max(0, self.outputs[self.throttle] - 1200) / 800
+            self.noise_p = 0.25 * share
+            return 0.25 * share
+        elif s == 'watchdog' and self.often(self.wait_s):
+            self.restart(now, 'watchdog', hang=dice.uniform(0.25, 1.0))
+        elif s == 'reset' and self.often(self.wait_s):
+            self.restart(now, 'reset')
+        elif s == 'plug' and self.spells.step(now) and self.often(1.5):
+            self.restart(now, 'power', hang=dice.uniform(0.02, 0.5))
+        elif s == 'transmitter':
+            if self.often(self.wait_s):
+                self.tx_dead_until = now + dice.uniform(0.6, 2.0)
+                self.seq, self.tboot = 0, self.tboot % 199 + 1
+        elif s == 'pauses' and now >= self.next_s:
+            self.pause_until = now + dice.uniform(0.25, 0.45)
+            self.next_s += self.every_s
+        elif s == 'pauses_random' and now > self.pause_until and self.often(self.wait_s):
+            self.pause_until = now + dice.uniform(0.25, 1.2)
+        elif s == 'stalls' and now > self.silent_until and self.often(self.wait_s):
+            self.silent_until = now + dice.uniform(0.3, 1.2)
+        elif s == 'interference':
+            on = self.spells.step(now)
+            self.noise_p = 0.5 if on else 0.0
+            return 0.5 if on else 0
+        elif s == 'beacon':
+            return 0.9 if now % 0.1024 < self.window_s else 0
+        elif s == 'hop':
+            return 0.85 if self.sent % self.hop == 3 else 0
+        elif s == 'body':
+            self.fading.margin += ((4 if self.spells.step(now) else 28) - self.fading.margin) * self.dt / 0.4
+        return 0
+
+    # --- the receiver ---------------------------------------------------------------------------------
+
+    def boot_state(self):
+        self.n = self.got = self.lost = self.fsn = self.reinit = 0
+        self.boot_s, self.last_s, self.failsafe = 0.0, None, True
+        self.pat, self.gap_ms, self.heard, self.looks, self.hits, self.noise_looks = '', 0, 0, 0, 0, 0
+        self.low_mv, self.reg, self.noise_p = 99999, 'ok', 0.0
+        self.have_seq, self.seen_seq = False, 0
+
+    def restart(self, now, cause, hang=0.0):
+        self.restart_cause = cause
+        self.dead_until = now + hang + self.dice.uniform(0.05, 1.2)
+
+    def forget(self, now, away_s):
+        self.deaf_until = max(self.deaf_until, now + away_s)
+        self.reg, self.reinit = 'default', self.reinit + 1
+
+    def say(self, now, text):
+        self.lines.append((now, text))
+
+    def boot(self, now):
+        self.boot_state()
+        self.boot_s = now - 0.02
+        self.say(now, f'boot cause={self.restart_cause}')
+        self.identify(now)
+        self.restart_cause = None
+        self.kick = max(self.kick, self.dice.uniform(100, 400))  # servos leap
+
+    def identify(self, now):
+        hop = f' hop={self.hop}' if self.hop else ''
+        self.say(now, f'id end=rx rate={self.rate:g} chans={len(self.sticks)} unit=us seqmod={self.seqmod} mhz=2476 '
+                      f'kbps={self.kbps} ack={self.ack}{hop}')
+
+    def take(self, now, seq, tboot):
+        """A packet came."""
+        if self.have_seq and tboot == self.seen_tboot:
+            missing = (seq - self.seen_seq) % self.seqmod - 1
+            self.lost += missing
+            self.pat += 'x' * missing
+        self.have_seq, self.seen_seq, self.seen_tboot = True, seq, tboot
+        self.got += 1
+        self.pat += 'o'
+        if self.last_s is not None:
+            self.gap_ms = max(self.gap_ms, round(1000 * (now - self.last_s)))
+        jump = sum(abs(s.at - o) for s, o in zip(self.sticks, self.outputs))
+        if jump > 150:  # outputs catch up
+            self.kick = max(self.kick, self.dice.uniform(0.3, 1) * self.sag)
+        self.outputs = [s.shown() for s in self.sticks]
+        self.last_s, self.failsafe = now, False
+
+    def supply(self, now, moved):
+        busy = sum(1 for m in moved if m / self.dt > 150)
+        if busy and self.dice.random() < 0.5:
+            self.kick = max(self.kick, self.sag * self.dice.uniform(0.3, 1) * math.sqrt(busy))
+        mv = self.base_mv + self.drift * now + self.dice.gauss(0, 6)
+        self.mv = mv - 0.3 * self.kick
+        self.low_mv = min(self.low_mv, mv - self.kick - abs(self.dice.gauss(0, 12)))
+        self.kick *= 0.5 if self.kick > 5 else 0
+
+    def report(self, now):
+        age = None if self.last_s is None else int(1000 * (now - self.last_s))
+        if age is not None and age > 500 and not self.failsafe:
+            self.failsafe, self.fsn = True, self.fsn + 1
+        if self.failsafe:
+            self.outputs = [round(s.rest + self.dice.gauss(0, 0.3)) for s in self.sticks]
+        self.n += 1
+        ch = ','.join(map(str, self.outputs))
+        pairs = [('n', self.n), ('t', int(1000 * (now - self.boot_s))), ('ch', ch)]
+        if self.have_seq:
+            pairs.append(('seq', self.seen_seq))
+        pairs += [('got', self.got), ('lost', self.lost)]
+        if self.pat:
+            pairs.append(('pat', self.pat[-64:]))
+        if age is not None:
+            pairs += [('age', age), ('gap', max(self.gap_ms, age))]
+        pairs += [('fs', int(self.failsafe)), ('fsn', self.fsn), ('mv', round(self.mv)), ('mvmin', round(self.low_mv)),
+                  ('reg', self.reg), ('reinit', self.reinit)]
+        if self.looks:
+            pairs.append(('heard', f'{self.heard}/{self.looks}'))
+        pairs.append(('noise', f'{self.hits}/{self.noise_looks}'))
+        if self.have_seq:
+            pairs += [('tmv', round(self.tmv + self.dice.gauss(0, 5))), ('tboot', self.seen_tboot)]
+        self.pat, self.gap_ms, self.heard, self.looks, self.hits, self.noise_looks = '', 0, 0, 0, 0, 0
+        self.low_mv, self.reg = 99999, 'ok'
+        if self.dice.random() >= self.lines_lost:
+            self.say(now, pairs)
+
+    def packet(self, now, moved):
+        """What becomes of the packet that is due now."""
+        dice = self.dice
+        trouble = self.disturb(now, moved)
+        sends = now >= self.pause_until and now >= self.tx_dead_until
+        margin = self.fading.step()
+        if sends:
+            self.sent += 1
+            self.seq = (self.seq + 1) % self.seqmod
+        listens = now >= self.dead_until and now >= self.deaf_until and now >= self.silent_until
+        if not listens:
+            return
+        whole = dice.random() * 1.2 < 1 / (1 + math.exp(-2 * margin)) * 1.2 and dice.random() >= trouble
+        if sends and self.situation == 'retries' and dice.random() < 0.35:
+            self.seq = (self.seq - 1) % self.seqmod  # the transmitter still repeats the one before
+            return
+        if self.situation == 'stranger' and self.spells.step(now):
+            if dice.random() < 0.5:
+                self.other_seq = (getattr(self, 'other_seq', 7) + 1) % self.seqmod
+                self.take(now, self.other_seq, self.tboot_other)
+                return
+            whole = whole and dice.random() < 0.7
+        if sends and whole:
+            self.take(now, self.seq, self.tboot)
+        self.looks += 1
+        self.heard += sends and margin > self.heard_db
+        for _ in range(2):
+            self.noise_looks += 1
+            self.hits += dice.random() < self.noise_p + 0.0005
+
+    def play(self, seconds):
+        self.sent, self.mv, self.seen_tboot = 0, self.base_mv, self.tboot
+        self.restart_cause = 'power'
+        self.boot(0.0)
+        now, report_s = 0.0, self.report_ms / 1000
+        next_report, next_id, was = report_s, 5.0, False
+        while now < seconds:
+            now += self.dt
+            moved = [s.step(now, self.dt) for s in self.sticks]
+            if moved[0] > 0 and not was and self.dice.random() < self.together:
+                self.sticks[1].force = True
+            was = moved[0] > 0
+            self.supply(now, moved)
+            while self.restart_cause is None and next_report <= now:
+                if next_report >= self.silent_until:
+                    self.report(next_report)
+                next_report += report_s
+            self.packet(now, moved)
+            if self.restart_cause is not None:
+                if now < self.dead_until:
+                    continue
+                self.boot(now)
+                next_report = now + report_s
+            if now >= next_id and now >= self.silent_until:
+                self.identify(now)
+                next_id += 5.0
+        self.times, self.texts = [at for at, _ in self.lines], {}
+        return self
+
+    def text(self, keys, seconds):
+        """The lines of the first seconds with a key set's keys, as a raw capture."""
+        if keys not in self.texts:
+            self.texts[keys] = [self.line(line, keys) for _, line in self.lines]
+        return ''.join(self.texts[keys][:bisect.bisect_right(self.times, seconds)])
+
+    @staticmethod
+    def line(line, keys):
+        wanted = KEY_SETS[keys]
+        if not isinstance(line, str):
+            line = 'rx ' + ' '.join(f'{k}={v}' for k, v in line if wanted is None or k in wanted)
+        elif keys == 'few' and line.startswith('boot'):
+            line = 'boot'
+        return f'{line} *{binascii.crc_hqx(line.encode(), 0xFFFF):04X}\n' if keys == 'all' else line + '\n'
+
+
+SITUATIONS = sorted(name[6:] for name in dir(Run) if name.startswith('begin_') and name != 'begin_clean')
