@@ -57,10 +57,7 @@ void figure_bounds(char *out, const struct packet_count *count) {
         return;
     char span[PERCENT_SPAN_MAX];
     if (count->low_known) {
-        if (count->low >= 0.001 && count->high - count->low >= 0.001) /* shorter */
-            snprintf(span, sizeof span, "%.1f-%.1f", 100 * count->low, 100 * count->high);
-        else
-            percent_span(span, count->low, "-", count->high);
+        percent_span(span, count->low, "-", count->high);
         snprintf(out, FIGURE_MAX, ", %.40s %%", span);
     } else if (count->high_known) {
         percent_text(span, count->high);
