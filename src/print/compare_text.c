@@ -106,11 +106,13 @@ static void text_loss(struct out *o) {
     const struct compare *c = o->c;
     if (c->lack != COMPARE_LACKS_NOTHING)
         return;
-    say(&o->to, "%-9s %+.2f points (%+.2f to %+.2f, 95 %%)", "B - A", 100 * c->difference.rate,
-        100 * c->difference.limits.low, 100 * c->difference.limits.high);
+    char span[PERCENT_SPAN_MAX];
+    percent_between(span, 100 * c->difference.limits.low, " to ", 100 * c->difference.limits.high,
+                    true);
+    say(&o->to, "%-9s %+.2f points (%s, 95 %%)", "B - A", 100 * c->difference.rate, span);
+    percent_between(span, c->ratio.limits.low, " to ", c->ratio.limits.high, false);
     if (c->ratio.known && c->ratio.high_known)
-        say(&o->to, "; B / A %.2f (%.2f to %.2f)", c->ratio.value, c->ratio.limits.low,
-            c->ratio.limits.high);
+        say(&o->to, "; B / A %.2f (%s)", c->ratio.value, span);
     else if (c->ratio.known)
         say(&o->to, "; B / A %.2f (from %.2f on, without limit)", c->ratio.value,
             c->ratio.limits.low);

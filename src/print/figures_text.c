@@ -83,7 +83,7 @@ static const char *evidence_words(enum evidence evidence) {
     return words[evidence];
 }
 
-/* How well that is known: one line. */
+/* Its confidence interval, or why there is none. */
 static void text_interval(struct out *o) {
     const struct measures *m = o->m;
     char span[PERCENT_SPAN_MAX], drop[PERCENT_MAX];
@@ -96,7 +96,7 @@ static void text_interval(struct out *o) {
     case GROUND_RUNS:
     case GROUND_COUNTS:
         percent_span(span, m->low, " to ", m->high);
-        say(&o->to, "%-9s %s %% (95 %%), by %s\n", "", span,
+        say(&o->to, "%-9s %s %% (95 %% confidence interval, by %s)\n", "", span,
             m->ground == GROUND_RUNS ? "its loss runs" : "the counts of its reports");
         if (m->high_if_drop_1s > 0) {
             percent_text(drop, m->high_if_drop_1s);
@@ -110,7 +110,7 @@ static void text_interval(struct out *o) {
         break;
     case GROUND_NONE:
         if (m->why)
-            say(&o->to, "%-9s how well that is known can't be told: %s\n", "", m->why);
+            say(&o->to, "%-9s no confidence interval: %s\n", "", m->why);
         break;
     }
 }

@@ -110,15 +110,19 @@ static void draw_mean(struct time_page *t, const struct measures *m, struct pict
 static void say_mean(struct time_page *t, const struct picture_facts *facts) {
     const struct measures *m = facts->m;
     struct sheet *s = &t->sheet;
-    char span[PERCENT_SPAN_MAX];
+    char span[PERCENT_SPAN_MAX], drop[PERCENT_SPAN_MAX + 48] = "";
     if (!m->loss_known)
         return;
+    if (m->high_if_drop_1s > 0) {
+        percent_text(span, m->high_if_drop_1s);
+        snprintf(drop, sizeof drop, "; at most %s %% if a drop of 1 s may come", span);
+    }
     switch (m->ground) {
     case GROUND_RUNS:
     case GROUND_COUNTS:
         percent_span(span, m->low, " to ", m->high);
-        sheet_words(s, ROLE_INK, "Mean loss%s %.2f %%, %s %% (95 %%).",
-                    facts->s->acked ? " after retries" : "", 100 * m->loss, span);
+        sheet_words(s, ROLE_INK, "Mean loss%s %.2f %%, %s %% (95 %%)%s.",
+                    facts->s->acked ? " after retries" : "", 100 * m->loss, span, drop);
         break;
     case GROUND_NONE_LOST:
         sheet_words(s, ROLE_INK, "None lost: at most %.2g loss runs a minute (95 %%).",
@@ -131,8 +135,8 @@ static void say_mean(struct time_page *t, const struct picture_facts *facts) {
                     100 * m->loss);
         break;
     case GROUND_NONE:
-        sheet_words(s, ROLE_INK, "Mean loss %.2f %%; how well that is known can't be told%s%s.",
-                    100 * m->loss, m->why ? ": " : "", m->why ? m->why : "");
+        sheet_words(s, ROLE_INK, "Mean loss %.2f %%; no confidence interval%s%s.", 100 * m->loss,
+                    m->why ? ": " : "", m->why ? m->why : "");
         break;
     }
 }

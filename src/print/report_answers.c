@@ -55,7 +55,7 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
         text_format(t, " If a drop of 1 s may come, it is at most %s %%: the run is short.", drop);
     }
     if (bounds[0] == '\0' && m->ground != GROUND_NOT_STEADY && m->why)
-        text_format(t, " How well that is known can't be told: %s.", m->why);
+        text_format(t, " No confidence interval: %s.", m->why);
     if (m->ground != GROUND_NONE_LOST)
         text_format(t, " %llu packets came, %llu were lost.", count(s->total.got),
                     count(s->total.lost));

@@ -188,10 +188,11 @@ static void rows_timing(struct sheet *sheet) {
     if (m->report_ms >= 0 && m->report_sd_ms >= 0)
         row(sheet, "time between reports", number(a, "%.4g ms", m->report_ms),
             number(b, "deviation %.3g ms", m->report_sd_ms), NULL);
+    char span[PERCENT_SPAN_MAX];
+    percent_between(span, m->drift.low_ppm, " to ", m->drift.high_ppm, true);
     if (m->drift.known)
         row(sheet, "receiver's clock against the computer's", number(a, "%+.1f ppm", m->drift.ppm),
-            number(b, "%.1f to %.1f ppm", m->drift.low_ppm, m->drift.high_ppm),
-            "median of slopes (Theil and Sen), 95 %");
+            number(b, "%s ppm", span), "median of slopes (Theil and Sen), 95 %");
     else if (m->drift.untimed)
         row(sheet, "receiver's clock against the computer's", "unknown", NULL,
             standards_no_drift(&m->drift));

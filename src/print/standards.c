@@ -84,9 +84,10 @@ static void text_timing(const struct say *to, const struct measures *m) {
     if (m->report_ms >= 0 && m->report_sd_ms >= 0)
         say(to, "reports   every %.4g ms, deviation %.3g ms, longest wait %" PRId64 " ms\n",
             m->report_ms, m->report_sd_ms, m->report_longest_ms);
+    char span[PERCENT_SPAN_MAX];
+    percent_between(span, m->drift.low_ppm, " to ", m->drift.high_ppm, true);
     if (m->drift.known)
-        say(to, "clock     receiver %+.1f ppm against this computer (%.1f to %.1f)\n", m->drift.ppm,
-            m->drift.low_ppm, m->drift.high_ppm);
+        say(to, "clock     receiver %+.1f ppm against this computer (%s)\n", m->drift.ppm, span);
     else
         say(to, "clock     unknown: %s\n", standards_no_drift(&m->drift));
 }

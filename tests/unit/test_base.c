@@ -509,6 +509,24 @@ static void percent_never_zero_width(void **state) {
     }
 }
 
+static void spans_of_differences(void **state) {
+    static const struct {
+        double low, high;
+        const char *span;
+    } cases[] = {
+        {-0.312, 1.24, "-0.31 to +1.2"},
+        {-0.00412, -0.00409, "-0.00412 to -0.00409"},
+        {0, 3, "0 to +3.0"},
+        {918.2, 918.4, "+918.2 to +918.4"},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        char span[PERCENT_SPAN_MAX];
+        percent_between(span, cases[i].low, " to ", cases[i].high, true);
+        assert_string_equal(span, cases[i].span);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(masks_agree),
@@ -526,6 +544,7 @@ int main(void) {
         cmocka_unit_test(escaping_goes_there_and_back),
         cmocka_unit_test(malformed_escapes),
         cmocka_unit_test(percent_never_zero_width),
+        cmocka_unit_test(spans_of_differences),
         cmocka_unit_test(only_printable_is_left),
         cmocka_unit_test(printable_is_cut_between_characters),
     };
