@@ -1,6 +1,7 @@
 #include "link/packets.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #define BIT(key) (1u << (key))
 
@@ -57,7 +58,7 @@ static void set_base(struct packets *p, const struct report *r, bool fresh_boot)
 static bool dropped_without_wrap(const struct packets *p, const struct report *r,
                                  uint64_t packets) {
     static const uint32_t usual[] = {1u << 8, 1u << 16, 0};
-    if (r->seq >= p->base_seq)
+    if (r->seq >= p->base_seq || p->seqmod_wrong)
         return false;
     if (p->seqmod_known)
         return seq_forward(p, p->base_seq, r->seq) > packets + 1;
@@ -122,10 +123,25 @@ static void assume_modulus(struct packets *p, const struct report *r) {
     p->seqmod = p->seq_greatest < 1u << 8 ? 1u << 8 : p->seq_greatest < 1u << 16 ? 1u << 16 : 0;
     if (p->seqmod_assumed && p->seqmod != p->seqmod_taken)
         p->seqmod_wrong = true;
-    if (r->seq < p->base_seq) {
-        p->seqmod_assumed = true;
-        p->seqmod_taken = p->seqmod;
+}
+
+/* A number that fell too soon for that modulus began anew with its transmitter, or goes round
+ * elsewhere.  It does where the start number stands, and where it fell twice from alike without the
+ * pause that a start takes. */
+static void doubt_modulus(struct packets *p, const struct report *r, const struct packet_step *s) {
+    enum { START_MS = 300, ALIKE = 32 };
+    if (p->seqmod_known)
+        return;
+    if (report_has(r, KEY_TBOOT) && p->tboot_known) {
+        p->seqmod_wrong |= p->tboot == r->tboot;
+        return;
     }
+    if (s->good_ms - p->good_ms > START_MS)
+        return;
+    bool alike = p->fell && llabs((int64_t)p->base_seq - (int64_t)p->fell_from) <= ALIKE;
+    p->seqmod_wrong |= alike;
+    p->fell = true;
+    p->fell_from = p->base_seq;
 }
 
 /* Whether the number may have gone round within the report, so that it doesn't tell what is lost.
@@ -168,8 +184,13 @@ static void count_by_sequence(struct packets *p, const struct report *r, struct 
         p->aliased_got += got;
         return;
     }
-    if (!keeps_pace(p, r, s, expected))
+    if (!keeps_pace(p, r, s, expected)) {
         expected = 0; /* the number began anew */
+        doubt_modulus(p, r, s);
+    } else if (r->seq < p->base_seq && !p->seqmod_known) {
+        p->seqmod_assumed = true;
+        p->seqmod_taken = p->seqmod;
+    }
     s->counted = true;
     s->evidence = EVIDENCE_SEQUENCE;
     s->got = got;

@@ -170,7 +170,9 @@ static void read_lines(const struct bench *b, struct snapshot *s) {
     s->receiver_reboots = b->receiver_reboots;
     s->opening_reboots = b->opening_reboots;
     s->transmitter_reboots = b->transmitter_reboots;
-    s->transmitter_reboots_known = b->transmitter_reboots_known;
+    bool only_seq = !b->packets.tboot_known; /* which tells nothing where it falls anyhow */
+    s->transmitter_reboots_known =
+        b->transmitter_reboots_known && !(only_seq && b->packets.seqmod_wrong);
     s->uptime_wraps = b->timeline.wraps;
     s->clock_steps = b->timeline.steps;
     memcpy(s->reboots_by_cause, b->by_cause, sizeof s->reboots_by_cause);

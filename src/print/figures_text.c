@@ -100,8 +100,9 @@ static void text_interval(struct out *o) {
             m->ground == GROUND_RUNS ? "its loss runs" : "the counts of its reports");
         if (m->high_if_drop_1s > 0) {
             percent_text(drop, m->high_if_drop_1s);
-            say(&o->to, "%-9s at most %s %% if a drop of 1 s may come: the run is short\n", "",
-                drop);
+            say(&o->to,
+                "%-9s at most %s %% if a drop of 1 s may come: too few loss runs to rule it out\n",
+                "", drop);
         }
         break;
     case GROUND_NOT_STEADY:

@@ -52,7 +52,10 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
         text_format(t, " The link's mean loss is %s by that (95 %%).", bounds);
     if (m->high_if_drop_1s > 0) {
         percent_text(drop, m->high_if_drop_1s);
-        text_format(t, " If a drop of 1 s may come, it is at most %s %%: the run is short.", drop);
+        text_format(t,
+                    " If a drop of 1 s may come, it is at most %s %%: there are too few loss runs "
+                    "to rule it out.",
+                    drop);
     }
     if (bounds[0] == '\0' && m->ground != GROUND_NOT_STEADY && m->why)
         text_format(t, " No confidence interval: %s.", m->why);

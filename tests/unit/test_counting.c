@@ -127,6 +127,37 @@ static void says_when_none_fits(void **state) {
     assert_string_equal(m.why, "no modulus fits seq");
 }
 
+/* 10 bits: twice it falls from alike without a pause, which no start of a transmitter does. */
+static void says_when_it_goes_round_elsewhere(void **state) {
+    struct run r;
+    struct measures m;
+    (void)state;
+    begin(&r, BY_SEQ, 50, 20);
+    r.modulus = 1024;
+    run_for(&r, 25, true, false);
+    struct snapshot s = end(&r, &m);
+    assert_true(!s.seqmod_assumed); /* one fall: a transmitter may start so */
+    begin(&r, BY_SEQ, 50, 20);
+    r.modulus = 1024;
+    run_for(&r, 60, true, false);
+    s = end(&r, &m);
+    assert_false(s.total.known || m.loss_known || s.seqmod_assumed || s.transmitter_reboots_known);
+    assert_string_equal(m.why, "no modulus fits seq");
+}
+
+/* With tboot, which stands, the first fall shows it. */
+static void a_start_number_that_stands(void **state) {
+    struct run r;
+    struct measures m;
+    (void)state;
+    begin(&r, BY_SEQ | 1u << KEY_TBOOT, 50, 20);
+    r.modulus = 1024;
+    run_for(&r, 25, true, false);
+    struct snapshot s = end(&r, &m);
+    assert_false(m.loss_known);
+    assert_true(s.transmitter_reboots_known && s.transmitter_reboots == 0);
+}
+
 static void an_outage_over_the_round(void **state) {
     struct run r;
     struct measures m;
@@ -171,6 +202,8 @@ int main(void) {
         cmocka_unit_test(no_modulus_before_it_goes_round),
         cmocka_unit_test(a_restart_is_no_round),
         cmocka_unit_test(says_when_none_fits),
+        cmocka_unit_test(says_when_it_goes_round_elsewhere),
+        cmocka_unit_test(a_start_number_that_stands),
         cmocka_unit_test(an_outage_over_the_round),
         cmocka_unit_test(allows_for_the_rate),
     };
