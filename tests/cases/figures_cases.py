@@ -3,8 +3,10 @@
 usage: figures_cases.py AIRLEASH FIXTURES
 """
 import json
+import random
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 airleash, folder = sys.argv[1], Path(sys.argv[2]) / "cases"
@@ -63,6 +65,95 @@ want(name, "packets", (found["packets"]["got"], found["packets"]["lost"]) == (28
 want(name, "restart", found["reboots"]["receiver"] == 0)
 want(name, "the step", found["reboots"]["clock_steps"] == 1 and "clock went back once" in text)
 want(name, "lines missing", found["lines"]["missing"] == 0)
+
+
+# --- lines made here, from airleash-telemetry(5): no checksums, 50 packets a second in one-packet losses
+
+def lines(path, keys, clock=lambda ms: ms, modulus=65536, lost_part=0.02, interval_ms=20, count=2400):
+    """Reports every 50 ms; the packets that were sent and lost."""
+    dice, sent, got, lost, pat, seq, newest_ms = random.Random(7), 0, 0, 0, "", 0, 0
+    rows = ["id end=rx rate=50"]
+    for n in range(1, count + 1):
+        while (sent + 1) * interval_ms <= 50 * n:
+            sent += 1
+            if dice.random() < lost_part:
+                lost, pat = lost + 1, pat + "x"
+            else:
+                got, pat, seq, newest_ms = got + 1, pat + "o", sent % modulus, sent * interval_ms
+        told = {"got": got, "lost": lost, "seq": seq, "pat": pat, "age": int(50 * n - newest_ms)}
+        rows.append(f"rx ch=1500 n={n} t={clock(50 * n)} " +
+                    " ".join(f"{key}={told[key]}" for key in keys if told[key] != ""))
+        pat = ""
+    path.write_text("\n".join(rows) + "\n")
+    return sent, lost
+
+
+def figures(path, *options):
+    return subprocess.run([airleash, "figures", path, *options], check=True, capture_output=True,
+                          text=True).stdout
+
+
+MICROS_MS = 4294967 # 2^32 us
+
+
+def clocks(path):
+    """A clock set back by 5 s, and micros() / 1000 that goes round: neither is a restart."""
+    for name, clock in (("set back", lambda ms: ms if ms < 60000 else ms - 5000),
+                        ("micros", lambda ms: (ms + MICROS_MS - 60000) % MICROS_MS)):
+        for keys in (("got", "lost"), ("got", "lost", "pat"), ("got", "lost", "age")):
+            sent, lost = lines(path, keys, clock)
+            found = json.loads(figures(path, "--json"))
+            packets, told = found["packets"], found["reboots"]
+            want(f"{name} {keys}", f"{packets}, {sent} sent",
+                 sent - 10 <= packets["got"] + packets["lost"] <= sent
+                 and abs(packets["lost"] - lost) <= 2)
+            want(f"{name} {keys}", told, (told["receiver"], told["clock_steps"]) == (0, 1))
+            want(f"{name} {keys}", found["loss"], holds(found["loss"], 0.02))
+
+
+def moduli(path):
+    """2^8 is found; 2^10 can't be, and isn't taken for restarts of the transmitter."""
+    lines(path, ("got", "seq"), modulus=256)
+    found = json.loads(figures(path, "--json"))
+    want("8 bits", found["packets"], found["packets"]["seqmod_assumed"] == 256)
+    want("8 bits", found["loss"], holds(found["loss"], 0.02))
+    want("8 bits", found["reboots"], found["reboots"]["transmitter"] == 0)
+    lines(path, ("got", "seq"), modulus=1024)
+    found = json.loads(figures(path, "--json"))
+    want("10 bits", found["packets"], found["packets"]["lost"] is None)
+    want("10 bits", found["reboots"], found["reboots"]["transmitter"] is None)
+    want("10 bits", "the reason", "unknown: no modulus fits seq" in figures(path))
+
+
+def rates(path):
+    """Sent 1.5 % faster or slower than the id line says."""
+    for interval_ms in (20.3, 19.7):
+        for lost_part in (0, 0.05):
+            for keys in (("got",), ("got", "age")):
+                sent, lost = lines(path, keys, lost_part=lost_part, interval_ms=interval_ms)
+                loss = json.loads(figures(path, "--json"))["loss"]
+                none = loss["method"] == "none lost"
+                want(f"rate {interval_ms} {keys} {lost_part}", loss,
+                     lost == 0 if none else holds(loss, lost_part))
+                want(f"rate {interval_ms} {keys}", loss,
+                     loss["rate_error"] == 0.02 if "age" not in keys else loss["rate_error"] < 0.001)
+
+
+def ends(path):
+    """None lost, all lost."""
+    lines(path, ("got", "lost"), lost_part=0)
+    text, loss = figures(path, "--all"), json.loads(figures(path, "--json"))["loss"]
+    want("none lost", loss, loss["high"] is None and loss["drops_a_minute_high"] > 0)
+    want("none lost", text, "at most 1.5 loss runs a minute" in text)
+    lines(path, ("got", "lost"), lost_part=1)
+    text, loss = figures(path), json.loads(figures(path, "--json"))["loss"]
+    want("all lost", loss, loss["low"] is None and loss["high"] is None)
+    want("all lost", text, "no confidence interval: nothing arrived" in text)
+
+
+with tempfile.TemporaryDirectory() as name:
+    for part in (clocks, moduli, rates, ends):
+        part(Path(name) / "made.log")
 
 for fault in faults:
     print(fault)

@@ -1,7 +1,6 @@
 /* How often the interval of the loss holds the true mean loss, on simulated air.
  *
- * usage: loss_coverage [RUNS [KEYS]]     400 runs a cell, all sets of keys; the suite 'golden' runs
- * 24
+ * usage: loss_coverage [RUNS [KEYS [BURST]]]     400 runs a cell, all sets of keys, all bursts
  *
  * Cells: two states, each left with a constant chance a packet (Gilbert 1960), mean run 1, 3, 10 or
  * 30 packets; and `mixed`, where nine runs in ten are single packets and the tenth has a mean of
@@ -304,6 +303,10 @@ static bool is_low(unsigned held, unsigned asked, double mark) {
     return asked > 0 && (double)held / asked < mark - errors_allowed * error;
 }
 
+static void burst_word(char out[16], double burst) {
+    snprintf(out, 16, burst > 0 ? "%.0f" : "mixed", burst);
+}
+
 /* Where runs are mixed, the second bound is the one that must hold, where it is shown. */
 static bool put_cell(const struct cell *c, struct tally *t) {
     unsigned good = t->held + t->none_held + t->refused;
@@ -315,7 +318,7 @@ static bool put_cell(const struct cell *c, struct tally *t) {
     bool given = is_low(t->ten_given, t->ten, GIVEN),
          wide = c->keys < KEYS_RATE && c->burst > 0 && width > WIDE;
     char sort[16];
-    snprintf(sort, sizeof sort, c->burst > 0 ? "%.0f" : "mixed", c->burst);
+    burst_word(sort, c->burst);
     printf("%-6s %5s %5.1f %4d  %5.1f %5.1f %5.1f %5.1f  %5.1f %5.1f  %5.1f %5.1f %6.2f%s%s%s\n",
            key_words[c->keys], sort, 100 * c->loss, c->seconds, 100.0 * good / t->runs,
            100.0 * with_drop / t->runs, 100.0 * t->above / t->runs, 100.0 * t->below / t->runs,
@@ -339,15 +342,18 @@ static bool run_cell(const struct cell *c, unsigned runs, uint64_t seed) {
     return put_cell(c, &tally);
 }
 
-static bool wanted(enum keys keys, int argc, char **argv) {
-    return argc < 3 || strcmp(argv[2], key_words[keys]) == 0;
+static bool wanted(const struct cell *c, int argc, char **argv) {
+    char sort[16];
+    burst_word(sort, c->burst);
+    return (argc < 3 || strcmp(argv[2], key_words[c->keys]) == 0) &&
+           (argc < 4 || strcmp(argv[3], sort) == 0);
 }
 
 int main(int argc, char **argv) {
     unsigned runs = argc > 1 ? (unsigned)strtoul(argv[1], NULL, 10) : 400, bad = 0;
     uint64_t seed = 1;
     if (runs < 1 || runs > RUNS_MAX) {
-        fputs("usage: loss_coverage [RUNS [counts|slots|pat|rate|age]]\n", stderr);
+        fputs("usage: loss_coverage [RUNS [counts|slots|pat|rate|age [BURST]]]\n", stderr);
         return 2;
     }
     errors_allowed = runs < 400 ? 3 : 2;
@@ -358,7 +364,7 @@ int main(int argc, char **argv) {
                 for (size_t s = 0; s < COUNT(lengths_s); s++) {
                     struct cell cell = {keys, bursts[b], losses[l], lengths_s[s]};
                     seed++;
-                    bad += wanted(keys, argc, argv) && !run_cell(&cell, runs, seed << 32);
+                    bad += wanted(&cell, argc, argv) && !run_cell(&cell, runs, seed << 32);
                 }
     printf(bad == 0 ? "as promised\n" : "NOT as promised: %u cells\n", bad);
     return bad != 0;
