@@ -50,8 +50,8 @@ bool stat_counts_profile(const struct loss_counts *c, double level, struct count
 
 /* The interval at `level`: that of the profile likelihood, joined with Fay and Feuer's (loss.h) on
  * the scatter of the counts, which holds where runs of two sorts make the chain wrong.  False where
- * nothing is lost or nothing arrived.  Of a thousand loss runs or more
- * the latter alone.  Some 10 ms of work at most. */
+ * nothing is lost or nothing arrived.  Of a thousand loss runs or more the latter alone.  Some 10
+ * ms of work at most. */
 bool stat_counts_interval(const struct loss_counts *c, double level, struct counts_interval *out);
 
 #endif

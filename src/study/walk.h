@@ -128,8 +128,8 @@ double walk_wanted_s(const struct walk_stop *stop, const struct walk_limits *lim
                      double rate_hz);
 
 /* The interval of a stop's loss (95 %) by its loss runs; where the order of packets is unknown and
- * some were lost, by the counts of its blocks (stat/counts.h; five or more of them).  False: neither
- * can tell. */
+ * some were lost, by the counts of its blocks (stat/counts.h; five or more).  False: neither can
+ * tell. */
 bool walk_loss_interval(const struct walk_stop *stop, struct loss_interval *out);
 
 /* The limit of loss that holds at the stop, by its heading. */

@@ -546,7 +546,8 @@ static void test_verdict_of_a_loss(void **state) {
     assert_int_equal(walk_verdict(&s, &limits), WALK_NOT_SHOWN);
 }
 
-/* The order of packets unknown: by the counts of blocks, and by nothing where there are fewer than five. */
+/* The order of packets unknown: by the counts of blocks, and by nothing where there are fewer than
+ * five. */
 static void test_verdict_without_order(void **state) {
     (void)state;
     static const unsigned lost[5] = {5, 4, 6, 5, 5};
