@@ -239,12 +239,25 @@ static void take_standards(struct bench *b, const struct packet_step *step) {
         jitter_break(&b->jitter);
 }
 
+/* Others came before these packets, of which nothing is known: their time isn't observed. */
+static int64_t unseen_until(const struct bench *b, const struct packet_step *s, int64_t from_ms) {
+    double packets = (double)(s->got + s->lost), rate = b->packets.rate_hz;
+    double before = (double)(b->packets.got + b->packets.lost) - packets;
+    double each_ms = rate > 0     ? 1000 / rate
+                     : before > 0 ? (double)b->steady.observed_ms / before
+                                  : 0;
+    int64_t since_ms = s->good_ms - (int64_t)(packets * each_ms);
+    return since_ms > from_ms ? since_ms : from_ms;
+}
+
 /* Since when a step's packets were sent: from_ms is the newest packet before them.  After an outage
  * of which they are too few to have been sent all along, they lie just before the newest: a
  * transmitter that was off sent nothing, and nothing is known of the outage. */
 static int64_t sent_from(struct bench *b, const struct packet_step *s, int64_t from_ms,
                          int64_t before_ms) {
     bool timed = from_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN;
+    if (s->unseen && timed)
+        return unseen_until(b, s, from_ms);
     if (!s->arrived || !s->counted || !timed || before_ms - from_ms <= b->silence.limit_ms)
         return from_ms;
     double rate = b->packets.rate_hz;

@@ -86,7 +86,7 @@ static void judge_steady(const struct bench *b, const struct makeup *of, struct 
     static const double trend_level = 0.01, scatter_level = 0.001;
     m->trend_p = m->scatter_p = -1;
     m->observed_ms = b->steady.begin_ms == TIME_UNKNOWN ? -1 : (double)b->steady.observed_ms;
-    if (m->observed_ms <= 0)
+    if (m->observed_ms <= 0 || !bench_loss_known(b))
         return;
     m->blocks =
         steady_blocks(&b->steady, least_block_ms(b, of, m->observed_ms), block, &m->block_ms, NULL);

@@ -1,7 +1,6 @@
 #include "link/packets.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #define BIT(key) (1u << (key))
 
@@ -125,23 +124,22 @@ static void assume_modulus(struct packets *p, const struct report *r) {
         p->seqmod_wrong = true;
 }
 
+/* Packets a ms, as the number rose; 0 unknown. */
+static double pace(const struct packets *p) {
+    return p->seq_ms > 0 ? (double)p->seq_forward / (double)p->seq_ms : 0;
+}
+
 /* A number that fell too soon for that modulus began anew with its transmitter, or goes round
- * elsewhere.  It does where the start number stands, and where it fell twice from alike without the
- * pause that a start takes. */
-static void doubt_modulus(struct packets *p, const struct report *r, const struct packet_step *s) {
-    enum { START_MS = 300, ALIKE = 32 };
-    if (p->seqmod_known)
-        return;
-    if (report_has(r, KEY_TBOOT) && p->tboot_known) {
-        p->seqmod_wrong |= p->tboot == r->tboot;
-        return;
-    }
-    if (s->good_ms - p->good_ms > START_MS)
-        return;
-    bool alike = p->fell && llabs((int64_t)p->base_seq - (int64_t)p->fell_from) <= ALIKE;
-    p->seqmod_wrong |= alike;
-    p->fell = true;
-    p->fell_from = p->base_seq;
+ * elsewhere.  It does where the start number stands, and where packets came on without the pause
+ * that a start takes: a radio alone needs 100 ms from power (nRF24L01+ specification, 6.1.1). */
+static void doubt_modulus(struct packets *p, const struct report *r, const struct packet_step *s,
+                          uint32_t got) {
+    static const double start_ms = 100;
+    double pause_ms = (double)(s->good_ms - p->good_ms) - got / pace(p);
+    bool same_start = report_has(r, KEY_TBOOT) && p->tboot_known && p->tboot == r->tboot;
+    bool other_start = report_has(r, KEY_TBOOT) && p->tboot_known && p->tboot != r->tboot;
+    if (!p->seqmod_known && !other_start && (same_start || pause_ms < start_ms))
+        p->seqmod_wrong = true;
 }
 
 /* Whether the number may have gone round within the report, so that it doesn't tell what is lost.
@@ -170,8 +168,7 @@ static bool keeps_pace(struct packets *p, const struct report *r, const struct p
         p->seq_ms += took_ms;
         return true;
     }
-    double each_ms = p->seq_ms > 0 ? (double)p->seq_forward / (double)p->seq_ms : 0;
-    return each_ms <= 0 || (double)forward <= PACE_MOST * each_ms * (double)took_ms + PACE_SLACK;
+    return pace(p) <= 0 || (double)forward <= PACE_MOST * pace(p) * (double)took_ms + PACE_SLACK;
 }
 
 static void count_by_sequence(struct packets *p, const struct report *r, struct packet_step *s) {
@@ -186,7 +183,7 @@ static void count_by_sequence(struct packets *p, const struct report *r, struct 
     }
     if (!keeps_pace(p, r, s, expected)) {
         expected = 0; /* the number began anew */
-        doubt_modulus(p, r, s);
+        doubt_modulus(p, r, s, got);
     } else if (r->seq < p->base_seq && !p->seqmod_known) {
         p->seqmod_assumed = true;
         p->seqmod_taken = p->seqmod;

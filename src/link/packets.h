@@ -58,8 +58,6 @@ struct packets {
     /* EVIDENCE_SEQUENCE without seqmod, and where the number lasts no report */
     bool seqmod_assumed;   /* it went round: seqmod is the least usual one that holds all numbers */
     bool seqmod_wrong;     /* a number came, or fell, that no usual modulus explains */
-    bool fell;             /* too soon for any, once, and without a pause, */
-    uint32_t fell_from;    /* from there */
     uint32_t seqmod_taken; /* when it went round first */
     uint32_t seq_greatest;
     uint64_t seq_forward; /* packets that the number ran on while it rose, */

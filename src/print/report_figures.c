@@ -103,7 +103,7 @@ static void rows_patterns(struct sheet *sheet) {
             number(b, "trend p %.3g", m->trend_p),
             number(a, "%u blocks of %.3g s", m->blocks, (double)m->block_ms / 1000));
     else
-        row(sheet, "same loss all the time", "unknown", NULL, "fewer than 8 blocks of time");
+        row(sheet, "same loss all the time", "unknown", NULL, standards_no_steady(m));
 }
 
 static void rows_silences(struct sheet *sheet) {

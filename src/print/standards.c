@@ -75,6 +75,10 @@ const char *standards_no_drift(const struct regular_drift *d) {
     return d->untimed ? "host times from a stopped clock or a pipe" : "half a minute of host times";
 }
 
+const char *standards_no_steady(const struct measures *m) {
+    return m->loss_known || m->why == NULL ? "fewer than 8 blocks of time" : m->why;
+}
+
 static void text_timing(const struct say *to, const struct measures *m) {
     if (m->jitter_ms >= 0)
         say(to, "jitter    %.3g ms (RFC 3550, receiver's clock), greatest difference %.3g ms\n",
@@ -94,7 +98,7 @@ static void text_timing(const struct say *to, const struct measures *m) {
 
 static void text_steady(const struct say *to, const struct measures *m) {
     if (!m->steady_known) {
-        say(to, "steady    unknown: too short for 8 blocks of time\n");
+        say(to, "steady    unknown: %s\n", standards_no_steady(m));
         return;
     }
     say(to, "steady    %s, by %" PRIu32 " blocks of %.3g s: trend p %.3g", m->steady ? "yes" : "no",
@@ -175,7 +179,7 @@ void standards_loss_json(const struct measures *m, json_t *root, json_t *because
         json_object_set_new(root, "steady", json_boolean(m->steady));
     else {
         json_object_set_new(root, "steady", json_null());
-        json_object_set_new(because, "steady", json_string("fewer than 8 blocks of time"));
+        json_object_set_new(because, "steady", json_string(standards_no_steady(m)));
     }
 }
 

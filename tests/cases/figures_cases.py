@@ -151,8 +151,17 @@ def ends(path):
     want("all lost", text, "no confidence interval: nothing arrived" in text)
 
 
+def observed(path):
+    """pat alone; half of the minutes' lines are missing, and nothing is known of their time."""
+    lines(path, ("pat",), lost_part=0)
+    rows = path.read_text().splitlines()
+    path.write_text("\n".join(row for i, row in enumerate(rows) if i % 40 < 20) + "\n")
+    loss = json.loads(figures(path, "--json"))["loss"]
+    want("half observed", loss, abs(loss["drops_a_minute_high"] - 2.9957) < 0.1) # 3 in a minute
+
+
 with tempfile.TemporaryDirectory() as name:
-    for part in (clocks, moduli, rates, ends):
+    for part in (clocks, moduli, rates, ends, observed):
         part(Path(name) / "made.log")
 
 for fault in faults:
