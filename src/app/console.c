@@ -352,20 +352,26 @@ void console_ring(struct console *c) {
         screen_bell(c->screen);
 }
 
-/* Whether loss is the same all along takes a while to work out, and changes slowly; charts go by
- * the same figures. */
+/* Whether loss is the same all along takes a while to work out, and changes slowly: near its limit
+ * it would flicker, so that not steady stands for some readings more.  Charts go by the same
+ * figures. */
 static void read_steady(struct console *c, const struct fold *f, int64_t now_us) {
-    enum { APART_US = 1000000 };
+    enum { APART_US = 1000000, READINGS = 10 };
     if (now_us - c->steady_us >= APART_US) {
         struct measures m;
         fold_measure(f, &m);
-        c->not_steady = m.steady_known && !m.steady;
+        if (!m.steady_known)
+            c->not_steady = 0;
+        else if (!m.steady)
+            c->not_steady = READINGS;
+        else if (c->not_steady > 0)
+            c->not_steady--;
         c->steady_us = now_us;
         if (c->charts)
             charts_live_read(c->charts, &f->survey, &m,
                              setup_supply_alarm(f->setup, c->charts->course.supply_highest_mv));
     }
-    c->now.not_steady = c->not_steady;
+    c->now.not_steady = c->not_steady > 0;
 }
 
 static void raise_alarms(struct console *c, int64_t now_us) {

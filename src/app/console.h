@@ -47,9 +47,9 @@ struct console {
     bool patterns_only;  /* no other bells: whoever walks counts them */
     bool full_confirmed; /* by the person, after the step that was last seen: */
     uint32_t confirmed_step;
-    int64_t bounds_us; /* when the bounds of the loss were worked out */
-    int64_t steady_us; /* when not_steady was worked out */
-    bool not_steady;
+    int64_t bounds_us;          /* when the bounds of the loss were worked out */
+    int64_t steady_us;          /* when not_steady was worked out */
+    int not_steady;             /* for so many readings more */
     struct charts_live *charts; /* the caller's, set after console_open; NULL: none */
     enum asked declined;        /* by the newest key; ASKED_NOTHING else */
     const char *on_alarm;

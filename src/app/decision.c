@@ -5,6 +5,7 @@
 
 #include "app/commands.h"
 #include "app/print_out.h"
+#include "base/percent.h"
 
 static int usage(const struct options *o, const char *text) {
     words_say("%s", text);
@@ -110,9 +111,11 @@ void decision_moment(void *context, const struct moment *m) {
 }
 
 static void tell_numbers(const struct until *u) {
-    printf("          loss %.2f %% (%.2f to %.2f %%), after %.0f s of packets and %d of %d looks\n",
-           100 * u->rate, 100 * u->limits.low, 100 * u->limits.high, u->counted_s, u->taken,
-           u->looks);
+    char rate[PERCENT_MAX], span[PERCENT_SPAN_MAX];
+    percent_rate(rate, u->rate);
+    percent_span(span, u->limits.low, " to ", u->limits.high);
+    printf("          loss %s %% (%s %%), after %.0f s of packets and %d of %d looks\n", rate, span,
+           u->counted_s, u->taken, u->looks);
 }
 
 static void tell_verdict(const struct until *u) {

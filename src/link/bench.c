@@ -206,6 +206,8 @@ static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) 
 
 /* Loss and its runs take the packets in their order. */
 static void take_order(struct bench *b, const struct packet_step *step) {
+    if (step->counted)
+        stat_counts_take(&b->counts, step->got + step->lost, step->lost);
     if (packet_step_plain(step)) {
         stat_loss_take(&b->loss_runs, true, step->got);
         runs_arrived(&b->runs, step->got);
@@ -237,12 +239,25 @@ static void take_standards(struct bench *b, const struct packet_step *step) {
         jitter_break(&b->jitter);
 }
 
+/* Others came before these packets, of which nothing is known: their time isn't observed. */
+static int64_t unseen_until(const struct bench *b, const struct packet_step *s, int64_t from_ms) {
+    double packets = (double)(s->got + s->lost), rate = b->packets.rate_hz;
+    double before = (double)(b->packets.got + b->packets.lost) - packets;
+    double each_ms = rate > 0     ? 1000 / rate
+                     : before > 0 ? (double)b->steady.observed_ms / before
+                                  : 0;
+    int64_t since_ms = s->good_ms - (int64_t)(packets * each_ms);
+    return since_ms > from_ms ? since_ms : from_ms;
+}
+
 /* Since when a step's packets were sent: from_ms is the newest packet before them.  After an outage
  * of which they are too few to have been sent all along, they lie just before the newest: a
  * transmitter that was off sent nothing, and nothing is known of the outage. */
 static int64_t sent_from(struct bench *b, const struct packet_step *s, int64_t from_ms,
                          int64_t before_ms) {
     bool timed = from_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN;
+    if (s->unseen && timed)
+        return unseen_until(b, s, from_ms);
     if (!s->arrived || !s->counted || !timed || before_ms - from_ms <= b->silence.limit_ms)
         return from_ms;
     double rate = b->packets.rate_hz;
@@ -410,6 +425,8 @@ static void take_report(struct bench *b, const struct event *e) {
     bool hole = lines_report(&b->lines, e, fresh, &missing);
     if (how == FOLLOWS_WRAP)
         bench_happen(b, HAPPENING_UPTIME_WRAPPED, link_ms, 0, 0, no_text);
+    if (how == FOLLOWS_STEP)
+        bench_happen(b, HAPPENING_CLOCK_STEP, link_ms, 0, 0, no_text);
     if (missing > 0)
         bench_happen(b, HAPPENING_LINES_MISSING, link_ms, (int64_t)missing, 0, no_text);
     if (hole && !fresh) {

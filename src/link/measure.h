@@ -13,9 +13,8 @@
 enum loss_ground {                    /* what the interval of the mean loss rests on */
                    GROUND_NONE,       /* there is none; see why */
                    GROUND_NONE_LOST,  /* no loss: a bound on drops a minute, see drops_a_minute */
-                   GROUND_BOUND,      /* few loss runs: high is a one-sided bound, low is 0 */
                    GROUND_RUNS,       /* loss runs */
-                   GROUND_BLOCKS,     /* blocks of time: the order of the packets isn't known */
+                   GROUND_COUNTS,     /* lost packets a report: their order isn't known */
                    GROUND_NOT_STEADY, /* the loss changed over the run: a pooled interval would mean
                                          nothing */
 };
@@ -26,7 +25,12 @@ struct measures {
     enum loss_ground ground;
     const char *method;     /* the same in words */
     const char *why;        /* of GROUND_NONE: what was missing, in words; else NULL */
-    double low, high;       /* 95 %; of GROUND_BOUND and GROUND_RUNS and GROUND_BLOCKS */
+    double low, high;       /* 95 %; of GROUND_RUNS and GROUND_COUNTS */
+    double high_if_drop_1s; /* of these, where few runs were seen and none of 1 s: the loss, if a
+                               drop of 1 s may come, 95 %; negative where there is no need of it */
+    bool rate_judged;       /* loss is got against the packet rate: the interval allows for */
+    bool rate_measured;     /* so great an error of that, which was measured, */
+    double rate_error;      /* or is a tolerance; a share */
     double drops_a_minute;  /* of GROUND_NONE_LOST: no more than these, 95 % */
     double high_if_drop_10; /* likewise: the loss, if a drop lasts about ten packets */
     double observed_ms;     /* the time that packets were counted over; negative unknown */
@@ -38,6 +42,8 @@ struct measures {
     uint32_t blocks;
     int64_t block_ms;
 
+    bool order_known; /* of all lost packets but a twentieth: else `runs` and `bursts` tell of too
+                         few */
     struct runs runs;
     struct bursts_figures bursts;
     struct gilbert gilbert;

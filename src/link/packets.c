@@ -4,6 +4,12 @@
 
 #define BIT(key) (1u << (key))
 
+enum {
+    ALIAS_SLACK = 2, /* packets: got and seq may be read at slightly different moments */
+    PACE_MOST = 2,
+    PACE_SLACK = 20,
+};
+
 void packets_init(struct packets *p) {
     *p = (struct packets){.good_ms = TIME_UNKNOWN,
                           .report_ms = TIME_UNKNOWN,
@@ -51,7 +57,7 @@ static void set_base(struct packets *p, const struct report *r, bool fresh_boot)
 static bool dropped_without_wrap(const struct packets *p, const struct report *r,
                                  uint64_t packets) {
     static const uint32_t usual[] = {1u << 8, 1u << 16, 0};
-    if (r->seq >= p->base_seq)
+    if (r->seq >= p->base_seq || p->seqmod_wrong)
         return false;
     if (p->seqmod_known)
         return seq_forward(p, p->base_seq, r->seq) > packets + 1;
@@ -106,14 +112,124 @@ static void count_by_pattern(const struct report *r, bool hole, struct packet_st
     pattern_order(s, r);
 }
 
+/* Without seqmod: the least usual modulus that holds every number seen.  Once the number went
+ * round, a greater one contradicts it. */
+static void assume_modulus(struct packets *p, const struct report *r) {
+    if (r->seq > p->seq_greatest)
+        p->seq_greatest = r->seq;
+    if (p->seqmod_known)
+        return;
+    p->seqmod = p->seq_greatest < 1u << 8 ? 1u << 8 : p->seq_greatest < 1u << 16 ? 1u << 16 : 0;
+    if (p->seqmod_assumed && p->seqmod != p->seqmod_taken)
+        p->seqmod_wrong = true;
+}
+
+/* Packets a ms, as the number rose; 0 unknown. */
+static double pace(const struct packets *p) {
+    return p->seq_ms > 0 ? (double)p->seq_forward / (double)p->seq_ms : 0;
+}
+
+/* A number that fell too soon for that modulus began anew with its transmitter, or goes round
+ * elsewhere.  It does where the start number stands, and where packets came on without the pause
+ * that a start takes: a radio alone needs 100 ms from power (nRF24L01+ specification, 6.1.1). */
+static void doubt_modulus(struct packets *p, const struct report *r, const struct packet_step *s,
+                          uint32_t got) {
+    static const double start_ms = 100;
+    double pause_ms = (double)(s->good_ms - p->good_ms) - got / pace(p);
+    bool same_start = report_has(r, KEY_TBOOT) && p->tboot_known && p->tboot == r->tboot;
+    bool other_start = report_has(r, KEY_TBOOT) && p->tboot_known && p->tboot != r->tboot;
+    if (!p->seqmod_known && !other_start && (same_start || pause_ms < start_ms))
+        p->seqmod_wrong = true;
+}
+
+/* Whether the number may have gone round within the report, so that it doesn't tell what is lost.
+ */
+static bool is_aliased(const struct packets *p, const struct report *r, const struct packet_step *s,
+                       uint32_t got, uint64_t expected) {
+    double modulus = p->seqmod == 0 ? 4294967296.0 : p->seqmod;
+    if (got > expected + ALIAS_SLACK && got >= modulus / 2)
+        return true;
+    if (p->rate_hz <= 0 || got < 2 || s->good_ms == TIME_UNKNOWN || p->good_ms == TIME_UNKNOWN)
+        return false;
+    double round_ms = 1000 * modulus / p->rate_hz;
+    bool gap = report_has(r, KEY_GAP) && (double)r->gap_ms > round_ms; /* estimated, see below */
+    return !gap && (double)(s->good_ms - p->good_ms) > round_ms;
+}
+
+/* A number that fell went round if that took about as long as before; else the transmitter began
+ * anew.  Without times it is believed to have gone round. */
+static bool keeps_pace(struct packets *p, const struct report *r, const struct packet_step *s,
+                       uint64_t forward) {
+    if (s->good_ms == TIME_UNKNOWN || p->good_ms == TIME_UNKNOWN)
+        return true;
+    int64_t took_ms = s->good_ms - p->good_ms;
+    if (r->seq >= p->base_seq) {
+        p->seq_forward += forward;
+        p->seq_ms += took_ms;
+        return true;
+    }
+    return pace(p) <= 0 || (double)forward <= PACE_MOST * pace(p) * (double)took_ms + PACE_SLACK;
+}
+
 static void count_by_sequence(struct packets *p, const struct report *r, struct packet_step *s) {
     uint32_t got = r->got - p->base_got;
+    assume_modulus(p, r);
     uint64_t expected = seq_forward(p, p->base_seq, r->seq);
     bool first = p->base_got == 0 && p->good_ms == TIME_UNKNOWN;
+    s->evidence = EVIDENCE_SEQUENCE;
+    if (!first && is_aliased(p, r, s, got, expected)) {
+        p->aliased_got += got;
+        return;
+    }
+    if (!keeps_pace(p, r, s, expected)) {
+        expected = 0; /* the number began anew */
+        doubt_modulus(p, r, s, got);
+    } else if (r->seq < p->base_seq && !p->seqmod_known) {
+        p->seqmod_assumed = true;
+        p->seqmod_taken = p->seqmod;
+    }
     s->counted = true;
     s->evidence = EVIDENCE_SEQUENCE;
     s->got = got;
     s->lost = !first && expected > got ? expected - got : 0;
+}
+
+/* Two packets that arrived lie a whole number of intervals apart. */
+static void measure_pace(struct packets *p, const struct report *r, const struct packet_step *s) {
+    enum { INTERVALS_MOST = 15 }; /* over more, 2 % could be taken for another number */
+    if (!report_has(r, KEY_AGE) || s->good_ms == TIME_UNKNOWN || p->good_ms == TIME_UNKNOWN)
+        return;
+    double intervals = (double)(s->good_ms - p->good_ms) * p->rate_hz / 1000.0;
+    if (intervals < 0.5 || intervals > INTERVALS_MOST)
+        return;
+    p->pace_steps++;
+    p->pace_packets += (uint64_t)(intervals + 0.5);
+    p->pace_ms += s->good_ms - p->good_ms;
+    p->pace_off += fabs(intervals - round(intervals));
+}
+
+/* Whether packets lie whole intervals apart, as far as was seen.  t and age are whole ms, read a
+ * moment apart, so short intervals can't tell. */
+static bool in_step(const struct packets *p) {
+    static const double off_most = 0.15, shortest_ms = 8;
+    return p->pace_steps > 0 && p->pace_off <= off_most * (double)p->pace_steps &&
+           p->rate_hz * shortest_ms <= 1000;
+}
+
+struct packets_pace packets_pace(const struct packets *p) {
+    static const double tolerance = 0.02, read_ms = 4; /* 2 ms at either end */
+    enum { STEPS_LEAST = 20 };
+    if (p->pace_steps < STEPS_LEAST || !in_step(p))
+        return (struct packets_pace){p->rate_hz, tolerance, false};
+    return (struct packets_pace){1000.0 * (double)p->pace_packets / (double)p->pace_ms,
+                                 read_ms / (double)p->pace_ms, true};
+}
+
+const char *packets_lack(const struct packets *p) {
+    enum { ALIASED_PART = 20 }; /* up to a twentieth the others tell it */
+    if (p->aliased_got > p->got / ALIASED_PART)
+        return "more packets a report than seqmod";
+    return p->seqmod_wrong ? "no modulus fits seq" : NULL;
 }
 
 /* The nominal rate against what arrived, both summed from the first packet on, so that neither
@@ -124,14 +240,19 @@ static void count_by_rate(struct packets *p, const struct report *r, struct pack
     s->evidence = EVIDENCE_RATE;
     if (s->good_ms == TIME_UNKNOWN || s->got == 0)
         return;
+    measure_pace(p, r, s);
     if (p->rate_from_ms == TIME_UNKNOWN) {
         p->rate_from_ms = s->good_ms;
         p->rate_got = p->rate_lost = 0;
         return;
     }
     p->rate_got += s->got;
-    double expected = (double)(s->good_ms - p->rate_from_ms) * p->rate_hz / 1000.0;
+    double rate_hz = packets_pace(p).rate_hz;
+    double expected = (double)(s->good_ms - p->rate_from_ms) * rate_hz / 1000.0;
     double missing = expected - (double)p->rate_got - (double)p->rate_lost;
+    if (report_has(r, KEY_AGE) && p->good_ms != TIME_UNKNOWN &&
+        in_step(p)) /* from packet to packet */
+        missing = round((double)(s->good_ms - p->good_ms) * rate_hz / 1000.0) - (double)s->got;
     if (missing >= 1) {
         s->lost = (uint64_t)missing;
         p->rate_lost += s->lost;
@@ -252,7 +373,9 @@ const struct packet_step *packets_report(struct packets *p, const struct report 
     s->arrived = has_arrived(p, r, link_ms);
     s->good_ms = newest_ms(p, r, link_ms, s->arrived);
     count(p, r, hole, s);
-    s->transmitter_reboot = transmitter_rebooted(p, r, s->got + s->lost);
+    bool aliased =
+        s->evidence == EVIDENCE_SEQUENCE && !s->counted; /* its way forward tells nothing */
+    s->transmitter_reboot = transmitter_rebooted(p, r, aliased ? UINT64_MAX - 1 : s->got + s->lost);
     if (s->transmitter_reboot && s->evidence == EVIDENCE_SEQUENCE)
         s->lost = 0;
     estimate_long_gap(p, r, s);

@@ -32,7 +32,7 @@ static inline bool packet_step_plain(const struct packet_step *s) {
 struct packets {
     double rate_hz;    /* 0 unknown */
     bool seqmod_known; /* the caller keeps it up to date */
-    uint32_t seqmod;   /* likewise; 0 for 2^32 */
+    uint32_t seqmod;   /* likewise; 0 for 2^32; while not known, what the numbers show */
     int64_t round_ms;  /* how long the sequence number lasts; INT64_MAX where that can't be told */
 
     /* sums of the run */
@@ -54,7 +54,35 @@ struct packets {
     int64_t report_ms;            /* newest report of this boot, likewise */
     int64_t rate_from_ms;         /* EVIDENCE_RATE: since when, */
     uint64_t rate_got, rate_lost; /* and what was counted since then */
+
+    /* EVIDENCE_SEQUENCE without seqmod, and where the number lasts no report */
+    bool seqmod_assumed;   /* it went round: seqmod is the least usual one that holds all numbers */
+    bool seqmod_wrong;     /* a number came, or fell, that no usual modulus explains */
+    uint32_t seqmod_taken; /* when it went round first */
+    uint32_t seq_greatest;
+    uint64_t seq_forward; /* packets that the number ran on while it rose, */
+    int64_t seq_ms;       /* and the time that they took */
+    uint64_t
+        aliased_got; /* got in reports of more packets than the number tells apart: in no sum */
+
+    /* EVIDENCE_RATE with age: packets lie whole intervals apart, which measures the rate */
+    uint64_t pace_packets;
+    int64_t pace_ms; /* that they took */
+    double pace_off; /* sum of what was rounded off, in intervals */
+    uint64_t pace_steps;
 };
+
+/* Why the loss isn't known though packets were counted; NULL where it is. */
+const char *packets_lack(const struct packets *p);
+
+/* The packets sent in a second as EVIDENCE_RATE takes them, and the share by which that may be
+ * wrong: measured where reports have an age, else 2 %, what small chips' RC oscillators keep
+ * (common practice; resonators keep 0.5 %). */
+struct packets_pace {
+    double rate_hz, error;
+    bool measured;
+};
+struct packets_pace packets_pace(const struct packets *p);
 
 void packets_init(struct packets *p);
 

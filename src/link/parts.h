@@ -19,6 +19,7 @@
 #include "link/steady.h"
 #include "link/timeline.h"
 #include "link/window.h"
+#include "stat/counts.h"
 #include "telemetry/counters.h"
 
 struct bench {
@@ -37,6 +38,7 @@ struct bench {
 
     /* the figures of the standards; measure.c reads them */
     struct loss_runs loss_runs;
+    struct loss_counts counts;
     struct runs runs;
     struct bursts bursts;
     struct jitter jitter;
@@ -115,6 +117,11 @@ bool bench_reports_come(const struct bench *b);    /* new ones: what is known is
 bool bench_sees_packets(const struct bench *b);    /* new reports come, and packets with them */
 int32_t bench_supply_limit(const struct bench *b); /* mV, 0 none */
 
+/* Whether what was counted tells the loss.  In snapshot.c. */
+bool bench_loss_known(const struct bench *b);
+/* The interval of the mean loss, 95 %, as bench_measure gives it, whether or not the loss was
+ * steady; false where there is none.  In measure.c. */
+bool bench_loss_limits(const struct bench *b, struct stat_interval *out);
 /* At the newest report the last packet was longer ago than the limit; in a light bench too. */
 bool bench_outage_open(const struct bench *b);
 

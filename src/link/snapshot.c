@@ -59,10 +59,13 @@ static void keep_bounds(struct packet_count *count, const struct packet_count *b
 static void bound(struct packet_count *count, const struct loss_runs *runs) {
     struct loss_interval interval;
     stat_loss_interval(runs, 0.95, &interval);
-    count->high_known = interval.kind == LOSS_BOUND_ONLY || interval.kind == LOSS_RUNS;
-    count->low_known = interval.kind == LOSS_RUNS;
+    count->high_known = count->low_known = interval.kind == LOSS_RUNS;
     count->low = interval.low;
     count->high = interval.high;
+}
+
+bool bench_loss_known(const struct bench *b) {
+    return b->packets.counted && packets_lack(&b->packets) == NULL;
 }
 
 /* Into a cleared count, so that no byte between its members is left to chance. */
@@ -72,7 +75,7 @@ static void span_count(const struct bench *b, int64_t span_ms, bool intervals,
     struct loss_runs runs;
     count->got = sum.got;
     count->lost = sum.lost;
-    count->known = b->packets.counted && bench_sees_packets(b);
+    count->known = bench_loss_known(b) && bench_sees_packets(b);
     if (intervals && count->known && sum.lost > 0 &&
         window_runs(&b->window, count->got + count->lost, &runs))
         bound(count, &runs);
@@ -81,9 +84,15 @@ static void span_count(const struct bench *b, int64_t span_ms, bool intervals,
 static void run_count(const struct bench *b, bool intervals, struct packet_count *count) {
     count->got = b->packets.got;
     count->lost = b->packets.lost;
-    count->known = b->packets.counted;
-    if (intervals && count->known && count->lost > 0 && b->loss_runs.lost == count->lost)
-        bound(count, &b->loss_runs);
+    count->known = bench_loss_known(b);
+    if (!count->known)
+        count->got += b->packets.aliased_got;
+    struct stat_interval limits;
+    if (!intervals || !bench_loss_limits(b, &limits))
+        return;
+    count->high_known = count->low_known = true;
+    count->low = limits.low;
+    count->high = limits.high;
 }
 
 static void read_time(const struct bench *b, struct snapshot *s) {
@@ -109,7 +118,10 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     s->bare = b->have_report && b->last.has == 1u << KEY_CH;
     run_count(b, intervals, &s->total);
     span_count(b, 10000, intervals, &s->last_10s);
-    span_count(b, 1000, intervals, &s->last_1s);
+    span_count(b, 1000, false, &s->last_1s); /* some 45 packets: an interval would only flicker */
+    s->lost_why = packets_lack(&b->packets);
+    s->seqmod_assumed = b->packets.evidence == EVIDENCE_SEQUENCE && b->packets.seqmod_assumed;
+    s->seqmod = b->packets.seqmod;
     s->lost_estimated = b->packets.estimated;
     s->order_unknown = b->packets.order_unknown;
     s->unseen = b->packets.unseen;
@@ -158,8 +170,11 @@ static void read_lines(const struct bench *b, struct snapshot *s) {
     s->receiver_reboots = b->receiver_reboots;
     s->opening_reboots = b->opening_reboots;
     s->transmitter_reboots = b->transmitter_reboots;
-    s->transmitter_reboots_known = b->transmitter_reboots_known;
+    bool only_seq = !b->packets.tboot_known; /* which tells nothing where it falls anyhow */
+    s->transmitter_reboots_known =
+        b->transmitter_reboots_known && !(only_seq && b->packets.seqmod_wrong);
     s->uptime_wraps = b->timeline.wraps;
+    s->clock_steps = b->timeline.steps;
     memcpy(s->reboots_by_cause, b->by_cause, sizeof s->reboots_by_cause);
     s->restart_count = b->restart_count;
     s->restarts = b->restarts;
@@ -265,9 +280,8 @@ void bench_glance(const struct bench *b, struct snapshot *s) {
 }
 
 void bench_read_on(const struct bench *b, struct snapshot *s) {
-    const struct packet_count total = s->total, last_10s = s->last_10s, last_1s = s->last_1s;
+    const struct packet_count total = s->total, last_10s = s->last_10s;
     bench_glance(b, s);
     keep_bounds(&s->total, &total);
     keep_bounds(&s->last_10s, &last_10s);
-    keep_bounds(&s->last_1s, &last_1s);
 }

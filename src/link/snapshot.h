@@ -138,6 +138,7 @@ enum happening_kind {
     HAPPENING_RECEIVER_REBOOT, /* a: enum boot_cause; b: 1 our own opening, 2 a first start */
     HAPPENING_TRANSMITTER_REBOOT,
     HAPPENING_UPTIME_WRAPPED,
+    HAPPENING_CLOCK_STEP,    /* the receiver's clock went back, its counters ran on */
     HAPPENING_LINES_MISSING, /* a: how many */
     HAPPENING_DAMAGE,        /* a: enum damage_reason; b: lines in a row */
     HAPPENING_REGISTERS,     /* a: enum radio_registers, now */
@@ -182,6 +183,10 @@ struct snapshot {
     /* packets; of the last seconds nothing is known while no packet or no new report comes */
     struct packet_count total, last_10s, last_1s;
     bool not_steady; /* for who has asked bench_measure: total's interval would mean nothing */
+    const char
+        *lost_why; /* why `lost` isn't known though packets are counted; NULL: see unknown.h */
+    bool seqmod_assumed;     /* the lines don't tell the modulus of seq; this was taken: */
+    uint32_t seqmod;         /* 0 for 2^32 */
     uint64_t lost_estimated; /* in gaps longer than the sequence number lasts; not in lost */
     uint64_t refused;        /* by the radio's payload checks */
     bool refused_known;
@@ -218,7 +223,7 @@ struct snapshot {
     double load_peak; /* greatest share of it that lines filled over 10 s; negative unknown */
 
     /* restarts */
-    uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps;
+    uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps, clock_steps;
     uint64_t reboots_by_cause[5]; /* enum boot_cause; no boot line counts as BOOT_UNKNOWN */
     uint32_t restart_count;
     const struct restart *restarts;

@@ -68,6 +68,7 @@ void steady_place(struct steady *s, const struct packet_step *step, int64_t from
         from_ms = to_ms;
     if (s->begin_ms == TIME_UNKNOWN)
         s->begin_ms = from_ms;
+    s->observed_ms += to_ms - from_ms;
     uint32_t last = block_at(s, to_ms); /* first, since it may change the length of blocks */
     int64_t first = (from_ms - s->begin_ms) / s->block_ms;
     first = first < 0 ? 0 : first < last ? first : last;

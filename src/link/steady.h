@@ -21,6 +21,7 @@ struct steady {
     int64_t block_ms;
     uint32_t full; /* blocks before block[full], which is being filled, are complete */
     struct steady_block block[STEADY_BLOCKS];
+    int64_t observed_ms;         /* time that packets were counted over */
     struct steady_block untimed; /* packets whose time nobody knows */
 };
 
@@ -39,6 +40,7 @@ static inline void steady_step(struct steady *s, const struct packet_step *step,
         to_ms - newest_ms < s->block_ms) {
         newest->got += step->got;
         newest->lost += step->lost;
+        s->observed_ms += step->got + step->lost > 0 ? to_ms - from_ms : 0;
     } else {
         steady_place(s, step, from_ms, to_ms);
     }

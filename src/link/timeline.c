@@ -10,9 +10,19 @@ static int64_t host_growth_ms(const struct timeline *t, int64_t host_us) {
     return (host_us - t->host_us) / 1000;
 }
 
+/* A clock that went back doesn't tell how long the report took: as long as the one before, and so
+ * each that is missing. */
+static int64_t growth_over_step(const struct timeline *t, const struct report *r) {
+    if (counters_micros_wrapped(t->t_ms, r->t_ms))
+        return (int64_t)r->t_ms + COUNTERS_MICROS_MS - t->t_ms;
+    return t->growth_ms * (report_has(r, KEY_N) && r->n > t->n ? (int64_t)(r->n - t->n) : 1);
+}
+
 static int64_t growth_ms(const struct timeline *t, const struct report *r, int64_t host_us,
                          enum succession how) {
     bool has_t = report_has(r, KEY_T);
+    if (has_t && t->has_t && how == FOLLOWS_STEP)
+        return growth_over_step(t, r);
     if (has_t && t->has_t && how != FOLLOWS_REBOOT)
         return (uint32_t)(r->t_ms - t->t_ms);
     int64_t host = host_growth_ms(t, host_us);
@@ -34,8 +44,12 @@ static int64_t next_ms(const struct timeline *t, const struct report *r, int64_t
 
 void timeline_report(struct timeline *t, const struct report *r, int64_t host_us,
                      enum succession how) {
+    int64_t before_ms = t->link_ms;
     t->link_ms = next_ms(t, r, host_us, how);
+    t->growth_ms = before_ms != TIME_UNKNOWN && t->link_ms > before_ms ? t->link_ms - before_ms : 0;
+    t->steps += how == FOLLOWS_STEP;
     t->begun = true;
+    t->n = report_has(r, KEY_N) ? r->n : 0;
     t->has_t = report_has(r, KEY_T);
     t->rough = !t->has_t;
     if (t->has_t)

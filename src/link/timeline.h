@@ -13,7 +13,9 @@ struct timeline {
     int64_t host_us; /* of the newest report, or TIME_UNKNOWN */
     uint32_t t_ms;   /* of the newest report that had one */
     bool has_t;
-    uint64_t wraps;
+    uint32_t n;        /* likewise; 0 where it had none */
+    int64_t growth_ms; /* from the report before to the newest; 0 unknown */
+    uint64_t wraps, steps;
 };
 
 void timeline_init(struct timeline *t);

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "base/printable.h"
 #include "base/text.h"
 #include "print/unknown.h"
@@ -337,8 +338,10 @@ static void say_throttle(struct out *o) {
     say(&o->to, "\nLoss against the throttle's output, a fifth of the time each\n");
     for (int i = 0; i < THROTTLE_STEPS; i++) {
         say(&o->to, "  %6.0f to %4.0f  %5.2f %%", step[i].from, step[i].to, 100 * step[i].loss);
+        char span[PERCENT_SPAN_MAX];
+        percent_span(span, step[i].low, " to ", step[i].high);
         if (step[i].interval_known)
-            say(&o->to, " (%.2f to %.2f %%)", 100 * step[i].low, 100 * step[i].high);
+            say(&o->to, " (%s %%)", span);
         say(&o->to, "\n");
     }
 }

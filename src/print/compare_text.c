@@ -1,6 +1,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "base/printable.h"
 #include "print/compare.h"
 
@@ -15,7 +16,7 @@ struct out {
 
 static void text_side(struct out *o, const char *label, const struct side *s,
                       const struct side_samples *samples) {
-    char name[SAMPLE_NAME];
+    char name[SAMPLE_NAME], span[PERCENT_SPAN_MAX];
     say(&o->to, "%-9s", label);
     for (uint32_t i = 0; i < samples->count && i < NAMES_SHOWN; i++)
         say(&o->to, "%s %s", i > 0 ? "," : "",
@@ -25,9 +26,10 @@ static void text_side(struct out *o, const char *label, const struct side *s,
     say(&o->to, "\n");
     if (!s->counted)
         return;
+    percent_span(span, s->loss.low, " to ", s->loss.high);
     say(&o->to, "%-9s %.2f %% lost", "", 100 * s->rate);
     if (o->c->lack == COMPARE_LACKS_NOTHING)
-        say(&o->to, " (%.2f to %.2f %%)", 100 * s->loss.low, 100 * s->loss.high);
+        say(&o->to, " (%s %%)", span);
     say(&o->to, ", %llu of %llu packets in %.1f min\n", (unsigned long long)s->lost,
         (unsigned long long)(s->got + s->lost), s->minutes);
 }
@@ -104,11 +106,13 @@ static void text_loss(struct out *o) {
     const struct compare *c = o->c;
     if (c->lack != COMPARE_LACKS_NOTHING)
         return;
-    say(&o->to, "%-9s %+.2f points (%+.2f to %+.2f, 95 %%)", "B - A", 100 * c->difference.rate,
-        100 * c->difference.limits.low, 100 * c->difference.limits.high);
+    char span[PERCENT_SPAN_MAX];
+    percent_between(span, 100 * c->difference.limits.low, " to ", 100 * c->difference.limits.high,
+                    true);
+    say(&o->to, "%-9s %+.2f points (%s, 95 %%)", "B - A", 100 * c->difference.rate, span);
+    percent_between(span, c->ratio.limits.low, " to ", c->ratio.limits.high, false);
     if (c->ratio.known && c->ratio.high_known)
-        say(&o->to, "; B / A %.2f (%.2f to %.2f)", c->ratio.value, c->ratio.limits.low,
-            c->ratio.limits.high);
+        say(&o->to, "; B / A %.2f (%s)", c->ratio.value, span);
     else if (c->ratio.known)
         say(&o->to, "; B / A %.2f (from %.2f on, without limit)", c->ratio.value,
             c->ratio.limits.low);

@@ -82,6 +82,11 @@ static void put_packets(struct document *d) {
     json_object_set_new(to.object, "after_retries", json_boolean(s->acked));
     put_figure(&to, "lost_estimated", FIGURE_LOST, (int64_t)s->lost_estimated);
     put_figure(&to, "order_unknown", FIGURE_LOST, (int64_t)s->order_unknown);
+    if (s->seqmod_assumed)
+        json_object_set_new(to.object, "seqmod_assumed",
+                            json_integer(s->seqmod == 0 ? INT64_C(1) << 32 : s->seqmod));
+    else
+        put_null(&to, "seqmod_assumed", "not needed");
     put_figure(&to, "unseen", FIGURE_LOST, (int64_t)s->unseen);
     put_figure(&to, "refused", FIGURE_REFUSED, (int64_t)s->refused);
 }
@@ -165,6 +170,7 @@ static void put_reboots(struct document *d) {
     put_figure(&to, "opening", FIGURE_RECEIVER_REBOOTS, (int64_t)s->opening_reboots);
     put_figure(&to, "transmitter", FIGURE_TRANSMITTER_REBOOTS, (int64_t)s->transmitter_reboots);
     put_figure(&to, "wraps", FIGURE_RECEIVER_REBOOTS, (int64_t)s->uptime_wraps);
+    put_figure(&to, "clock_steps", FIGURE_RECEIVER_REBOOTS, (int64_t)s->clock_steps);
     json_t *causes = json_object();
     for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
         if (s->reboots_by_cause[i] > 0)

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "base/printable.h"
 #include "link/failsafe.h"
 #include "print/standards.h"
@@ -82,24 +83,27 @@ static const char *evidence_words(enum evidence evidence) {
     return words[evidence];
 }
 
-/* How well that is known: one line. */
+/* Its confidence interval, or why there is none. */
 static void text_interval(struct out *o) {
     const struct measures *m = o->m;
-    double low = 100 * m->low, high = 100 * m->high;
+    char span[PERCENT_SPAN_MAX], drop[PERCENT_MAX];
     switch (m->ground) {
     case GROUND_NONE_LOST:
         if (m->observed_ms > 0)
-            say(&o->to, "%-9s none seen: at most %.2g drops a minute (95 %%)\n", "",
+            say(&o->to, "%-9s none seen: at most %.2g loss runs a minute (95 %%)\n", "",
                 m->drops_a_minute);
         break;
-    case GROUND_BOUND:
-        say(&o->to, "%-9s at most %.2f %% (95 %%), by only %llu drop%s\n", "", high,
-            count(m->runs.runs.count), plural(m->runs.runs.count));
-        break;
     case GROUND_RUNS:
-    case GROUND_BLOCKS:
-        say(&o->to, "%-9s %.2f to %.2f %% (95 %%), by %s\n", "", low, high,
-            m->ground == GROUND_RUNS ? "its drops" : "blocks of time");
+    case GROUND_COUNTS:
+        percent_span(span, m->low, " to ", m->high);
+        say(&o->to, "%-9s %s %% (95 %% confidence interval, by %s)\n", "", span,
+            m->ground == GROUND_RUNS ? "its loss runs" : "the counts of its reports");
+        if (m->high_if_drop_1s > 0) {
+            percent_text(drop, m->high_if_drop_1s);
+            say(&o->to,
+                "%-9s at most %s %% if a drop of 1 s may come: too few loss runs to rule it out\n",
+                "", drop);
+        }
         break;
     case GROUND_NOT_STEADY:
         say(&o->to, "%-9s not steady: it changed over the run, so there is no one loss to bound\n",
@@ -107,13 +111,28 @@ static void text_interval(struct out *o) {
         break;
     case GROUND_NONE:
         if (m->why)
-            say(&o->to, "%-9s how well that is known can't be told: %s\n", "", m->why);
+            say(&o->to, "%-9s no confidence interval: %s\n", "", m->why);
         break;
     }
 }
 
+/* What the loss takes for granted. */
+static void text_assumed(struct out *o) {
+    const struct snapshot *s = o->s;
+    char error[PERCENT_MAX];
+    percent_text(error, o->m->rate_error);
+    if (o->m->rate_judged)
+        say(&o->to, "%-9s the interval allows for %s %% of error in it, %s\n", "", error,
+            o->m->rate_measured ? "as measured by age" : "since nothing in the lines tells better");
+    if (s->seqmod_assumed)
+        say(&o->to,
+            "%-9s seq goes round at %llu, as its numbers show: seqmod isn't in the id line\n", "",
+            s->seqmod == 0 ? 1ull << 32 : (unsigned long long)s->seqmod);
+}
+
 static void text_packets(struct out *o, const struct figures_facts *facts) {
     const struct snapshot *s = o->s;
+    char rate[PERCENT_MAX];
     const char *no_got = unknown_why(s, FIGURE_GOT), *no_loss = unknown_why(s, FIGURE_LOST);
     if (no_got) {
         say_unknown(o, "packets", no_got);
@@ -125,11 +144,12 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
         say_unknown(o, "loss", no_loss);
         return;
     }
+    if (all > 0)
+        percent_rate(rate, (double)s->total.lost / (double)all);
     say(&o->to, "%-9s %llu got, %llu lost\n", "packets", count(s->total.got), count(s->total.lost));
     if (all > 0)
-        say(&o->to, "%-9s %.2f %%%s, by %s%s\n", "loss", 100 * (double)s->total.lost / (double)all,
-            s->acked ? " after retries" : "", evidence_words(s->evidence),
-            all < FEW_PACKETS ? "; few packets, so rough" : "");
+        say(&o->to, "%-9s %s %%%s, by %s%s\n", "loss", rate, s->acked ? " after retries" : "",
+            evidence_words(s->evidence), all < FEW_PACKETS ? "; few packets, so rough" : "");
     if (all > 0)
         text_interval(o);
     if (s->unsent > 0)
@@ -147,6 +167,7 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
     if (s->evidence == EVIDENCE_RATE && s->rate_hz > 0)
         say(&o->to, "%-9s %g packets a second, from %s\n", "rate", s->rate_hz,
             facts->rate_from ? facts->rate_from : "the id line");
+    text_assumed(o);
     if (s->refused_known && s->refused > 0)
         say(&o->to, "%-9s %llu packet%s of wrong length or owner\n", "refused", count(s->refused),
             plural(s->refused));
@@ -212,6 +233,9 @@ static void text_restarts(struct out *o) {
             if (s->reboots_by_cause[i] > 0)
                 say(&o->to, " (%s %llu)", boot_cause_name((enum boot_cause)i),
                     count(s->reboots_by_cause[i]));
+        if (s->clock_steps > 0)
+            say(&o->to, "; its clock went back %s, without a restart",
+                s->clock_steps == 1 ? "once" : "more than once");
         if (s->opening_reboots > 0)
             say(&o->to, ", %llu more by opening the port", count(s->opening_reboots));
         say(&o->to, "\n");

@@ -1,6 +1,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "base/percent.h"
 #include "print/pictures.h"
 #include "print/sheet.h"
 
@@ -61,11 +62,12 @@ static void draw_wifi(struct band_page *b) {
 }
 
 static void say_spot(struct sheet *s, const char *what, const struct survey_spot *spot) {
+    char span[PERCENT_SPAN_MAX];
     if (!spot->known)
         return;
-    sheet_words(s, ROLE_INK, "%s: %u MHz, %llu hits in %llu looks, %.2g to %.2g %% (95 %%).", what,
-                spot->mhz, (unsigned long long)spot->hits, (unsigned long long)spot->looks,
-                100 * spot->low, 100 * spot->high);
+    percent_span(span, spot->low, " to ", spot->high);
+    sheet_words(s, ROLE_INK, "%s: %u MHz, %llu hits in %llu looks, %s %% (95 %%).", what, spot->mhz,
+                (unsigned long long)spot->hits, (unsigned long long)spot->looks, span);
 }
 
 static void draw_spots(struct band_page *b, const struct survey_advice *advice) {

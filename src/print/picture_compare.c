@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "base/percent.h"
 #include "print/compare.h"
 #include "print/sheet.h"
 
@@ -96,11 +97,11 @@ static void tell(struct compare_page *c) {
         sheet_words(s, ROLE_INK, "Why: %s.", compare_lack_words(found));
         return;
     }
-    sheet_words(s, ROLE_INK,
-                "Loss %.2f %% (A), %.2f %% (B); B less A %+.2f points, %+.2f to %+.2f "
-                "(95 %%).",
-                100 * found->a.rate, 100 * found->b.rate, 100 * found->difference.rate,
-                100 * found->difference.limits.low, 100 * found->difference.limits.high);
+    char span[PERCENT_SPAN_MAX];
+    percent_between(span, 100 * found->difference.limits.low, " to ",
+                    100 * found->difference.limits.high, true);
+    sheet_words(s, ROLE_INK, "Loss %.2f %% (A), %.2f %% (B); B less A %+.2f points, %s (95 %%).",
+                100 * found->a.rate, 100 * found->b.rate, 100 * found->difference.rate, span);
     if (found->verdict == COMPARE_ALIKE || found->verdict == COMPARE_UNDECIDED)
         sheet_words(s, ROLE_INK,
                     found->verdict == COMPARE_ALIKE

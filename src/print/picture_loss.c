@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "print/picture_time.h"
 #include "print/unknown.h"
 
@@ -76,7 +77,7 @@ static bool draw_steps(struct time_page *t, struct picture_rect plot, const stru
 }
 
 static bool has_interval(const struct measures *m) {
-    return m->ground == GROUND_RUNS || m->ground == GROUND_BLOCKS || m->ground == GROUND_BOUND;
+    return m->ground == GROUND_RUNS || m->ground == GROUND_COUNTS;
 }
 
 /* One loss for all of the run, in its outages as well. */
@@ -109,21 +110,22 @@ static void draw_mean(struct time_page *t, const struct measures *m, struct pict
 static void say_mean(struct time_page *t, const struct picture_facts *facts) {
     const struct measures *m = facts->m;
     struct sheet *s = &t->sheet;
+    char span[PERCENT_SPAN_MAX], drop[PERCENT_SPAN_MAX + 48] = "";
     if (!m->loss_known)
         return;
+    if (m->high_if_drop_1s > 0) {
+        percent_text(span, m->high_if_drop_1s);
+        snprintf(drop, sizeof drop, "; at most %s %% if a drop of 1 s may come", span);
+    }
     switch (m->ground) {
     case GROUND_RUNS:
-    case GROUND_BLOCKS:
-        sheet_words(s, ROLE_INK, "Mean loss%s %.2f %%, %.2f to %.2f %% (95 %%).",
-                    facts->s->acked ? " after retries" : "", 100 * m->loss, 100 * m->low,
-                    100 * m->high);
-        break;
-    case GROUND_BOUND:
-        sheet_words(s, ROLE_INK, "Mean loss %.2f %%, at most %.2f %% (95 %%).", 100 * m->loss,
-                    100 * m->high);
+    case GROUND_COUNTS:
+        percent_span(span, m->low, " to ", m->high);
+        sheet_words(s, ROLE_INK, "Mean loss%s %.2f %%, %s %% (95 %%)%s.",
+                    facts->s->acked ? " after retries" : "", 100 * m->loss, span, drop);
         break;
     case GROUND_NONE_LOST:
-        sheet_words(s, ROLE_INK, "None lost: at most %.2g drops a minute (95 %%).",
+        sheet_words(s, ROLE_INK, "None lost: at most %.2g loss runs a minute (95 %%).",
                     m->drops_a_minute);
         break;
     case GROUND_NOT_STEADY:
@@ -133,8 +135,8 @@ static void say_mean(struct time_page *t, const struct picture_facts *facts) {
                     100 * m->loss);
         break;
     case GROUND_NONE:
-        sheet_words(s, ROLE_INK, "Mean loss %.2f %%; how well that is known can't be told%s%s.",
-                    100 * m->loss, m->why ? ": " : "", m->why ? m->why : "");
+        sheet_words(s, ROLE_INK, "Mean loss %.2f %%; no confidence interval%s%s.", 100 * m->loss,
+                    m->why ? ": " : "", m->why ? m->why : "");
         break;
     }
 }

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "link/failsafe.h"
 #include "print/report_parts.h"
 #include "print/trials.h"
@@ -33,15 +34,15 @@ static void answer(struct report_page *p, const char *question, const struct tex
 /* --- loss ------------------------------------------------------------------------------------- */
 
 static void say_loss(struct text *t, const struct snapshot *s, const struct measures *m) {
-    char bounds[64], end[SPAN_TEXT];
+    char bounds[64], end[SPAN_TEXT], drop[PERCENT_MAX], rate[PERCENT_MAX];
     struct text b;
     text_init(&b, bounds, sizeof bounds);
     report_loss_bounds(&b, m);
+    percent_rate(rate, m->loss);
     if (m->ground == GROUND_NONE_LOST)
         text_format(t, "No packet was lost (%llu received).", count(s->total.got));
     else
-        text_format(t, "%.2f %% of the packets%s.", 100 * m->loss,
-                    s->acked ? ", after retries" : "");
+        text_format(t, "%s %% of the packets%s.", rate, s->acked ? ", after retries" : "");
     if (m->ground == GROUND_NOT_STEADY)
         text_string(t, " The loss changed over the run, so that there is no single loss to bound: "
                        "see the picture.");
@@ -49,8 +50,15 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
         text_format(t, " So short a run leaves room for %s (95 %%).", bounds);
     else if (bounds[0] != '\0')
         text_format(t, " The link's mean loss is %s by that (95 %%).", bounds);
-    else if (m->why)
-        text_format(t, " How well that is known can't be told: %s.", m->why);
+    if (m->high_if_drop_1s > 0) {
+        percent_text(drop, m->high_if_drop_1s);
+        text_format(t,
+                    " If a drop of 1 s may come, it is at most %s %%: there are too few loss runs "
+                    "to rule it out.",
+                    drop);
+    }
+    if (bounds[0] == '\0' && m->ground != GROUND_NOT_STEADY && m->why)
+        text_format(t, " No confidence interval: %s.", m->why);
     if (m->ground != GROUND_NONE_LOST)
         text_format(t, " %llu packets came, %llu were lost.", count(s->total.got),
                     count(s->total.lost));

@@ -1,6 +1,7 @@
 /* The band as it was swept at the receiver's start: in words, in figures, and as a picture. */
 #include <stdio.h>
 
+#include "base/percent.h"
 #include "print/report_parts.h"
 #include "stat/proportion.h"
 
@@ -18,10 +19,12 @@ static unsigned long long count(uint64_t n) {
 static void say_spot(struct text *t, const struct survey_spot *s) {
     text_format(t, "%llu of %llu looks about it found a carrier (95 %%: ", count(s->hits),
                 count(s->looks));
+    char span[PERCENT_SPAN_MAX];
+    percent_span(span, s->low, " to ", s->high);
     if (s->hits == 0)
         text_format(t, "at most %.2g" GAP "%%)", 100 * s->high);
     else
-        text_format(t, "%.2g to %.2g" GAP "%%)", 100 * s->low, 100 * s->high);
+        text_format(t, "%s" GAP "%%)", span);
 }
 
 void report_answer_band(struct report_page *p) {
@@ -64,13 +67,15 @@ static void wifi_cell(struct html_table *t, const struct survey_spot *s) {
 
 static void share_cells(struct html_table *t, uint64_t hits, uint64_t looks, double low,
                         double high) {
+    char span[PERCENT_SPAN_MAX];
+    percent_span(span, low, " to ", high);
     html_cell(t, "%llu of %llu", count(hits), count(looks));
     if (looks == 0)
         html_cell(t, "unknown");
     else if (hits == 0)
         html_cell(t, "under %.2g" GAP "%%", 100 * high);
     else
-        html_cell(t, "%.2g to %.2g" GAP "%%", 100 * low, 100 * high);
+        html_cell(t, "%s" GAP "%%", span);
 }
 
 static void spot_row(struct html_table *t, const char *what, const struct survey_spot *s) {

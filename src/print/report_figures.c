@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "link/failsafe.h"
 #include "print/report_parts.h"
 #include "print/standards.h"
@@ -58,8 +59,9 @@ static const char *number(char out[static SPAN_TEXT], const char *format, ...) {
 static void rows_packets(struct sheet *sheet) {
     const struct snapshot *s = sheet->p->f->s;
     const struct measures *m = sheet->p->f->m;
-    char a[SPAN_TEXT], bounds[64];
+    char a[SPAN_TEXT], bounds[64], rate[PERCENT_MAX];
     struct text b;
+    percent_rate(rate, m->loss);
     text_init(&b, bounds, sizeof bounds);
     report_loss_bounds(&b, m);
     if (!unknown_figure(sheet, "packets that came", FIGURE_GOT))
@@ -69,8 +71,8 @@ static void rows_packets(struct sheet *sheet) {
         row(sheet, "packets lost", number(a, "%llu", count(s->total.lost)), NULL,
             report_evidence(s->evidence));
         if (m->loss_known)
-            row(sheet, "loss", number(a, "%.2f %%", 100 * m->loss),
-                bounds[0] ? bounds : "none can be given", m->why ? m->why : m->method);
+            row(sheet, "loss", number(a, "%s %%", rate), bounds[0] ? bounds : "none can be given",
+                m->why ? m->why : m->method);
     }
     if (s->lost_estimated > 0)
         row(sheet, "lost in long gaps, estimated",
@@ -84,13 +86,14 @@ static void rows_packets(struct sheet *sheet) {
 static void rows_patterns(struct sheet *sheet) {
     const struct measures *m = sheet->p->f->m;
     char a[SPAN_TEXT], b[SPAN_TEXT];
-    if (m->runs.packets > 0) {
-        row(sheet, "drops", number(a, "%llu", count(m->runs.runs.count)), NULL,
-            "loss periods, RFC 3357");
-        row(sheet, "longest drop", number(a, "%llu packets", count(m->runs.runs.longest)), NULL,
-            NULL);
+    if (m->order_known && m->runs.packets > 0) {
+        row(sheet, "loss runs", number(a, "%llu", count(m->runs.runs.count)), NULL, "RFC 3357");
+        row(sheet, "longest loss run",
+            number(a, "%llu packet%s", count(m->runs.runs.longest),
+                   report_plural(m->runs.runs.longest)),
+            NULL, NULL);
     }
-    if (m->bursts.count > 0)
+    if (m->order_known && m->bursts.count > 0)
         row(sheet, "bursts",
             number(a, "%llu, %.3g %% lost in them", count(m->bursts.count),
                    100 * m->bursts.density),
@@ -100,7 +103,7 @@ static void rows_patterns(struct sheet *sheet) {
             number(b, "trend p %.3g", m->trend_p),
             number(a, "%u blocks of %.3g s", m->blocks, (double)m->block_ms / 1000));
     else
-        row(sheet, "same loss all the time", "unknown", NULL, "fewer than 8 blocks of time");
+        row(sheet, "same loss all the time", "unknown", NULL, standards_no_steady(m));
 }
 
 static void rows_silences(struct sheet *sheet) {
@@ -185,10 +188,11 @@ static void rows_timing(struct sheet *sheet) {
     if (m->report_ms >= 0 && m->report_sd_ms >= 0)
         row(sheet, "time between reports", number(a, "%.4g ms", m->report_ms),
             number(b, "deviation %.3g ms", m->report_sd_ms), NULL);
+    char span[PERCENT_SPAN_MAX];
+    percent_between(span, m->drift.low_ppm, " to ", m->drift.high_ppm, true);
     if (m->drift.known)
         row(sheet, "receiver's clock against the computer's", number(a, "%+.1f ppm", m->drift.ppm),
-            number(b, "%.1f to %.1f ppm", m->drift.low_ppm, m->drift.high_ppm),
-            "median of slopes (Theil and Sen), 95 %");
+            number(b, "%s ppm", span), "median of slopes (Theil and Sen), 95 %");
     else if (m->drift.untimed)
         row(sheet, "receiver's clock against the computer's", "unknown", NULL,
             standards_no_drift(&m->drift));

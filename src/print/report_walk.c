@@ -2,22 +2,28 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "base/percent.h"
 #include "print/report_parts.h"
 #include "radio/chip.h"
 
 static void loss_cells(struct html_table *t, const struct walk_stop *stop) {
     struct walk_loss loss;
+    char span[PERCENT_SPAN_MAX];
     walk_loss(stop, &loss);
     if (loss.known)
         html_cell(t, "%.2f" GAP "%%", 100 * loss.rate);
     else
         html_cell(t, "unknown without %s", loss.why);
+    if (loss.low <= 0)
+        percent_text(span, fmax(0, loss.high));
+    else
+        percent_span(span, loss.low, " to ", loss.high);
     if (loss.high < 0)
         html_cell(t, "not known%s%s", loss.why ? ": " : "", loss.why ? loss.why : "");
     else if (loss.low <= 0)
-        html_cell(t, "under %.2f" GAP "%%", 100 * loss.high);
+        html_cell(t, "under %s" GAP "%%", span);
     else
-        html_cell(t, "%.2f to %.2f" GAP "%%", 100 * loss.low, 100 * loss.high);
+        html_cell(t, "%s" GAP "%%", span);
 }
 
 static void verdict_cell(struct html_table *t, const struct walk *w, const struct walk_stop *s) {

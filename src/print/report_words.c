@@ -1,6 +1,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "print/report_parts.h"
 
 const char *report_span(char out[static SPAN_TEXT], int64_t ms) {
@@ -96,12 +97,12 @@ void report_why(struct text *out, const char *why) {
 }
 
 void report_loss_bounds(struct text *out, const struct measures *m) {
-    if (m->ground == GROUND_RUNS || m->ground == GROUND_BLOCKS)
-        text_format(out, "%.2f to %.2f %%", 100 * m->low, 100 * m->high);
-    else if (m->ground == GROUND_BOUND)
-        text_format(out, "at most %.2f %%", 100 * m->high);
+    char span[PERCENT_SPAN_MAX];
+    percent_span(span, m->low, " to ", m->high);
+    if (m->ground == GROUND_RUNS || m->ground == GROUND_COUNTS)
+        text_format(out, "%s %%", span);
     else if (m->ground == GROUND_NONE_LOST && m->observed_ms > 0)
-        text_format(out, "at most %.2g drops a minute", m->drops_a_minute);
+        text_format(out, "at most %.2g loss runs a minute", m->drops_a_minute);
 }
 
 const char *report_evidence(enum evidence evidence) {

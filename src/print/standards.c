@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
+
 /* --- text ------------------------------------------------------------------------------------- */
 
 /* "0.123 %", or a question mark for a negative share. */
@@ -15,19 +17,31 @@ static const char *share(char *text, size_t size, double value) {
     return text;
 }
 
+static void text_runs(const struct say *to, const struct measures *m) {
+    const struct runs *r = &m->runs;
+    char drop[PERCENT_MAX];
+    say(to, "loss runs %s%" PRIu64 " (RFC 3357); longest %" PRIu64 " packet%s",
+        r->unordered_lost > 0 ? "at least " : "", r->runs.count, r->runs.longest,
+        r->runs.longest == 1 ? "" : "s");
+    if (m->ground == GROUND_NONE_LOST) {
+        percent_text(drop, m->high_if_drop_10);
+        say(to, "; if loss runs of 10 packets may come, at most %s %% (95 %%)", drop);
+    }
+    if (r->runs.count > 0)
+        say(to, ", mean %.3g", (double)r->runs.sum / (double)r->runs.count);
+    say(to, "\n");
+}
+
 static void text_patterns(const struct say *to, const struct measures *m) {
     const struct runs *r = &m->runs;
     char density[32], gaps[32];
     say(to, "order     of %" PRIu64 " packets known, of %" PRIu64 " not\n", r->packets,
         r->unordered_got + r->unordered_lost);
-    say(to, "drops     %" PRIu64 " loss period%s (RFC 3357); longest %" PRIu64 " packets",
-        r->runs.count, r->runs.count == 1 ? "" : "s", r->runs.longest);
-    if (m->ground == GROUND_NONE_LOST)
-        say(to, "; were there drops of about 10 packets, they would be at most %.2g %% (95 %%)",
-            100 * m->high_if_drop_10);
-    if (r->runs.count > 0)
-        say(to, ", mean %.3g", (double)r->runs.sum / (double)r->runs.count);
-    say(to, "\n");
+    if (!m->order_known) {
+        say(to, "loss runs unknown, bursts too: the order of lost packets isn't known (key pat)\n");
+        return;
+    }
+    text_runs(to, m);
     if (r->lost > 0)
         say(to, "          %.4g %% of losses within 16 packets of the one before\n",
             100 * (double)runs_noticeable(r, 16) / (double)r->lost);
@@ -45,6 +59,10 @@ static void text_patterns(const struct say *to, const struct measures *m) {
 static void text_model(const struct say *to, const struct measures *m) {
     const struct gilbert *g = &m->gilbert;
     char p[32], r[32];
+    if (!m->order_known) {
+        say(to, "two-state p and r unknown\n");
+        return;
+    }
     say(to, "two-state p %s, r %s", share(p, sizeof p, g->p), share(r, sizeof r, g->r));
     if (g->run >= 0)
         say(to, ": runs of %.3g packets expected", g->run);
@@ -57,6 +75,10 @@ const char *standards_no_drift(const struct regular_drift *d) {
     return d->untimed ? "host times from a stopped clock or a pipe" : "half a minute of host times";
 }
 
+const char *standards_no_steady(const struct measures *m) {
+    return m->loss_known || m->why == NULL ? "fewer than 8 blocks of time" : m->why;
+}
+
 static void text_timing(const struct say *to, const struct measures *m) {
     if (m->jitter_ms >= 0)
         say(to, "jitter    %.3g ms (RFC 3550, receiver's clock), greatest difference %.3g ms\n",
@@ -66,16 +88,17 @@ static void text_timing(const struct say *to, const struct measures *m) {
     if (m->report_ms >= 0 && m->report_sd_ms >= 0)
         say(to, "reports   every %.4g ms, deviation %.3g ms, longest wait %" PRId64 " ms\n",
             m->report_ms, m->report_sd_ms, m->report_longest_ms);
+    char span[PERCENT_SPAN_MAX];
+    percent_between(span, m->drift.low_ppm, " to ", m->drift.high_ppm, true);
     if (m->drift.known)
-        say(to, "clock     receiver %+.1f ppm against this computer (%.1f to %.1f)\n", m->drift.ppm,
-            m->drift.low_ppm, m->drift.high_ppm);
+        say(to, "clock     receiver %+.1f ppm against this computer (%s)\n", m->drift.ppm, span);
     else
         say(to, "clock     unknown: %s\n", standards_no_drift(&m->drift));
 }
 
 static void text_steady(const struct say *to, const struct measures *m) {
     if (!m->steady_known) {
-        say(to, "steady    unknown: too short for 8 blocks of time\n");
+        say(to, "steady    unknown: %s\n", standards_no_steady(m));
         return;
     }
     say(to, "steady    %s, by %" PRIu32 " blocks of %.3g s: trend p %.3g", m->steady ? "yes" : "no",
@@ -136,16 +159,17 @@ static void put_count(const struct section *to, const char *key, uint64_t value)
 
 void standards_loss_json(const struct measures *m, json_t *root, json_t *because) {
     struct section to = begin(root, because, "loss");
-    const char *why = m->why                           ? m->why
-                      : m->ground == GROUND_NOT_STEADY ? "not steady"
-                      : m->ground == GROUND_NONE_LOST  ? "none lost"
-                                                       : "one-sided";
-    bool upper =
-        m->ground == GROUND_BOUND || m->ground == GROUND_RUNS || m->ground == GROUND_BLOCKS;
+    const char *why = m->why ? m->why : m->ground == GROUND_NOT_STEADY ? "not steady" : "none lost";
+    bool bounded = m->ground == GROUND_RUNS || m->ground == GROUND_COUNTS;
     put_real(&to, "rate", m->loss_known ? m->loss : -1, m->why ? m->why : "lost");
-    put_real(&to, "low", upper && m->ground != GROUND_BOUND ? m->low : -1, why);
-    put_real(&to, "high", upper ? m->high : -1, why);
+    put_real(&to, "low", bounded ? m->low : -1, why);
+    put_real(&to, "high", bounded ? m->high : -1, why);
     json_object_set_new(to.object, "method", json_string(m->method));
+    put_real(&to, "high_if_drop_1s", m->high_if_drop_1s,
+             bounded  ? "not needed"
+             : m->why ? m->why
+                      : why);
+    put_real(&to, "rate_error", m->rate_judged ? m->rate_error : -1, "not needed");
     put_real(&to, "drops_a_minute_high",
              m->ground == GROUND_NONE_LOST && m->observed_ms > 0 ? m->drops_a_minute : -1,
              m->ground == GROUND_NONE_LOST ? "t" : "only where none was lost");
@@ -155,7 +179,7 @@ void standards_loss_json(const struct measures *m, json_t *root, json_t *because
         json_object_set_new(root, "steady", json_boolean(m->steady));
     else {
         json_object_set_new(root, "steady", json_null());
-        json_object_set_new(because, "steady", json_string("fewer than 8 blocks of time"));
+        json_object_set_new(because, "steady", json_string(standards_no_steady(m)));
     }
 }
 
@@ -180,8 +204,7 @@ static double outage_from(unsigned bin) {
     return (double)outages_bin_from_ms(bin);
 }
 
-static void put_patterns(const struct measures *m, json_t *root, json_t *because) {
-    static const char none[] = "no burst";
+static void put_runs(const struct measures *m, json_t *root, json_t *because) {
     const struct runs *r = &m->runs;
     struct section to = begin(root, because, "drops");
     put_count(&to, "count", r->runs.count);
@@ -191,7 +214,30 @@ static void put_patterns(const struct measures *m, json_t *root, json_t *because
              "none lost");
     json_object_set_new(to.object, "lengths", histogram(r->runs.bin, RUNS_BINS, run_from));
     json_object_set_new(to.object, "between", histogram(r->between.bin, RUNS_BINS, run_from));
-    to = begin(root, because, "bursts");
+}
+
+/* What rests on the order of the packets is unknown without it, not none. */
+static void put_no_patterns(json_t *root, json_t *because) {
+    static const char *const keys[][2] = {
+        {"drops", "count"},    {"drops", "longest_packets"}, {"drops", "cut"},
+        {"drops", "near_16"},  {"drops", "lengths"},         {"drops", "between"},
+        {"bursts", "count"},   {"bursts", "packets"},        {"bursts", "lost"},
+        {"bursts", "density"}, {"bursts", "mean_packets"},   {"bursts", "mean_ms"},
+        {"gaps", "count"},     {"gaps", "packets"},          {"gaps", "lost"},
+        {"gaps", "density"},   {"gaps", "unsure_packets"},   {"gilbert", "p"},
+        {"gilbert", "r"},      {"gilbert", "run_packets"},   {"gilbert", "correlation"},
+    };
+    struct section to = {NULL, NULL, because};
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+        if (to.name == NULL || strcmp(to.name, keys[i][0]) != 0)
+            to = begin(root, because, keys[i][0]);
+        put_null(&to, keys[i][1], "pat");
+    }
+}
+
+static void put_patterns(const struct measures *m, json_t *root, json_t *because) {
+    static const char none[] = "no burst";
+    struct section to = begin(root, because, "bursts");
     put_count(&to, "count", m->bursts.count);
     put_count(&to, "packets", m->bursts.packets);
     put_count(&to, "lost", m->bursts.lost);
@@ -257,8 +303,13 @@ static void put_timing(const struct measures *m, json_t *root, json_t *because) 
 }
 
 void standards_json(const struct measures *m, json_t *root, json_t *because) {
-    put_patterns(m, root, because);
-    put_model(m, root, because);
+    if (m->order_known) {
+        put_runs(m, root, because);
+        put_patterns(m, root, because);
+        put_model(m, root, because);
+    } else {
+        put_no_patterns(root, because);
+    }
     put_timing(m, root, because);
 }
 

@@ -18,6 +18,9 @@ void standards_json(const struct measures *m, json_t *root, json_t *because);
 /* Why a drift that isn't known is not: a phrase with a space in it. */
 const char *standards_no_drift(const struct regular_drift *d);
 
+/* Likewise why it isn't known whether the loss was steady. */
+const char *standards_no_steady(const struct measures *m);
+
 /* How many silences were how long. */
 json_t *standards_outages_json(const struct measures *m);
 

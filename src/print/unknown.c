@@ -22,6 +22,8 @@ static const char *got(const struct snapshot *s) {
 static const char *lost(const struct snapshot *s) {
     if (s->total.known && s->total.got + s->total.lost + s->lost_estimated > 0)
         return NULL;
+    if (s->lost_why)
+        return s->lost_why;
     if (s->reports < 2)
         return one_report;
     return s->total.known ? no_packet : "lost";

@@ -1,6 +1,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/percent.h"
 #include "base/printable.h"
 #include "print/reach.h"
 
@@ -68,12 +69,16 @@ static const char *loss_text(char out[static 24], const struct walk_loss *loss) 
 }
 
 static const char *bounds_text(char out[static 24], const struct walk_loss *loss) {
-    if (loss->high < 0)
+    char span[PERCENT_SPAN_MAX];
+    if (loss->high < 0) {
         snprintf(out, 24, "-");
-    else if (loss->low <= 0)
-        snprintf(out, 24, "under %.2f", 100 * loss->high);
-    else
-        snprintf(out, 24, "%.2f-%.2f", 100 * loss->low, 100 * loss->high);
+    } else if (loss->low <= 0) {
+        percent_text(span, loss->high);
+        snprintf(out, 24, "under %.17s", span);
+    } else {
+        percent_span(span, loss->low, "-", loss->high);
+        snprintf(out, 24, "%.23s", span);
+    }
     return out;
 }
 

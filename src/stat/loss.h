@@ -18,9 +18,9 @@ struct loss_runs {
     uint64_t packets;     /* whose outcome and order are known, the lost ones included */
     uint64_t lost;        /* of them */
     uint64_t runs, gaps;  /* the stretch that is still open counts */
-    uint64_t run_squares; /* sums of squared lengths, packets squared */
-    uint64_t gap_squares;
+    uint64_t run_squares; /* sum of squared lengths, packets squared */
     uint64_t run_longest; /* packets */
+    uint64_t begun;       /* runs right after a packet that arrived */
     uint64_t open;        /* length so far of the open stretch, 0 where there is none ... */
     bool open_arrived;    /* ... and which sort it is */
 };
@@ -33,29 +33,35 @@ void stat_loss_take(struct loss_runs *r, bool arrived, uint64_t count);
 void stat_loss_break(struct loss_runs *r);
 
 enum loss_method {
-    LOSS_UNKNOWN,    /* no packet, or none that arrived: low 0 and high 1 say just that */
-    LOSS_NONE_LOST,  /* no run: low 0, high 1; stat_loss_none_bound and stat_none_rate_bound tell */
-    LOSS_BOUND_ONLY, /* 1 to 9 runs: low is 0, and high a one-sided bound */
-    LOSS_RUNS,       /* 10 runs or more: two-sided */
+    LOSS_UNKNOWN,   /* no packet, or none that arrived: low 0 and high 1 say just that */
+    LOSS_NONE_LOST, /* no run: low 0, high 1; stat_loss_none_bound and stat_none_rate_bound tell */
+    LOSS_RUNS,      /* a run or more: two-sided */
 };
-enum { LOSS_RUNS_LEAST = 10 };
 
 struct loss_interval {
     enum loss_method kind;
-    const char *method; /* "unknown", "none lost", "bound only", "loss runs": static text */
+    const char *method; /* "unknown", "none lost", "loss runs": static text */
     double rate;        /* lost / packets; 0 for no packet */
     double low, high;   /* 0..1 */
 };
 
-/* The interval at `level` (0.95) for the mean loss over the time observed.  Odds of loss = starts
- * of a run per arrived packet, times mean length of a run.  Starts follow a Poisson law, or a wider
- * one if the gaps scatter more than that gives; lengths scatter as they did, but no less than a
- * constant chance to end gives (geometric).  The odds' ratio to their estimate then has, nearly, an
- * F distribution: 2(runs) and 2(runs)/(squared coefficient of variation) degrees of freedom. Two
- * things are our own: high has the same formula from the first run on, each end at (1+level)/2, so
- * that it doesn't jump at the tenth run; and low allows for being given only after ten runs, which
- * a link with fewer reaches by bad luck (see loss.c). */
+/* The interval at `level` (0.95) for the mean loss over the time observed: the profile likelihood
+ * of a two-state chain (chain.h), which holds from the first run on, joined with Fay and Feuer's
+ * for the sum of the run lengths, which holds where a few long runs stand among many short ones.
+ * The odds of loss are that sum over the packets that arrived.  A run that is still open counts as
+ * ended here: else one lost packet at the very end would leave room for a loss of 100 %. */
 void stat_loss_interval(const struct loss_runs *r, double level, struct loss_interval *out);
+
+/* Fay and Feuer 1997, Stat. Med. 16:791: the mean of a weighted sum of Poisson counts.  `sum` of
+ * weights seen, above 0; `squares`, the sum of their squares; `greatest`, the greatest weight that
+ * one more event could have. */
+struct stat_interval stat_weighted_sum(double sum, double squares, double greatest, double level);
+
+/* What few runs can't tell: the one-sided bound on the loss *if* a drop of run_length packets may
+ * come, the same formula's high end.  `lost` and `squares` of run lengths seen, `arrived` packets.
+ */
+double stat_loss_drop_bound(double lost, double squares, double arrived, double run_length,
+                            double level);
 
 /* None lost in `packets`: the one-sided bound on the loss *if* a drop lasts run_length packets (1
  * or more); about 3 run_length / packets at 95 %.  1 for no packet. */

@@ -10,7 +10,16 @@
 static const char head[] = "airleash-baseline 1";
 _Static_assert(sizeof head == BASELINE_HEAD, "BASELINE_HEAD is the head with its line end");
 
-enum kind { KIND_TEXT, KIND_COUNT, KIND_SPAN, KIND_FLAG, KIND_HZ, KIND_ACK, KIND_EVIDENCE };
+enum kind {
+    KIND_TEXT,
+    KIND_COUNT,
+    KIND_SPAN,
+    KIND_FLAG,
+    KIND_HZ,
+    KIND_ACK,
+    KIND_EVIDENCE,
+    KIND_PAST
+};
 
 static const char *const ack_words[] = {
     [ACK_UNKNOWN] = "unknown", [ACK_WITHOUT] = "without", [ACK_WITH] = "with", [ACK_BOTH] = "both"};
@@ -40,8 +49,9 @@ static const struct field fields[] = {
     FIELD("runs", KIND_COUNT, runs.runs),
     FIELD("gaps", KIND_COUNT, runs.gaps),
     FIELD("run_squares", KIND_COUNT, runs.run_squares),
-    FIELD("gap_squares", KIND_COUNT, runs.gap_squares),
+    {"gap_squares", KIND_PAST, 0, 0}, /* older files have it */
     FIELD("run_longest", KIND_COUNT, runs.run_longest),
+    FIELD("runs_begun", KIND_COUNT, runs.begun),
     FIELD("outages_known", KIND_FLAG, outages_known),
     FIELD("outage_limit_ms", KIND_SPAN, outage_limit_ms),
     FIELD("outages", KIND_COUNT, outages),
@@ -80,6 +90,8 @@ static void put_text(struct text *t, const struct field *f, const void *at) {
     case KIND_EVIDENCE:
         text_string(t, evidence_name(*(const enum evidence *)at));
         break;
+    case KIND_PAST:
+        break;
     }
 }
 
@@ -104,6 +116,8 @@ void baseline_write(const struct sample *s, baseline_put *put, void *where) {
     text_string(&t, "recording\n");
     put(where, line, t.len);
     for (size_t i = 0; i < FIELDS; i++) {
+        if (fields[i].kind == KIND_PAST)
+            continue;
         text_clear(&t);
         text_string(&t, fields[i].name);
         text_char(&t, ' ');
@@ -176,6 +190,8 @@ static bool take_value(const struct field *f, struct slice value, void *at) {
         return take_ack(value, at);
     case KIND_EVIDENCE:
         return take_evidence(value, at);
+    case KIND_PAST:
+        return true;
     }
     return false;
 }
@@ -215,6 +231,8 @@ static enum baseline_step begin(struct baseline_reader *r, struct sample *into) 
 
 static enum baseline_step finish(struct baseline_reader *r, struct sample *into) {
     r->open = false;
+    if (into->runs.begun == 0) /* an older file; nearly so many */
+        into->runs.begun = into->runs.runs < into->runs.gaps ? into->runs.runs : into->runs.gaps;
     if (r->blocks > 0) {
         into->begin_ms = 0;
         into->full = r->blocks - 1;

@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#include "stat/block.h"
+#include "stat/counts.h"
 
 void walk_limits_default(struct walk_limits *limits) {
     *limits = (struct walk_limits){
@@ -26,29 +26,25 @@ int64_t walk_gap_limit(const struct walk_limits *limits) {
                                                                      : limits->gap_ms;
 }
 
-static bool by_blocks(const struct walk_stop *stop, struct loss_interval *out) {
+static bool by_counts(const struct walk_stop *stop, struct loss_interval *out) {
+    struct loss_counts counts = {.packets = 0};
+    struct counts_interval limits;
     *out = (struct loss_interval){.kind = LOSS_UNKNOWN};
-    double share[WALK_BLOCKS_MAX];
-    struct stat_interval limits;
-    uint32_t count = 0;
-    for (uint32_t b = 0; b < stop->blocks; b++) {
-        double packets = (double)(stop->block[b].got + stop->block[b].lost);
-        if (packets > 0)
-            share[count++] = (double)stop->block[b].lost / packets;
-    }
-    if (count < BLOCKS_LEAST || !stat_block_mean_t(share, count, level, &limits))
+    for (uint32_t b = 0; b < stop->blocks; b++)
+        stat_counts_take(&counts, stop->block[b].got + stop->block[b].lost, stop->block[b].lost);
+    if (counts.full < BLOCKS_LEAST || !stat_counts_interval(&counts, level, &limits))
         return false;
     *out = (struct loss_interval){.kind = LOSS_RUNS, /* two-sided */
-                                  .method = "blocks",
+                                  .method = "counts",
                                   .rate = (double)stop->lost / (double)(stop->got + stop->lost),
-                                  .low = fmax(0, limits.low),
-                                  .high = fmin(1, limits.high)};
+                                  .low = limits.low,
+                                  .high = limits.high};
     return true;
 }
 
 bool walk_loss_interval(const struct walk_stop *stop, struct loss_interval *out) {
     if (stop->lost > 0 && stop->order_unknown)
-        return by_blocks(stop, out);
+        return by_counts(stop, out);
     stat_loss_interval(&stop->runs, level, out);
     if (out->kind == LOSS_NONE_LOST)
         out->high = stat_loss_none_bound(stop->got, 1, level);
@@ -152,16 +148,11 @@ bool walk_held_to(const struct walk *w, double *metres) {
 /* --- how much longer -------------------------------------------------------------------------- */
 
 /* So many packets in all until the interval, which shrinks with their root, leaves the limit. */
-static double packets_wanted(const struct loss_interval *interval, uint64_t packets, uint64_t runs,
-                             double limit) {
+static double packets_wanted(const struct loss_interval *interval, uint64_t packets, double limit) {
     bool above = interval->rate > limit;
     double room = above ? interval->rate - limit : limit - interval->rate;
-    bool lower = interval->kind == LOSS_RUNS; /* there is a lower end: it comes with ten runs */
-    double reach =
-        above && lower ? interval->rate - interval->low : interval->high - interval->rate;
+    double reach = above ? interval->rate - interval->low : interval->high - interval->rate;
     double times = room > 0 ? reach / room * (reach / room) : INFINITY;
-    if (above && !lower)
-        times = fmax(times, (double)LOSS_RUNS_LEAST / (double)runs);
     return times > 1 ? times * (double)packets : (double)packets;
 }
 
@@ -177,7 +168,7 @@ double walk_wanted_s(const struct walk_stop *stop, const struct walk_limits *lim
         wanted = fmax(wanted, BLOCKS_LEAST * (double)stop->block_ms / 1000 * rate_hz);
     else if (interval.kind == LOSS_NONE_LOST && limit > 0 && 3 / limit > wanted)
         wanted = 3 / limit; /* the rule of three */
-    else if (interval.kind == LOSS_BOUND_ONLY || interval.kind == LOSS_RUNS)
-        wanted = fmax(wanted, packets_wanted(&interval, packets, stop->runs.runs, limit));
+    else if (interval.kind == LOSS_RUNS)
+        wanted = fmax(wanted, packets_wanted(&interval, packets, limit));
     return (double)packets >= wanted ? 0 : (wanted - (double)packets) / rate_hz;
 }

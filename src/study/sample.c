@@ -187,7 +187,7 @@ void sample_runs_join(struct loss_runs *a, const struct loss_runs *b) {
     a->runs += b->runs;
     a->gaps += b->gaps;
     a->run_squares += b->run_squares;
-    a->gap_squares += b->gap_squares;
+    a->begun += b->begun;
     if (b->run_longest > a->run_longest)
         a->run_longest = b->run_longest;
     a->open = 0;

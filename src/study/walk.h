@@ -27,7 +27,7 @@ struct walk_stop {
     bool counted; /* got and lost hold */
     uint64_t got, lost;
     struct loss_runs runs; /* their order: the interval of the loss rests on it */
-    bool order_unknown;    /* of some packets: use the blocks */
+    bool order_unknown;    /* of some packets: the blocks tell */
     uint32_t blocks;       /* whole ones */
     int64_t block_ms;
     struct walk_block block[WALK_BLOCKS_MAX];
@@ -128,7 +128,8 @@ double walk_wanted_s(const struct walk_stop *stop, const struct walk_limits *lim
                      double rate_hz);
 
 /* The interval of a stop's loss (95 %) by its loss runs; where the order of packets is unknown and
- * some were lost, by its blocks (Student's t; five or more of them).  False: neither can tell. */
+ * some were lost, by the counts of its blocks (stat/counts.h; five or more).  False: neither can
+ * tell. */
 bool walk_loss_interval(const struct walk_stop *stop, struct loss_interval *out);
 
 /* The limit of loss that holds at the stop, by its heading. */

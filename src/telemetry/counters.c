@@ -39,6 +39,21 @@ static bool lags_host(const struct telemetry_base *a, const struct report *b, in
     return lag_ms > STALL_MS && lag_ms > host_ms / STALL_FRACTION;
 }
 
+/* True when the counters ran on, though the uptime went back: micros() / 1000 does that every 71.6
+ * minutes, an edited clock at any time.  After a restart all of them are small again; a great
+ * number that passed the old one in a hole would have taken the uptime with it.  The number alone
+ * is believed only where micros() went round. */
+static bool clock_stepped(const struct telemetry_base *a, const struct report *b) {
+    enum { GREAT = 100 };
+    if (!both(a, b, KEY_N) || !runs_on(a->n, b->n) || a->n == 0 ||
+        (b->n != a->n + 1 && a->n < GREAT))
+        return false;
+    bool got = both(a, b, KEY_GOT), lost = both(a, b, KEY_LOST);
+    if ((got && (b->got < a->got || b->got == 0)) || (lost && b->lost < a->lost))
+        return false;
+    return (got && a->got > 0) || counters_micros_wrapped(a->t_ms, b->t_ms);
+}
+
 /* The same number at the same uptime is one line seen twice, not a restart.  Where the uptime moved
  * on and nothing else did, an interrupt prints what a hung main loop left; a first report may be
  * that of the next boot, though. */
@@ -53,6 +68,8 @@ static enum succession by_uptime(const struct telemetry_base *a, const struct re
     if (b->t_ms < a->t_ms) {
         if (numbered && runs_on(a->n, b->n) && near_wrap(a->t_ms, b->t_ms))
             return FOLLOWS_WRAP;
+        if (clock_stepped(a, b))
+            return FOLLOWS_STEP;
         return FOLLOWS_REBOOT;
     }
     if (numbered && !runs_on(a->n, b->n) && !is_repeated(a, b))
@@ -127,7 +144,8 @@ static bool leaps(const struct telemetry_base *a, const struct report *b) {
         return true;
     if (!both(a, b, KEY_T))
         return false;
-    uint32_t ms = b->t_ms - a->t_ms;
+    bool round = counters_micros_wrapped(a->t_ms, b->t_ms);
+    uint32_t ms = b->t_ms - a->t_ms + (round ? COUNTERS_MICROS_MS : 0);
     if (both(a, b, KEY_N) && b->n - a->n > REPORTS_SLACK + ms / REPORT_MS)
         return true;
     if (both(a, b, KEY_N) && b->n == a->n + 1 && ms > ALONE_MS)
@@ -138,6 +156,7 @@ static bool leaps(const struct telemetry_base *a, const struct report *b) {
 /* n, t and got of a receiver that restarted go back together; got may have been small before. */
 static bool contradicts(const struct telemetry_base *a, const struct report *b) {
     bool n = is_back(a, b, KEY_N, a->n, b->n), t = is_back(a, b, KEY_T, a->t_ms, b->t_ms);
+    t = t && !counters_micros_wrapped(a->t_ms, b->t_ms);
     bool got = is_back(a, b, KEY_GOT, a->got, b->got);
     if (!n && !t && !got)
         return leaps(a, b);

@@ -26,10 +26,18 @@ void counters_shape(struct telemetry_shape *shape, const struct report *report);
 enum succession {
     FOLLOWS,        /* same boot, next or later line */
     FOLLOWS_WRAP,   /* same boot, uptime went round 2^32 ms */
+    FOLLOWS_STEP,   /* same boot, its clock went back while its counters ran on */
     FOLLOWS_REBOOT, /* the receiver restarted between the two */
 };
 enum succession counters_search(const struct telemetry_base *base, const struct report *report,
                                 int64_t host_us);
+
+/* Whether uptime went round as micros() / 1000 does, after 2^32 us; and the time that it took. */
+enum { COUNTERS_MICROS_MS = 4294967 };
+static inline bool counters_micros_wrapped(uint32_t before_ms, uint32_t after_ms) {
+    return before_ms > COUNTERS_MICROS_MS - 60000 && before_ms <= COUNTERS_MICROS_MS &&
+           after_ms < 60000;
+}
 
 /* The same.  The usual report has the very next number and an uptime that didn't go back, which
  * is told in place. */

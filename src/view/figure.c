@@ -3,6 +3,8 @@
 #include <inttypes.h>
 #include <stdio.h>
 
+#include "base/percent.h"
+
 /* A percentage with as many places as keep "some" apart from "none" and from "all". */
 static void share_text(char *out, uint64_t part, uint64_t whole) {
     double percent = 100.0 * (double)part / (double)whole;
@@ -53,10 +55,14 @@ void figure_bounds(char *out, const struct packet_count *count) {
     out[0] = '\0';
     if (!count->known)
         return;
-    if (count->low_known)
-        snprintf(out, FIGURE_MAX, ", %.1f-%.1f %%", 100 * count->low, 100 * count->high);
-    else if (count->high_known)
-        snprintf(out, FIGURE_MAX, ", under %.1f %%", 100 * count->high);
+    char span[PERCENT_SPAN_MAX];
+    if (count->low_known) {
+        percent_span(span, count->low, "-", count->high);
+        snprintf(out, FIGURE_MAX, ", %.40s %%", span);
+    } else if (count->high_known) {
+        percent_text(span, count->high);
+        snprintf(out, FIGURE_MAX, ", under %.30s %%", span);
+    }
 }
 
 bool figure_few(const struct packet_count *count) {

@@ -41,6 +41,7 @@ static const struct {
     [HAPPENING_RECEIVER_REBOOT] = {WEIGHT_TROUBLE, NULL},
     [HAPPENING_TRANSMITTER_REBOOT] = {WEIGHT_TROUBLE, "transmitter restarted"},
     [HAPPENING_UPTIME_WRAPPED] = {WEIGHT_NOTE, "receiver's clock went round (no restart)"},
+    [HAPPENING_CLOCK_STEP] = {WEIGHT_NOTE, "receiver's clock went back (no restart)"},
     [HAPPENING_LINES_MISSING] = {WEIGHT_CAUTION, NULL},
     [HAPPENING_DAMAGE] = {WEIGHT_CAUTION, NULL},
     [HAPPENING_REGISTERS] = {WEIGHT_TROUBLE, NULL},

@@ -98,7 +98,16 @@ static void loss_draw(struct grid *g, const struct snapshot *s, int row, int rig
     }
 }
 
-/* On what the loss rests, how fast packets should come, and what else limits the figure. */
+/* At the right of what the row has; false where there is no room, or no text. */
+static bool place_right(struct grid *g, int row, int right, const char *text) {
+    int used = right;
+    while (used > LOSS_VALUE && grid_cell(g, row, used - 1).rune == ' ')
+        used--;
+    return lay_right(g, row, used + 1, right, TONE_FAINT, text) != right;
+}
+
+/* On what the loss rests, how fast packets should come, and what else limits the figure: that
+ * stands in the first row where the third is full. */
 static void evidence_draw(struct grid *g, const struct snapshot *s, int row, int right) {
     static const char *const from[] = {
         [EVIDENCE_NONE] = "",
@@ -107,30 +116,27 @@ static void evidence_draw(struct grid *g, const struct snapshot *s, int row, int
         [EVIDENCE_COUNTERS] = "from got and lost",
         [EVIDENCE_PATTERN] = "from pat",
     };
-    char text[2][FIGURE_MAX] = {"", ""}, short_rate[FIGURE_MAX] = "";
+    char rate[FIGURE_MAX] = "", short_rate[FIGURE_MAX] = "", note[FIGURE_MAX] = "";
+    char both[2 * FIGURE_MAX];
     if (s->rate_hz > 0) {
-        snprintf(text[0], sizeof text[0], "%.4g packets/s", s->rate_hz);
+        snprintf(rate, sizeof rate, "%.4g packets/s", s->rate_hz);
         snprintf(short_rate, sizeof short_rate, "%.4g/s", s->rate_hz);
     } else if (s->evidence != EVIDENCE_NONE) {
-        snprintf(text[0], sizeof text[0], "rate unknown");
+        snprintf(rate, sizeof rate, "rate unknown");
     }
     if (s->lost_estimated > 0) {
-        snprintf(text[1], sizeof text[1], "+ about %" PRIu64 " lost", s->lost_estimated);
+        snprintf(note, sizeof note, "+ about %" PRIu64 " lost", s->lost_estimated);
     } else if (s->acked) {
-        snprintf(text[1], sizeof text[1], "after retries");
+        snprintf(note, sizeof note, "after retries");
     } else if (s->refused_known && s->refused > 0) {
-        snprintf(text[1], sizeof text[1], "%" PRIu64 " refused", s->refused);
+        snprintf(note, sizeof note, "%" PRIu64 " refused", s->refused);
     }
-    const char *rows[3] = {from[s->evidence], text[0], text[1]};
-    for (int i = 0; i < 3; i++) {
-        int used = right;
-        while (used > LOSS_VALUE && grid_cell(g, row + i, used - 1).rune == ' ') {
-            used--;
-        }
-        if (lay_right(g, row + i, used + 1, right, TONE_FAINT, rows[i]) == right && i == 1) {
-            lay_right(g, row + i, used + 1, right, TONE_FAINT, short_rate);
-        }
-    }
+    snprintf(both, sizeof both, "%s, %s", from[s->evidence], note);
+    if (!place_right(g, row + 1, right, rate))
+        place_right(g, row + 1, right, short_rate);
+    if (place_right(g, row + 2, right, note) || note[0] == '\0' ||
+        !place_right(g, row, right, both))
+        place_right(g, row, right, from[s->evidence]);
 }
 
 void strip_message(char *out, size_t size, const struct snapshot *s, bool ended) {

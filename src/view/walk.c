@@ -41,16 +41,10 @@ static void loss_draw(struct grid *g, const struct walk_stop *s, int row, int co
     struct packet_count count = {.got = s->got, .lost = s->lost, .known = s->counted};
     struct loss_interval interval;
     char loss[FIGURE_MAX], bounds[FIGURE_MAX], gap[FIGURE_MAX] = "unknown";
-    stat_loss_interval(&s->runs, 0.95, &interval);
-    bool ordered = s->counted && (s->lost == 0 || !s->order_unknown);
+    count.high_known = s->counted && walk_loss_interval(s, &interval);
+    count.low_known = count.high_known && interval.kind == LOSS_RUNS;
     count.low = interval.low;
     count.high = interval.high;
-    count.low_known = ordered && interval.kind == LOSS_RUNS;
-    count.high_known = ordered && (interval.kind == LOSS_RUNS || interval.kind == LOSS_BOUND_ONLY);
-    if (ordered && interval.kind == LOSS_NONE_LOST) {
-        count.high = stat_loss_none_bound(s->got, 1, 0.95);
-        count.high_known = true;
-    }
     figure_loss(loss, &count);
     figure_bounds(bounds, &count);
     if (s->longest_gap_ms != TIME_UNKNOWN)

@@ -5,10 +5,9 @@ loss over all seeds (Python's arithmetic, not the program's).
 
 usage: scenes.py AIRLEASH [SEEDS]      by hand 400; the suite 'outside' runs 40
 
-What was found with 400 seeds, 55 s: calm lost nothing ever; weak (0.012 % lost) was "none lost" in 92 %
-and its bound held in all 32 others; busy (4.5 %) was called not steady in 49 %, rightly, since its
-interference changes midway, and where an interval was given it held in all 204: wider than need be
-(why, nobody has looked into).
+What was found with 60 seeds: calm lost nothing ever; weak (0.009 % lost) was "none lost" in 93 %, and its
+interval held in the 4 others; busy (4.5 %) was called not steady in 42 %, rightly, since its
+interference changes midway, and where an interval was given it held in all 35.
 """
 import json
 import math
@@ -35,7 +34,7 @@ def share(good, asked):
 def main():
     airleash, seeds = sys.argv[1], int(sys.argv[2]) if len(sys.argv) > 2 else 400
     faults = 0
-    print("scene   mean loss  none lost   1-9 runs: bound   10+ runs: holds   not steady")
+    print("scene   mean loss  none lost   loss runs: holds   not steady")
     for scene in SCENES:
         runs = [figures(airleash, scene, seed) for seed in range(1, seeds + 1)]
         packets = sum(r["packets"]["got"] + r["packets"]["lost"] for r in runs)
@@ -43,20 +42,18 @@ def main():
         by = {}
         for run in runs:
             by.setdefault(run["loss"]["method"], []).append(run["loss"])
-        bound, held = by.pop("bound only", []), by.pop("loss runs", [])
+        held = by.pop("loss runs", [])
         none, unsteady = by.pop("none lost", []), by.pop("not steady", [])
         if by:
             print(f"{scene}: unexpected method {sorted(map(str, by))}")
             faults += 1
-        bound_good = sum(truth <= r["high"] for r in bound)
         held_good = sum(r["low"] <= truth <= r["high"] for r in held)
         print(f"{scene:7} {100 * truth:8.3f}%  {share(len(none), seeds):>13} "
-              f"{share(bound_good, len(bound)):>18} {share(held_good, len(held)):>17} "
+              f"{share(held_good, len(held)):>18} "
               f"{share(len(unsteady), seeds):>12}")
-        faults += len(bound) >= 8 and bound_good < 0.85 * len(bound)
         if held:
-            error = math.sqrt(0.93 * 0.07 / len(held))
-            faults += held_good / len(held) < 0.93 - (2 if seeds >= 400 else 4) * error
+            error = math.sqrt(0.92 * 0.08 / len(held))
+            faults += held_good / len(held) < 0.92 - (2 if seeds >= 400 else 4) * error
     print("as promised" if not faults else f"NOT as promised: {faults}")
     return 1 if faults else 0
 

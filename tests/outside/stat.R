@@ -46,29 +46,36 @@ simulate_blocks <- function(x, length) {
   ask("blocks", c(length, x), c(mean(x), var(draws), NA, NA), 0.05 * 2)
 }
 
-# The formula of src/stat/loss.h, written out with R's qf, qgamma, ppois.
+# The profile likelihood of a two-state chain by R's own searches, joined with Fay and Feuer's limits.
+chain_limits <- function(n00, n01, n10, n11, level) {
+  term <- function(n, x) if (n == 0) 0 else n * log(x)
+  at <- function(r, p) term(n01, p) + term(n00, 1 - p) + term(n10, r) + term(n11, 1 - r)
+  best <- function(l) { # of log odds
+    c <- exp(l)
+    optimize(function(r) at(r, c * r), c(0, min(1, 1 / c)), maximum = TRUE, tol = 1e-12)$objective
+  }
+  p <- n01 / (n01 + n00)
+  r <- n10 / (n10 + n11)
+  f <- function(l) 2 * (at(r, p) - best(l)) - qchisq(level, 1)
+  top <- log(p / r)
+  plogis(c(uniroot(f, c(top - 9, top), tol = 1e-10)$root, uniroot(f, c(top, top + 9), tol = 1e-10)$root))
+}
 loss_interval <- function(gaps, runs, level) {
   side <- (1 - level) / 2
   m <- length(runs)
-  scatter <- function(x) if (length(x) < 2) 0 else var(x) / mean(x)^2
-  k <- max(1 - 1 / mean(runs), scatter(runs))
-  if (k < 1) k <- k + (1 - k) / m
-  wide <- max(1, scatter(gaps))
-  odds <- sum(runs) / sum(gaps)
-  high <- odds * (m + 1) / m * qf(1 - side, 2 * (m + 1) / wide, 2 * m / k)
-  low <- 0
-  if (m >= 10) {
-    reach <- function(n, mean) ppois(n - 1, mean, lower.tail = FALSE)
-    late <- uniroot(function(l) reach(m, l) / reach(8, l) - side, c(1e-3, qgamma(side, m) + 1e-9),
-                    tol = 1e-13)$root
-    low <- odds * qf(side, 2 * m / wide, 2 * m / k) * late / qgamma(side, m)
-  }
-  c(sum(runs) / (sum(runs) + sum(gaps)), low / (1 + low), high / (1 + high))
+  chain <- chain_limits(sum(gaps) - m, m, m, sum(runs) - m, level)
+  y <- sum(runs)
+  v <- sum(runs^2)
+  w <- max(runs, 2 * mean(runs))
+  sums <- c(v / (2 * y) * qchisq(side, 2 * y^2 / v),
+            (v + w^2) / (2 * (y + w)) * qchisq(1 - side, 2 * (y + w)^2 / (v + w^2)))
+  both <- sums / (sums + sum(gaps))
+  c(y / (y + sum(gaps)), min(chain[1], both[1]), max(chain[2], both[2]))
 }
 ask_loss <- function(m, mean_run, mean_gap, level) {
   gaps <- 1 + rgeom(m, 1 / mean_gap)
   runs <- 1 + rgeom(m, 1 / mean_run)
-  ask("loss", c(level, rbind(gaps, runs)), loss_interval(gaps, runs, level), 1e-7)
+  ask("loss", c(level, rbind(gaps, runs)), loss_interval(gaps, runs, level), 1e-6)
 }
 
 ask_line <- function(x, y) {

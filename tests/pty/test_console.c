@@ -32,7 +32,7 @@ static void shows_what_the_lines_say(void **state) {
     } rows[] = {
         {"loss in all", {"in all", "4.0 %", "1 of 25"}},
         {"evidence", {"from pat"}},
-        {"rate", {"100/s"}},
+        {"rate", {"100 packets/s"}},
         {"supply, the least of mvmin", {"supply", "5.01 V", "4.61 V"}},
         {"transmitter", {"7.40 V", "4/4"}},
         {"lines: id, 3 rx, say; a line of text; the hole in n",

@@ -105,7 +105,7 @@ def test_standards():
         text, said = both("figures", scene(name, seconds), more=("--all",))
         drops, bursts = said["drops"], said["bursts"]
         if drops["count"]:
-            holds(text, f"{drops['count']} loss period", name)
+            holds(text, f"loss runs {drops['count']} (RFC 3357)", name)
             holds(text, f"longest {drops['longest_packets']} packet", name)
             if drops["near_16"] is not None:
                 holds(text, f"{100 * drops['near_16']:.4g} % of losses within 16 packets", name)
@@ -120,7 +120,7 @@ def test_standards():
         if said["timing"]["report_ms"] is not None:
             holds(text, f"every {said['timing']['report_ms']:.0f} ms", name)
             holds(text, " reports ", name)
-        for part in ("order", "drops", "bursts", "two-state", "jitter"):
+        for part in ("order", "loss runs", "bursts", "two-state", "jitter"):
             holds(text, f" {part} ", name)
 
 

@@ -14,6 +14,7 @@
 #include "base/bits.h"
 #include "base/mask.h"
 #include "base/number.h"
+#include "base/percent.h"
 #include "base/printable.h"
 #include "base/slice.h"
 #include "base/text.h"
@@ -485,6 +486,47 @@ static void printable_is_cut_between_characters(void **state) {
     }
 }
 
+static void percent_never_zero_width(void **state) {
+    static const struct {
+        double low, high;
+        const char *span, *rate;
+    } cases[] = {
+        {0.0118, 0.0228, "1.2 to 2.3", "1.18"},
+        {0.000012, 0.00031, "0.0012 to 0.031", "0.0012"},
+        {0.05672, 0.05681, "5.67 to 5.68", "5.67"},
+        {0, 0.9961, "0 to 100", "0.00"},
+        {0.12345678, 0.12345679, "12.345678 to 12.345679", "12.35"},
+        {0.0996, 0.5, "10 to 50", "9.96"},
+        {1, 1, "100 to 100", "100.00"},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        char span[PERCENT_SPAN_MAX], rate[PERCENT_MAX];
+        percent_span(span, cases[i].low, " to ", cases[i].high);
+        percent_rate(rate, cases[i].low);
+        assert_string_equal(span, cases[i].span);
+        assert_string_equal(rate, cases[i].rate);
+    }
+}
+
+static void spans_of_differences(void **state) {
+    static const struct {
+        double low, high;
+        const char *span;
+    } cases[] = {
+        {-0.312, 1.24, "-0.31 to +1.2"},
+        {-0.00412, -0.00409, "-0.00412 to -0.00409"},
+        {0, 3, "0 to +3.0"},
+        {918.2, 918.4, "+918.2 to +918.4"},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        char span[PERCENT_SPAN_MAX];
+        percent_between(span, cases[i].low, " to ", cases[i].high, true);
+        assert_string_equal(span, cases[i].span);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(masks_agree),
@@ -501,6 +543,8 @@ int main(void) {
         cmocka_unit_test(text_drops_whole_pieces),
         cmocka_unit_test(escaping_goes_there_and_back),
         cmocka_unit_test(malformed_escapes),
+        cmocka_unit_test(percent_never_zero_width),
+        cmocka_unit_test(spans_of_differences),
         cmocka_unit_test(only_printable_is_left),
         cmocka_unit_test(printable_is_cut_between_characters),
     };

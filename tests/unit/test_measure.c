@@ -161,7 +161,7 @@ static void test_interval_by_blocks(void **state) {
         struct measures m = play(seed, 120, 0.1, 0.1, 2, COUNTERS);
         if (m.ground == GROUND_NOT_STEADY)
             continue;
-        assert_int_equal(m.ground, GROUND_BLOCKS);
+        assert_int_equal(m.ground, GROUND_COUNTS);
         asked++;
         held += m.low <= 0.1 && 0.1 <= m.high;
     }
@@ -194,9 +194,12 @@ static void test_few_drops(void **state) {
             run_report(&r, PATTERN);
     }
     bench_measure(r.bench, &m);
-    assert_int_equal(m.ground, GROUND_BOUND);
+    assert_int_equal(m.ground, GROUND_RUNS);
     assert_int_equal(m.runs.runs.count, 3);
-    assert_true(m.low == 0 && m.high > 3.0 / 1500 && m.high < 0.02);
+    assert_true(m.low > 0 && m.low < m.loss && m.high > m.loss && m.high < 0.02);
+    /* Three single losses say nothing of a drop that didn't come: one of 50 packets would be 3 %.
+     */
+    assert_true(m.high_if_drop_1s > 0.05 && m.high_if_drop_1s < 0.2);
     bench_free(r.bench);
 }
 

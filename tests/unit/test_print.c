@@ -356,7 +356,7 @@ static void test_text_known(void **state) {
                         "time      1 min 00 s, 1200 reports\n"
                         "packets   2950 got, 50 lost\n"
                         "loss      1.67 %, by each packet's outcome (pat)\n"
-                        "          1.18 to 2.28 % (95 %), by its drops\n"
+                        "          1.2 to 2.3 % (95 % confidence interval, by its loss runs)\n"
                         "refused   3 packets of wrong length or owner\n"
                         "silences  2 longer than 100 ms; longest 430 ms (at least 380 ms)\n"
                         "lines     1212 good, 3 damaged, 1 missing on the cable\n"

@@ -546,7 +546,8 @@ static void test_verdict_of_a_loss(void **state) {
     assert_int_equal(walk_verdict(&s, &limits), WALK_NOT_SHOWN);
 }
 
-/* The order of packets unknown: by blocks, and by nothing where there are fewer than five. */
+/* The order of packets unknown: by the counts of blocks, and by nothing where there are fewer than
+ * five. */
 static void test_verdict_without_order(void **state) {
     (void)state;
     static const unsigned lost[5] = {5, 4, 6, 5, 5};
@@ -561,7 +562,7 @@ static void test_verdict_without_order(void **state) {
     s.got = 498;
     for (unsigned i = 0; i < 5; i++)
         s.block[i] = (struct walk_block){i % 2 ? 99 : 100, i % 2};
-    assert_int_equal(verdict_of(&s), WALK_NOT_SHOWN); /* 0 1 0 1 0: up to 1.1 % by Student's t */
+    assert_int_equal(verdict_of(&s), WALK_NOT_SHOWN); /* 0 1 0 1 0: the limit is in the interval */
 }
 
 /* Doubtful stops end what held, stops that show nothing don't, empty ones are nowhere. */
