@@ -1,7 +1,9 @@
 #!/usr/bin/env python3
 """How often `airleash causes` is right: recordings of known troubles by link_sim.py, of several lengths and key sets.
 
-usage: causes_score.py AIRLEASH troubles|innocent|small [RUNS [JOBS]]
+usage: causes_score.py AIRLEASH troubles|innocent|small [RUNS [JOBS [FIRST]]]
+
+FIRST: the first seed, 0 if not given.  pypy3 plays the runs some ten times as fast as python3.
 
 troubles: each situation of link_sim.py, RUNS times.  A run is
   right    the first chain that is shown holds the trouble's own cause, and nothing else is shown
@@ -44,11 +46,12 @@ import link_sim  # noqa: E402
 LENGTHS = (30, 60, 120, 300, 600)
 KEYS = ('all', 'typical', 'few')
 DEPTHS = ('shallow', 'middle', 'deep')
+INNOCENTS = DEPTHS + ('walk',)
 MODEL = '[trials]\nthrottle = 3\n'
 
 
-def ask(airleash, text):
-    answer = subprocess.run([airleash, 'causes', '--json', '-'], input=text.encode(), capture_output=True, check=False)
+def ask(airleash, text, options=()):
+    answer = subprocess.run([airleash, 'causes', '--json', *options, '-'], input=text.encode(), capture_output=True, check=False)
     if answer.returncode != 0:
         sys.exit(f'{airleash}: status {answer.returncode}: {answer.stderr.decode()}')
     return json.loads(answer.stdout)
@@ -91,8 +94,8 @@ def one(job):
     out = []
     for seconds in lengths:
         for keys in KEYS:
-            chains = shown(ask(airleash, run.text(keys, seconds)))
-            verdict = grade(run, chains) if situation != 'clean' else ('accused' if chains else 'silent')
+            chains = shown(ask(airleash, run.text(keys, seconds), run.options))
+            verdict = grade(run, chains) if run.truth else ('accused' if chains else 'silent')
             out.append((situation, depth, seconds, keys, seed, verdict, chains))
             if keep and verdict in keep:
                 with open(f'{os.environ["KEEP"]}/{situation}-{depth}-{seed}-{seconds}-{keys}.log', 'w') as f:
@@ -108,10 +111,14 @@ def count(jobs, workers):
             yield from rows
 
 
-def innocent(airleash, runs, workers, keep=(), lengths=LENGTHS):
-    jobs = [(airleash, 'clean', DEPTHS[seed % 3], seed, keep, lengths) for seed in range(runs)]
+def innocent(airleash, runs, workers, first=0, keep=(), lengths=LENGTHS):
+    """Fading of each depth in turn, and a walk whose losses have nothing to do with it, of all depths."""
+    kinds = [(INNOCENTS[seed % 4], seed) for seed in range(first, first + runs)]
+    jobs = [(airleash, 'strolled', DEPTHS[seed // 4 % 3], seed, keep, lengths) if kind == 'walk' else
+            (airleash, 'clean', kind, seed, keep, lengths) for kind, seed in kinds]
     cells = {}
-    for _, depth, seconds, keys, seed, verdict, chains in count(jobs, workers):
+    for situation, depth, seconds, keys, seed, verdict, chains in count(jobs, workers):
+        depth = 'walk' if situation == 'strolled' else depth
         for cell in (cells.setdefault((d, seconds, keys), [0, 0]) for d in (depth, 'every')):
             cell[0] += verdict == 'accused'
             cell[1] += 1
@@ -120,9 +127,9 @@ def innocent(airleash, runs, workers, keep=(), lengths=LENGTHS):
     return cells
 
 
-def troubles(airleash, runs, workers, keep=(), lengths=LENGTHS):
+def troubles(airleash, runs, workers, first=0, keep=(), lengths=LENGTHS):
     jobs = [(airleash, situation, None, seed, keep, lengths) for situation in link_sim.SITUATIONS
-            for seed in range(runs)]
+            for seed in range(first, first + runs)]
     cells = {}
     for situation, _, seconds, keys, seed, verdict, chains in count(jobs, workers):
         cell = cells.setdefault((situation, seconds, keys), {})
@@ -195,14 +202,15 @@ def main():
     airleash, what = sys.argv[1:3]
     runs = int(sys.argv[3]) if len(sys.argv) > 3 else 8
     workers = int(sys.argv[4]) if len(sys.argv) > 4 else 2
+    first = int(sys.argv[5]) if len(sys.argv) > 5 else 0
     keep = os.environ.get('VERDICTS', '').split() if 'KEEP' in os.environ else ()
     fine = True
     if what == 'innocent':
-        fine = say_innocent(innocent(airleash, runs, workers, keep))
+        fine = say_innocent(innocent(airleash, runs, workers, first, keep))
     elif what == 'small':
         fine = small(airleash)
     elif what == 'troubles':
-        fine = good(*say_troubles(troubles(airleash, runs, workers, keep)))
+        fine = good(*say_troubles(troubles(airleash, runs, workers, first, keep)))
     sys.exit(0 if fine else 1)
 
 
