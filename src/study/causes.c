@@ -164,7 +164,7 @@ static bool is_fact(const struct trace *t, const struct trace_drop *d, enum caus
     case CAUSE_TRANSMITTER:
         return d->transmitter && t->transmitter_returns == 0;
     case CAUSE_STRANGER:
-        return d->transmitter && t->transmitter_returns > 0;
+        return d->transmitter && t->transmitter_returns > 1; /* one may be a damaged line */
     case CAUSE_PAUSE:
         return d->paused && !d->restart && !d->transmitter;
     case CAUSE_STALL:

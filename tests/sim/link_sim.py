@@ -217,6 +217,16 @@ class Run:
         self.spells = Spells(self.dice, self.dice.uniform(3, 10), self.dice.uniform(5, 15))
         self.truth, self.partly = {'second transmitter'}, {'transmitter restarted'}
 
+    def begin_stranger_noisy(self):
+        """Its carrier is heard as noise, which is no other cause."""
+        self.begin_stranger()
+
+    def begin_stranger_servo(self):
+        """And a servo that disturbs the receiver: both are there."""
+        self.begin_stranger()
+        self.begin_servo_noise()
+        self.truth, self.partly = self.truth | {'second transmitter'}, self.partly | {'transmitter restarted'}
+
     def begin_retries(self):
         self.ack = 1
         self.truth = {'acknowledgements'}
@@ -309,10 +319,10 @@ class Run:
     def disturb(self, now, moved):
         """Loss by the trouble at this packet's time: a probability; other effects by the way."""
         s, dice = self.situation, self.dice
-        if s in ('brownout', 'brownout_any', 'radio_rail', 'servo_noise'):
+        if s in ('brownout', 'brownout_any', 'radio_rail', 'servo_noise', 'stranger_servo'):
             channels = (0, 1, 3) if s == 'brownout_any' else (self.culprit,)
             far = sum(moved[k] for k in channels) / self.dt  # us a second
-            if s == 'servo_noise':
+            if s in ('servo_noise', 'stranger_servo'):
                 return 0.45 if far > 300 else 0
             if far > 700:
                 self.kick = max(self.kick, dice.uniform(500, 1100))
@@ -475,12 +485,15 @@ class Run:
         if sends and self.situation == 'retries' and dice.random() < 0.35:
             self.seq = (self.seq - 1) % self.seqmod  # the transmitter still repeats the one before
             return
-        if self.situation == 'stranger' and self.spells.step(now):
+        if self.situation.startswith('stranger') and self.spells.step(now):
+            self.noise_p = 0.3 if self.situation == 'stranger_noisy' else 0.0
             if dice.random() < 0.5:
                 self.other_seq = (getattr(self, 'other_seq', 7) + 1) % self.seqmod
                 self.take(now, self.other_seq, self.tboot_other)
                 return
             whole = whole and dice.random() < 0.7
+        elif self.situation == 'stranger_noisy':
+            self.noise_p = 0.0
         if sends and whole:
             self.take(now, self.seq, self.tboot)
         self.looks += 1
@@ -529,6 +542,11 @@ class Run:
             self.texts[keys] = [row(at, line, keys) for at, line in self.lines]
         head = ','.join(name for name, _ in COLUMNS) + '\r\n' if self.walks else ''
         return head + ''.join(self.texts[keys][:bisect.bisect_right(self.times, seconds)])
+
+    def plain(self, keys, seconds):
+        """The same without checksums."""
+        lines = (self.line(line, keys) for at, line in self.lines if at <= seconds)
+        return ''.join(line.rsplit(' *', 1)[0] + '\n' if keys == 'all' else line for line in lines)
 
     @staticmethod
     def row(at, line, keys):
