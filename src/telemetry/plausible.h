@@ -5,12 +5,6 @@
 
 #include "telemetry/telemetry.h"
 
-enum plausible {
-    PLAUSIBLE,
-    PLAUSIBLE_BARELY, /* another transmitter, or a stall in an outage, could have made it */
-    PLAUSIBLE_NOT,
-};
-
 /* Whether one of the report's values contradicts the others or the base:
  * - a key is missing that every report since the boot had, five at least;
  * - n, t or got goes back without the others; lost goes back in a boot;

@@ -44,6 +44,13 @@ struct telemetry_shape {
  * others that were refused. */
 enum telemetry_amends { AMENDS_NOTHING, AMENDS_LAST, AMENDS_ALL };
 
+/* Whether a report without a checksum can follow the one before (plausible.h). */
+enum plausible {
+    PLAUSIBLE,
+    PLAUSIBLE_BARELY, /* another transmitter, or a stall in an outage, could have made it */
+    PLAUSIBLE_NOT,
+};
+
 /* What id lines told of the packets. */
 struct telemetry_packets {
     bool seqmod_known;
@@ -84,8 +91,8 @@ struct telemetry {
     uint16_t id_crc[2], id_doubted[2]; /* of the id lines without a checksum of either end: the last
                                           good one, and the last refused for being another */
     bool id_known[2];
-    int fits;  /* enum plausible of the report being judged */
-    bool wary; /* bytes or values were seen that nobody sent: others may be wrong too */
+    enum plausible fits; /* of the report being judged */
+    bool wary;           /* bytes or values were seen that nobody sent: others may be wrong too */
     struct telemetry_guess guess[REPORT_KEYS + 1]; /* what followed each key; the last: the first */
     struct scan scan;                              /* of the line being judged */
     char scratch[LINE_BYTES_MAX + 8];              /* where `extra` is put together */
