@@ -5,10 +5,12 @@
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
+#include "app/on_paper.h"
 #include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
 #include "print/causes.h"
+#include "radio/chip.h"
 
 struct search {
     struct setup setup;
@@ -16,6 +18,7 @@ struct search {
     struct bench_limits limits;
     struct trace trace;
     struct causes found, twitched;
+    struct on_paper paper;
     bool amended; /* marks of the walk */
 };
 
@@ -55,6 +58,18 @@ static int find_places(struct search *s, const struct options *o) {
     return status;
 }
 
+/* What should arrive by the link budget: only where the transmitter's power is given or told, since
+ * without it anything could be right. */
+static int find_budget(struct search *s, const struct options *o, const struct snapshot *now) {
+    struct on_paper_told told = {.mhz = s->fold.survey.mhz, .kbps = s->fold.survey.kbps};
+    if (now->step_known && now->steps == CHIP_STEPS)
+        told.step = now->step;
+    int status = on_paper_settle(&s->paper, o, &told);
+    if (status == STATUS_ANSWER && s->paper.from.power != BUDGET_ASSUMED)
+        s->trace.budget = &s->paper.in;
+    return status;
+}
+
 /* What there is, also where the file was trouble, which was said. */
 static int answer(struct search *s, const struct options *o, int fed) {
     struct snapshot now;
@@ -62,7 +77,12 @@ static int answer(struct search *s, const struct options *o, int fed) {
     if (fed == STATUS_ANSWER)
         fed = find_places(s, o);
     bool twitched = s->trace.twitches > 0;
-    if (!fold_read(&s->fold, &now) || !causes_find(&s->trace, &s->found) ||
+    if (!fold_read(&s->fold, &now))
+        return print_out_no_memory();
+    int budgeted = find_budget(s, o, &now);
+    if (budgeted != STATUS_ANSWER)
+        return budgeted;
+    if (!causes_find(&s->trace, &s->found) ||
         (twitched && !causes_twitches(&s->trace, &s->twitched)))
         return print_out_no_memory();
     if (fed == STATUS_ANSWER)

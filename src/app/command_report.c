@@ -73,6 +73,8 @@ static bool find_causes(struct report_run *r) {
     trace_end(&r->trace);
     if (walk && (walk->by_switch || walk->marks.amendments > 0))
         trace_walked(&r->trace, &walk->walk);
+    if (gallery_has_field(&r->gallery) && r->gallery.paper.from.power != BUDGET_ASSUMED)
+        r->trace.budget = &r->gallery.paper.in; /* of a known power, as in airleash causes */
     if (!causes_find(&r->trace, &r->found) ||
         (twitched && !causes_twitches(&r->trace, &r->twitched)))
         return false;
@@ -155,10 +157,10 @@ static int read_all(struct report_run *r, const struct options *o) {
             return walked;
         walk_facts_set(r, o);
     }
-    if (!find_causes(r))
-        return print_out_no_memory();
     if (status == STATUS_ANSWER && gallery_has_field(g))
         status = gallery_paper(g);
+    if (status == STATUS_ANSWER && !find_causes(r))
+        return print_out_no_memory();
     return status;
 }
 

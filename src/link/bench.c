@@ -177,6 +177,8 @@ static enum succession follow(struct bench *b, const struct report *r, int64_t h
         how = FOLLOWS_REBOOT;
     else if (b->have_report)
         how = counters_succession(&b->last, r, host_us);
+    if (how == FOLLOWS_REBOOT && !b->fresh_boot && counters_amend(&b->before, &b->last, r))
+        how = FOLLOWS; /* the last was damaged */
     if (how == FOLLOWS_REBOOT || !b->have_report)
         find_boot(b, r, host_us, how == FOLLOWS_REBOOT);
     b->opened_us = TIME_UNKNOWN;
@@ -448,6 +450,9 @@ static void take_report(struct bench *b, const struct event *e) {
         take_extra(b, r->extra);
     b->have_report = true;
     b->fresh_boot = false;
+    b->before = b->last;
+    if (fresh)
+        b->before.known = false;
     counters_keep(&b->last, r, e->host_us);
     if (!light)
         bench_judge(b, link_ms);

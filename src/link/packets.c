@@ -57,8 +57,11 @@ static void set_base(struct packets *p, const struct report *r, bool fresh_boot)
 static bool dropped_without_wrap(const struct packets *p, const struct report *r,
                                  uint64_t packets) {
     static const uint32_t usual[] = {1u << 8, 1u << 16, 0};
+    enum { READ = 2 }; /* seq, got and lost are read at slightly different moments */
     if (r->seq >= p->base_seq || p->seqmod_wrong)
         return false;
+    if (r->seq >= p->before_seq && r->seq - p->before_seq <= packets + p->before_packets + READ)
+        return false; /* it follows the number before: the last one was damaged */
     if (p->seqmod_known)
         return seq_forward(p, p->base_seq, r->seq) > packets + 1;
     for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
@@ -313,6 +316,14 @@ static void take_back(struct packets *p, const struct report *r) {
     p->base_lost = fits ? p->before_lost : r->lost;
 }
 
+/* A sequence number that fell, but not below the one before the last, where the last made a loss of
+ * its own: that one was damaged. */
+static bool seq_was_wrong(const struct packets *p, const struct report *r) {
+    return has_all(r->has & p->base_has, BIT(KEY_SEQ) | BIT(KEY_GOT)) && !report_has(r, KEY_LOST) &&
+           p->last.counted && p->last.lost > 0 && p->last.evidence == EVIDENCE_SEQUENCE &&
+           r->seq < p->base_seq && r->seq > p->before_seq && !went_back(p->before_got, r->got);
+}
+
 static void count(struct packets *p, const struct report *r, bool hole, struct packet_step *s) {
     if (has_all(r->has & p->base_has, BIT(KEY_GOT) | BIT(KEY_LOST)))
         count_by_counters(p, r, hole, s);
@@ -367,8 +378,11 @@ const struct packet_step *packets_report(struct packets *p, const struct report 
     struct packet_step *s = &p->last;
     if (!p->based || fresh_boot)
         set_base(p, r, fresh_boot);
-    if (counters_back(p, r))
+    bool wrong = seq_was_wrong(p, r);
+    if (wrong || counters_back(p, r))
         take_back(p, r);
+    if (wrong)
+        p->base_seq = p->before_seq;
     *s = (struct packet_step){0};
     s->arrived = has_arrived(p, r, link_ms);
     s->good_ms = newest_ms(p, r, link_ms, s->arrived);
@@ -382,6 +396,8 @@ const struct packet_step *packets_report(struct packets *p, const struct report 
     add_to_run(p, s);
     p->before_got = p->base_got;
     p->before_lost = p->base_lost;
+    p->before_seq = p->base_seq;
+    p->before_packets = s->got + s->lost;
     p->base_has = r->has;
     p->base_got = r->got;
     p->base_lost = r->lost;

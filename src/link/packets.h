@@ -46,8 +46,9 @@ struct packets {
     /* the state of this boot */
     bool based; /* base_* hold */
     uint32_t base_has, base_got, base_lost, base_seq;
-    uint32_t before_got, before_lost; /* the base before that one, */
-    struct packet_step last;          /* and what was counted from it */
+    uint32_t before_got, before_lost, before_seq; /* the base before that one, */
+    uint64_t before_packets;
+    struct packet_step last; /* and what was counted from it */
     bool tboot_known;
     uint32_t tboot;
     int64_t good_ms;              /* newest packet of this boot, TIME_UNKNOWN before the first */

@@ -48,10 +48,11 @@ struct bench {
 
     /* the newest report */
     bool have_report;
-    struct telemetry_base last; /* what it leaves behind for the next */
-    bool report_low_known;      /* it told of the supply: */
-    int32_t report_low_mv;      /* the lowest that it told */
-    bool fresh_boot;            /* a boot began whose first report is still to come */
+    struct telemetry_base last;   /* what it leaves behind for the next, */
+    struct telemetry_base before; /* and the report before it */
+    bool report_low_known;        /* it told of the supply: */
+    int32_t report_low_mv;        /* the lowest that it told */
+    bool fresh_boot;              /* a boot began whose first report is still to come */
     bool heard_boot, heard_run;
     uint64_t unsent; /* outages of which nobody knows how many packets were sent */
     uint64_t holes;

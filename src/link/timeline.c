@@ -23,6 +23,8 @@ static int64_t growth_ms(const struct timeline *t, const struct report *r, int64
     bool has_t = report_has(r, KEY_T);
     if (has_t && t->has_t && how == FOLLOWS_STEP)
         return growth_over_step(t, r);
+    if (has_t && t->has_t && how == FOLLOWS && r->t_ms < t->t_ms)
+        return 0; /* the one before was damaged, and told of a later time */
     if (has_t && t->has_t && how != FOLLOWS_REBOOT)
         return (uint32_t)(r->t_ms - t->t_ms);
     int64_t host = host_growth_ms(t, host_us);

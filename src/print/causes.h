@@ -32,6 +32,9 @@ const char *causes_not_tested(char *out, size_t size, const struct causes_facts 
 /* A cause with its channel ("channel 2 (throttle) moves", "browned out"). */
 void causes_label(char *out, size_t size, const struct cause *c, const struct snapshot *s);
 
+/* What its events are: "outages", "losses", ... */
+const char *causes_events(const struct cause *c, bool twitches);
+
 /* The chain that cause i begins, upstream first, ends of links by " -> ": how many causes of the
  * list it spans; 1 for a cause in no chain. */
 uint32_t causes_chain(char *out, size_t size, const struct causes *found, uint32_t i,

@@ -16,10 +16,7 @@ static json_t *cause_object(const struct causes_facts *f, const struct cause *c,
     json_object_set_new(o, "name", json_string(cause_name(c->id)));
     json_object_set_new(o, "label", json_string(label));
     json_object_set_new(o, "channel", c->channel >= 0 ? json_integer(c->channel + 1) : json_null());
-    json_object_set_new(o, "of",
-                        json_string(twitches     ? "twitches"
-                                    : c->outages ? "outages"
-                                                 : "losses"));
+    json_object_set_new(o, "of", json_string(causes_events(c, twitches)));
     json_object_set_new(o, "shown",
                         c->shown == CAUSE_CANT_TELL ? json_null()
                                                     : json_boolean(c->shown == CAUSE_SHOWN));
@@ -33,6 +30,11 @@ static json_t *cause_object(const struct causes_facts *f, const struct cause *c,
     const char *ticks =
         c->id == CAUSE_RHYTHM && c->tested ? causes_ticks(f->trace, c->figure) : NULL;
     json_object_set_new(o, "period_of", ticks ? json_string(ticks) : json_null());
+    json_object_set_new(o, "below_budget_db",
+                        c->id == CAUSE_ANTENNA && c->explained > 0 ? json_real(c->figure)
+                                                                   : json_null());
+    json_object_set_new(o, "supply", c->supply ? json_string(c->supply) : json_null());
+    json_object_set_new(o, "supply_fall_mv", c->supply ? json_real(c->figure) : json_null());
     json_object_set_new(o, "chain", c->chain >= 0 ? json_integer(c->chain) : json_null());
     json_object_set_new(o, "missing", c->missing ? json_string(c->missing) : json_null());
     json_object_set_new(o, "next", json_string(cause_next(c->id)));

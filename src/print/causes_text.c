@@ -46,6 +46,14 @@ void causes_label(char *out, size_t size, const struct cause *c, const struct sn
         snprintf(out, size, "channel %d (%s) moves", c->channel + 1, channel->name);
 }
 
+const char *causes_events(const struct cause *c, bool twitches) {
+    return twitches                 ? "twitches"
+           : c->id == CAUSE_ANTENNA ? "stops"
+           : c->id == CAUSE_DRIFT   ? c->outages ? "outages" : "lost packets"
+           : c->outages             ? "outages"
+                                    : "losses";
+}
+
 uint32_t causes_chain(char *out, size_t size, const struct causes *found, uint32_t i,
                       const struct snapshot *s) {
     const struct cause *first = &found->cause[i];
@@ -222,20 +230,25 @@ static void add_figure(struct text *t, const struct cause *c, const struct trace
     else if (c->id == CAUSE_RETRIES)
         text_format(t, "%.1f packets a second arrive of %.1f sent, and none is missing", c->figure,
                     trace->rate_hz);
+    else if (c->id == CAUSE_ANTENNA && c->explained > 0)
+        text_format(t, "; there at least %.0f dB below the link budget", floor(c->figure));
+    else if (c->id == CAUSE_DRIFT && c->supply != NULL)
+        text_format(t, "; meanwhile the %s's supply fell by %.0f mV", c->supply, c->figure);
     else if (c->id == CAUSE_HEADING && c->figure >= 0)
         text_format(t, "; most with the model facing %s",
                     printable(heading, sizeof heading, trace->heading[(int)c->figure]));
 }
 
 static void say_evidence(struct out *o, const struct cause *c, bool twitches) {
-    const char *what = twitches ? "twitches" : c->outages ? "outages" : "losses";
+    const char *what = causes_events(c, twitches);
     char label[64], sentence[LINE_BYTES];
     struct text t;
     text_init(&t, sentence, sizeof sentence);
     causes_label(label, sizeof label, c, o->f->s);
     text_format(&t, "%s: ", label);
     if (c->events > 0)
-        text_format(&t, "%u of %u %s", c->explained, c->events, what);
+        text_format(&t, "%u of %u %s%s", c->explained, c->events, what,
+                    c->id == CAUSE_DRIFT ? " in the last third" : "");
     if (c->tested)
         text_format(&t, "; chance would give %.1f (p %s%.4f)", c->expected,
                     c->p < 0.0001 ? "< " : "", c->p < 0.0001 ? 0.0001 : c->p);

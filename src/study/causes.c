@@ -164,7 +164,7 @@ static bool is_fact(const struct trace *t, const struct trace_drop *d, enum caus
     case CAUSE_TRANSMITTER:
         return d->transmitter && t->transmitter_returns == 0;
     case CAUSE_STRANGER:
-        return d->transmitter && t->transmitter_returns > 0;
+        return d->transmitter && t->transmitter_returns > 1; /* one may be a damaged line */
     case CAUSE_PAUSE:
         return d->paused && !d->restart && !d->transmitter;
     case CAUSE_STALL:
@@ -283,6 +283,41 @@ static void test_distance(struct search *s) {
     }
 }
 
+/* Of the whole walk, whatever was lost. */
+static void test_antenna(struct search *s) {
+    struct causes_antenna found;
+    bool enough = causes_antenna(s->t, &found);
+    if (!found.walked)
+        return;
+    struct cause *c = add_cause(s, CAUSE_ANTENNA, -1);
+    if (!enough) {
+        cant_tell(c, causes_candidates[CAUSE_ANTENNA].missing);
+        return;
+    }
+    c->events = found.stops;
+    c->explained = found.weak;
+    c->expected = found.expected;
+    c->effect = found.weak / found.expected;
+    c->figure = found.weak > 0 ? found.below_db : 0;
+    take_own_test(s, c, found.p);
+}
+
+static void test_drift(struct search *s) {
+    struct causes_drift found;
+    struct cause *c = add_cause(s, CAUSE_DRIFT, -1);
+    if (!causes_drift(s->t, s->outages ? &s->events : NULL, &found)) {
+        cant_tell(c, causes_candidates[CAUSE_DRIFT].missing);
+        return;
+    }
+    c->events = found.events;
+    c->explained = found.explained;
+    c->expected = found.expected;
+    c->effect = found.effect;
+    c->figure = found.fall_mv;
+    c->supply = found.supply;
+    take_own_test(s, c, found.p);
+}
+
 static void test_heading(struct search *s) {
     struct chance_test test;
     int worst;
@@ -346,6 +381,13 @@ static bool loss_cell(const struct trace *t, uint32_t i) {
            !stranger_near(t, (int32_t)i);
 }
 
+static uint64_t loss_runs(const struct trace *t) {
+    uint64_t sum = 0;
+    for (uint32_t i = 0; i < t->cells; i++)
+        sum += loss_cell(t, i) ? t->cell[i].runs : 0;
+    return sum;
+}
+
 /* Cells with loss runs; evenly thinned out where there are more than can be held. */
 static void loss_events(struct search *s) {
     const struct trace *t = s->t;
@@ -384,10 +426,11 @@ static void test_all(struct search *s) {
 /* --- verdicts, chains, order ------------------------------------------------------------------ */
 
 /* A test of its own gets a tenth of the level, of the distance a fifth (of five stops the least p
- * is 1/120); what is left is for those that are judged together.  So the chance of one false
- * accusation is at most the level over all of them. */
+ * is 1/120), of the drift a twentieth (parts of a run hang together a little); what is left is for
+ * those that are judged together.  So the chance of one false accusation is at most the level over
+ * all of them. */
 static double own_share(enum cause_id id) {
-    return id == CAUSE_DISTANCE || id == CAUSE_OVERLOAD ? 0.2 : 0.1;
+    return id == CAUSE_DISTANCE || id == CAUSE_OVERLOAD ? 0.2 : id == CAUSE_DRIFT ? 0.05 : 0.1;
 }
 
 static double adjusted(const struct search *s, uint32_t i, const double *together, double left) {
@@ -434,8 +477,9 @@ static bool linked(const struct cause *a, const struct cause *b) {
     const struct candidate *x = &causes_candidates[a->id], *y = &causes_candidates[b->id];
     if ((x->lines & y->lines) == 0 || x->stage == y->stage || a->outages != b->outages)
         return false;
-    if (a->id == CAUSE_RHYTHM || b->id == CAUSE_RHYTHM)
-        return true;
+    if (a->id == CAUSE_RHYTHM || b->id == CAUSE_RHYTHM || a->id == CAUSE_ANTENNA ||
+        b->id == CAUSE_ANTENNA)
+        return true; /* of the run as a whole */
     uint32_t least = own(a) < own(b) ? own(a) : own(b);
     return least > 0 && 2 * shared(a, b) >= least;
 }
@@ -537,6 +581,8 @@ static void test_outages(struct search *s) {
     test_all(s);
     test_heading(s);
     test_regular(s);
+    if (loss_runs(s->t) < s->least) /* else the losses tell it */
+        test_drift(s);
 }
 
 static void test_losses(struct search *s) {
@@ -547,6 +593,7 @@ static void test_losses(struct search *s) {
     test_all(s);
     test_heading(s);
     test_rhythm(s);
+    test_drift(s);
     test_distance(s);
 }
 
@@ -558,6 +605,7 @@ bool causes_find(const struct trace *t, struct causes *out) {
     }
     test_outages(&s);
     test_losses(&s);
+    test_antenna(&s);
     judge_retries(&s);
     uint32_t most =
         out->outages_tested > out->losses_tested ? out->outages_tested : out->losses_tested;

@@ -33,6 +33,8 @@ enum cause_id {
     CAUSE_RHYTHM,
     CAUSE_SIGNAL, /* weak before the drop */
     CAUSE_DISTANCE,
+    CAUSE_ANTENNA,  /* far below the link budget at every stop */
+    CAUSE_DRIFT,    /* losses grow over the run: battery, warmth */
     CAUSE_OVERLOAD, /* loss falls with the distance */
     CAUSE_HEADING,
     CAUSE_RETRIES,  /* acknowledgement trouble */
@@ -56,9 +58,12 @@ struct cause {
     double p;        /* adjusted for all that was tested */
     double effect;   /* how many times as often events come with it as without; may be INFINITY; of
                         the rhythm explained / expected */
-    double figure;   /* of CAUSE_RHYTHM the period in ms, of others what explains: 0 none */
-    int chain;       /* number of the chain it belongs to, -1 none; causes of one chain stand
-                        together, upstream first */
+    double figure;   /* of CAUSE_RHYTHM the period in ms, of CAUSE_ANTENNA decibels below the budget
+                        at   least, of CAUSE_DRIFT how far that supply fell in mV, of others what
+                        explains:   0 none */
+    const char *supply; /* of CAUSE_DRIFT: the end whose supply fell over the run; NULL none */
+    int chain;          /* number of the chain it belongs to, -1 none; causes of one chain stand
+                           together, upstream first */
     uint64_t bits[CHANCE_EVENTS_MAX / 64];
 };
 

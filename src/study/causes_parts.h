@@ -48,4 +48,28 @@ struct causes_distance {
 };
 bool causes_distance(const struct trace *t, struct causes_distance *out);
 
+/* Is the signal far below the link budget at every stop?  Stops whose strength is known (rssi), or
+ * bounded by the carrier detector where the budget lies far enough above it.  false: fewer than
+ * three of them, or no budget. */
+struct causes_antenna {
+    bool walked;          /* stops with a distance are marked */
+    uint32_t stops, weak; /* that tell; of them far below the budget */
+    double expected, p;
+    double below_db; /* at each of the weak ones, at least */
+};
+bool causes_antenna(const struct trace *t, struct causes_antenna *out);
+
+/* Do losses grow over the run?  false: it is too short, or a walk, where time and distance go
+ * together. */
+struct causes_drift {
+    uint32_t events, explained; /* outages, or packets lost; those in the last third */
+    double expected, effect;
+    double p; /* one-sided, of Kendall's trend */
+    const char *supply;
+    double fall_mv;
+};
+/* outages: NULL where the losses are looked at. */
+bool causes_drift(const struct trace *t, const struct chance_events *outages,
+                  struct causes_drift *out);
+
 #endif

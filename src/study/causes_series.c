@@ -158,6 +158,15 @@ const struct candidate causes_candidates[CAUSES] = {
                       "Shorten the distance or raise both antennas, and record again."},
     [CAUSE_DISTANCE] = {"distance", NULL, 0, "five stops marked with their distance", 0, 0, 1, 8,
                         false, "Walk the range: airleash walk tells how far it reaches."},
+    [CAUSE_ANTENNA] = {"weak at every distance", NULL, 0,
+                       "rssi, or heard near by, at three stops, and the transmitter's power "
+                       "(--step, --power-dbm or --amplified)",
+                       0, 0, 0, 8, false,
+                       "Look at both antennas, their cables and plugs; set up a known good one at "
+                       "one end, then at the other, and walk again."},
+    [CAUSE_DRIFT] = {"slow drift", NULL, 0, "five minutes at one place", 0, 0, 0, 0, false,
+                     "Keep the distance, measure both batteries under load, fill them, and record "
+                     "again; if losses grow as before, let the modules cool down first."},
     [CAUSE_HEADING] = {"the model's heading", NULL, 0, "headings marked (press a)", 0, 0, 1, 8,
                        false, "Power off: move the antenna clear of battery and metal, upright."},
     [CAUSE_RETRIES] = {"acknowledgements", NULL, 0, "ack and rate in the id line", 0, 0, 0, 0,

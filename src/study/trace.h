@@ -5,6 +5,7 @@
 
 #include "link/moment.h"
 #include "link/snapshot.h"
+#include "radio/budget.h"
 #include "study/walk.h"
 
 enum {
@@ -62,7 +63,9 @@ struct trace_drop {
 };
 
 struct trace {
-    const struct bench_limits *limits; /* the caller's: throttle, names */
+    const struct bench_limits *limits;  /* the caller's: throttle, names */
+    const struct budget_inputs *budget; /* the caller's, set after trace_init; NULL: the power isn't
+                                           known */
     int64_t begin_ms;
     uint32_t cells;          /* used */
     struct trace_cell *cell; /* ours */

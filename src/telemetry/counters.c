@@ -130,80 +130,16 @@ bool counters_agree(const struct telemetry_base *base, const struct report *repo
     return agrees_with_base(base, report);
 }
 
-/* --- lines without a checksum ----------------------------------------------------------------- */
-
-static bool is_back(const struct telemetry_base *a, const struct report *b, enum report_key key,
-                    uint32_t from, uint32_t to) {
-    return both(a, b, key) && went_back(from, to);
-}
-
-/* Within a boot. */
-static bool leaps(const struct telemetry_base *a, const struct report *b) {
-    enum { REPORT_MS = 5, REPORTS_SLACK = 20, PACKETS_SLACK = 50, ALONE_MS = 60000 };
-    if (is_back(a, b, KEY_LOST, a->lost, b->lost))
-        return true;
-    if (!both(a, b, KEY_T))
+bool counters_amend(const struct telemetry_base *before, const struct telemetry_base *last,
+                    const struct report *report) {
+    enum { NEAR_MS = 60000 };
+    const uint32_t has = before->has & last->has & report->has;
+    bool t = has >> KEY_T & 1u, n = has >> KEY_N & 1u;
+    if (!before->known || !last->known || !t ||
+        (n && (report->n <= before->n || last->n <= before->n)))
         return false;
-    bool round = counters_micros_wrapped(a->t_ms, b->t_ms);
-    uint32_t ms = b->t_ms - a->t_ms + (round ? COUNTERS_MICROS_MS : 0);
-    if (both(a, b, KEY_N) && b->n - a->n > REPORTS_SLACK + ms / REPORT_MS)
-        return true;
-    if (both(a, b, KEY_N) && b->n == a->n + 1 && ms > ALONE_MS)
-        return true;
-    return both(a, b, KEY_GOT) && b->got - a->got > PACKETS_SLACK + ms;
-}
-
-/* n, t and got of a receiver that restarted go back together; got may have been small before. */
-static bool contradicts(const struct telemetry_base *a, const struct report *b) {
-    bool n = is_back(a, b, KEY_N, a->n, b->n), t = is_back(a, b, KEY_T, a->t_ms, b->t_ms);
-    t = t && !counters_micros_wrapped(a->t_ms, b->t_ms);
-    bool got = is_back(a, b, KEY_GOT, a->got, b->got);
-    if (!n && !t && !got)
-        return leaps(a, b);
-    if (both(a, b, KEY_N) && both(a, b, KEY_T))
-        return n != t || !n;
-    return both(a, b, KEY_N) || both(a, b, KEY_T) ? got && !n && !t : false;
-}
-
-static bool is_microseconds(const struct report *r, int32_t low, int32_t high) {
-    for (uint32_t i = 0; i < r->ch_count; i++)
-        if (r->ch[i] != CHANNEL_OFF && (r->ch[i] < low || r->ch[i] > high))
-            return false;
-    return true;
-}
-
-static const uint32_t always =
-    1u << KEY_N | 1u << KEY_T | 1u << KEY_SEQ | 1u << KEY_GOT | 1u << KEY_LOST;
-
-bool counters_plausible(const struct telemetry_base *base, const struct telemetry_shape *shape,
-                        const struct report *report) {
-    enum { SEQ_WHOLE = 255, SEQ_FRESH = 64, SEQ_LATE = 65000, ALIKE = 5 };
-    if (!base->known || (base->has & always) == 0) /* bare numbers have nothing to be held to */
-        return true;
-    if ((shape->alike >= ALIKE && (shape->keys & ~report->has) != 0) || contradicts(base, report))
+    if ((has >> KEY_GOT & 1u) && went_back(before->got, report->got))
         return false;
-    if (shape->us && report_has(report, KEY_CH) &&
-        (report->ch_count != shape->ch_count || !is_microseconds(report, 500, 2500)))
-        return false;
-    bool another =
-        report_has(report, KEY_TBOOT) && (!shape->tboot_known || report->tboot != shape->tboot);
-    bool seq = shape->seq_known && report_has(report, KEY_SEQ) && !another;
-    return !seq || shape->seq <= SEQ_WHOLE || shape->seq >= SEQ_LATE || report->seq >= shape->seq ||
-           report->seq <= SEQ_FRESH;
-}
-
-void counters_shape(struct telemetry_shape *shape, const struct report *report) {
-    uint32_t keys = report->has & always;
-    shape->alike = keys != shape->keys         ? 1
-                   : shape->alike < UINT32_MAX ? shape->alike + 1
-                                               : UINT32_MAX;
-    shape->keys = keys;
-    if (report_has(report, KEY_CH)) {
-        shape->us = is_microseconds(report, 700, 2300);
-        shape->ch_count = report->ch_count;
-    }
-    shape->seq_known = report_has(report, KEY_SEQ);
-    shape->seq = report->seq;
-    shape->tboot_known = report_has(report, KEY_TBOOT);
-    shape->tboot = report->tboot;
+    return report->t_ms > before->t_ms && last->t_ms > before->t_ms &&
+           report->t_ms - before->t_ms <= NEAR_MS;
 }

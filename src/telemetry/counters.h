@@ -8,19 +8,6 @@
 bool counters_agree(const struct telemetry_base *base, const struct report *report,
                     int64_t host_us);
 
-/* Whether a report whose line has no checksum can follow the base.  False where one of its values
- * contradicts the others, as one does that lost a digit: n, t or got goes back alone; n or got
- * leaps beyond what the time allows (5 ms a report, 1 ms a packet, which no such link reaches);
- * lost goes back in a boot; one of these keys is missing that the last five reports all had; a
- * sequence number above 255 goes back to one above 64 of the same start of the transmitter; an
- * output leaves 500 to 2500, or the outputs change in number, where they were microseconds.  Bare
- * numbers have nothing to be held against: true. */
-bool counters_plausible(const struct telemetry_base *base, const struct telemetry_shape *shape,
-                        const struct report *report);
-
-/* What the next such line is held against. */
-void counters_shape(struct telemetry_shape *shape, const struct report *report);
-
 /* How a report follows the one of the same stream that left the base behind.  Host times may be
  * TIME_UNKNOWN. */
 enum succession {
@@ -38,6 +25,11 @@ static inline bool counters_micros_wrapped(uint32_t before_ms, uint32_t after_ms
     return before_ms > COUNTERS_MICROS_MS - 60000 && before_ms <= COUNTERS_MICROS_MS &&
            after_ms < 60000;
 }
+
+/* Whether a report that doesn't follow the last one follows the one before that, by no more than a
+ * minute: then the last was damaged in a way that nothing in it showed, and nothing restarted. */
+bool counters_amend(const struct telemetry_base *before, const struct telemetry_base *last,
+                    const struct report *report);
 
 /* The same.  The usual report has the very next number and an uptime that didn't go back, which
  * is told in place. */

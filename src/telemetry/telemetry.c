@@ -5,6 +5,7 @@
 #include "base/number.h"
 #include "telemetry/counters.h"
 #include "telemetry/parse.h"
+#include "telemetry/plausible.h"
 
 enum { CHECKSUM_TAIL = 6 }; /* " *HHHH" */
 
@@ -69,6 +70,31 @@ static bool lifts_checksums(const struct telemetry *t, struct slice line,
     return !slice_is(slice_sub(event->id.fw, 0, sizeof t->fw[0] - 1), last_fw(t, &event->id));
 }
 
+/* An id line that differs from the last one of that end, where lines are damaged: it has to come
+ * twice. */
+static bool is_odd_id(struct telemetry *t, struct slice body, const struct event *event) {
+    bool end = event->id.transmitter;
+    uint16_t crc = telemetry_crc(0xFFFF, body.at, body.len);
+    bool odd = t->id_known[end] && crc != t->id_crc[end] && crc != t->id_doubted[end] && t->wary;
+    if (odd) {
+        t->id_doubted[end] = crc;
+    } else {
+        t->id_known[end] = true;
+        t->id_crc[end] = crc;
+    }
+    return odd;
+}
+
+static enum damage_reason judge_unproved(struct telemetry *t, struct slice body,
+                                         const struct event *event) {
+    if (event->kind == EVENT_ID && is_odd_id(t, body, event))
+        return DAMAGE_COUNTERS;
+    if (event->kind != EVENT_REPORT)
+        return no_damage;
+    t->fits = plausible(&t->base, &t->shape, &t->packets, t->wary, &event->report);
+    return t->fits == PLAUSIBLE ? no_damage : DAMAGE_COUNTERS;
+}
+
 static enum damage_reason judge_body(struct telemetry *t, struct slice body, bool proved,
                                      int64_t host_us, struct event *event) {
     enum parse_verdict verdict = parse_line(t, body, proved ? t->unwanted : 0, event);
@@ -82,10 +108,7 @@ static enum damage_reason judge_body(struct telemetry *t, struct slice body, boo
         return DAMAGE_RANGE;
     if (event->kind == EVENT_REPORT && !counters_agree(&t->base, &event->report, host_us))
         return DAMAGE_COUNTERS;
-    if (event->kind == EVENT_REPORT && !proved &&
-        !counters_plausible(&t->base, &t->shape, &event->report))
-        return DAMAGE_COUNTERS;
-    return no_damage;
+    return proved ? no_damage : judge_unproved(t, body, event);
 }
 
 /* Of the event of a report no more is cleared than a report has, and in pieces: for one large one
@@ -105,7 +128,8 @@ static void begin_event(struct event *event, struct slice line, int64_t host_us)
     event->host_us = host_us;
 }
 
-/* Changes nothing that later lines are judged by; a good line's contents are in *event. */
+/* Changes nothing that later lines are judged by, but for what id lines without a checksum said; a
+ * good line's contents are in *event. */
 static struct judgement judge(struct telemetry *t, struct slice line, int64_t host_us,
                               struct event *event) {
     struct slice body = line;
@@ -161,6 +185,33 @@ static void remember_fw(struct telemetry *t, const struct identity *id) {
     fw[name.len] = '\0';
 }
 
+static void keep_id(struct telemetry *t, const struct event *event) {
+    remember_fw(t, &event->id);
+    if (event->id.transmitter)
+        return;
+    t->packets.seqmod_known = identity_has(&event->id, ID_SEQMOD);
+    t->packets.seqmod = event->id.seqmod;
+}
+
+/* The base that stays behind the new one: the last but one where the last was wrong. */
+static void keep_report(struct telemetry *t, const struct event *event, bool proved) {
+    if (t->amends == AMENDS_NOTHING) {
+        t->before = t->base;
+        t->shape_before = t->shape;
+    } else if (t->amends == AMENDS_LAST) {
+        t->base = t->before;
+        t->shape = t->shape_before;
+    } else {
+        t->before.known = false;
+        t->base.known = false;
+    }
+    if (!proved)
+        plausible_keep(&t->shape, &t->base, &t->packets, &event->report);
+    counters_keep(&t->base, &event->report, event->host_us);
+    t->doubted.known = false;
+    t->amends = AMENDS_NOTHING;
+}
+
 static void accept(struct telemetry *t, struct event *event, bool proved, size_t wire) {
     event->bytes = (uint32_t)wire;
     t->tally.bytes_good += wire;
@@ -168,28 +219,49 @@ static void accept(struct telemetry *t, struct event *event, bool proved, size_t
     if (!proved && t->checksums && (event->kind == EVENT_BOOT || event->kind == EVENT_ID))
         t->checksums = false;
     if (event->kind == EVENT_REPORT) {
-        counters_keep(&t->base, &event->report, event->host_us);
-        t->doubted.known = false;
-        if (!proved)
-            counters_shape(&t->shape, &event->report);
+        keep_report(t, event, proved);
     } else if (event->kind == EVENT_BOOT) {
         t->base = (struct telemetry_base){0};
     } else if (event->kind == EVENT_ID) {
-        remember_fw(t, &event->id);
+        keep_id(t, event);
     }
     t->sink(t->context, event);
 }
 
-/* Reports refused for their counters that agree with one another: then it is the last good report
+/* A report refused for its counters that follows the last good one but one: then it is the last
  * that was wrong, damaged in a way that nothing in it showed (a stream without checksums). */
+static bool follows_before(struct telemetry *t, const struct event *event, bool proved) {
+    if (proved || !t->before.known ||
+        !plausible_second(&t->before, &t->shape_before, &event->report))
+        return false;
+    t->before.hole = true;
+    t->shape_before.steady = t->shape.steady; /* whether a key may lack is no matter of one line */
+    t->shape_before.alike = t->shape.alike;
+    return counters_succession(&t->before, &event->report, event->host_us) != FOLLOWS_REBOOT &&
+           counters_agree(&t->before, &event->report, event->host_us) &&
+           plausible(&t->before, &t->shape_before, &t->packets, t->wary, &event->report) ==
+               PLAUSIBLE;
+}
+
+/* Likewise several in a row that agree with one another. */
 static bool base_is_wrong(struct telemetry *t, const struct event *event) {
     enum { DOUBTS = 3 };
-    bool agree = t->doubted.known && counters_agree(&t->doubted, &event->report, event->host_us) &&
-                 counters_plausible(&t->doubted, &t->shape_doubted, &event->report);
+    const struct report *r = &event->report;
+    bool agree = t->doubted.known && counters_agree(&t->doubted, r, event->host_us) &&
+                 plausible(&t->doubted, &t->shape_doubted, &t->packets, t->wary, r) == PLAUSIBLE;
     t->doubts = agree ? t->doubts + 1 : 1;
-    counters_keep(&t->doubted, &event->report, event->host_us);
-    counters_shape(&t->shape_doubted, &event->report);
+    plausible_keep(&t->shape_doubted, &t->doubted, &t->packets, r);
+    counters_keep(&t->doubted, r, event->host_us);
     return t->doubts >= DOUBTS;
+}
+
+static bool is_believed(struct telemetry *t, const struct event *event, bool proved) {
+    if (event->kind != EVENT_REPORT)
+        return false;
+    t->amends = follows_before(t, event, proved) ? AMENDS_LAST
+                : base_is_wrong(t, event)        ? AMENDS_ALL
+                                                 : AMENDS_NOTHING;
+    return t->amends != AMENDS_NOTHING;
 }
 
 static bool is_restart(const struct event *event) {
@@ -254,6 +326,12 @@ static bool is_bare(const struct event *event, struct slice line) {
     return event->kind == EVENT_REPORT && !slice_starts(line, "rx ");
 }
 
+static bool shows_damage(const struct telemetry *t, struct judgement j) {
+    return j.reason == DAMAGE_BAD_BYTE || j.reason == DAMAGE_BAD_NUMBER ||
+           j.reason == DAMAGE_RANGE ||
+           (j.reason == DAMAGE_COUNTERS && !j.proved && t->fits == PLAUSIBLE_NOT);
+}
+
 /* Takes a line of at most LINE_BYTES_MAX bytes that came with `wire` bytes, line end included.  A
  * torn one has no line end: only its checksum can show that nothing is missing. */
 static void take_line(struct telemetry *t, struct slice line, size_t wire, int64_t host_us,
@@ -269,7 +347,7 @@ static void take_line(struct telemetry *t, struct slice line, size_t wire, int64
     else if (t->fresh && j.reason != no_damage && j.reason != DAMAGE_PLAIN_TEXT)
         j.reason = DAMAGE_JOINED;
     t->checksums |= j.proved;
-    if (j.reason == DAMAGE_COUNTERS && base_is_wrong(t, &event))
+    if (j.reason == DAMAGE_COUNTERS && is_believed(t, &event, j.proved))
         j.reason = no_damage;
     if (j.reason == no_damage) {
         t->fresh = false;
@@ -277,6 +355,9 @@ static void take_line(struct telemetry *t, struct slice line, size_t wire, int64
         return;
     }
     t->base.hole |= j.reason != DAMAGE_PLAIN_TEXT;
+    t->wary |= shows_damage(t, j);
+    if (j.reason == DAMAGE_COUNTERS && !j.proved && t->fits == PLAUSIBLE_BARELY)
+        plausible_refuse(&t->shape, &event.report);
     if (!j.proved && recover(t, line, wire, host_us))
         return;
     t->fresh = false;

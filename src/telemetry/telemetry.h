@@ -24,13 +24,37 @@ struct telemetry_base {
     int64_t host_us;
 };
 
-/* What else a line without a checksum is held against. */
+/* What else a line without a checksum is held against (plausible.h). */
 struct telemetry_shape {
-    uint32_t keys, alike; /* counters of the newest report; reports in a row that had the same */
-    bool us;              /* every output was within 700 to 2300, or off: these are microseconds */
+    uint32_t steady, alike; /* keys that every report since the boot had, and how many those were */
+    bool us; /* every output was within 700 to 2300, or off: these are microseconds */
     uint32_t ch_count;
-    bool seq_known, tboot_known;
-    uint32_t seq, tboot;
+    uint32_t has, seq, tboot, age_ms; /* of the newest report */
+    uint32_t usual_ms;                /* from one report to the next, */
+    uint32_t regular, odd;            /* how many lay so far apart, and in a row otherwise */
+    uint32_t moved_ms;                /* uptime when the sequence number last moved */
+    uint32_t ran, ran_ms;             /* packets by the sequence number, and the time they took */
+    uint32_t exact;               /* reports in a row whose number ran on as got and lost grew, */
+    uint32_t within;              /* and by no less than got */
+    bool other_known;             /* a number was refused that may be another transmitter's, */
+    uint32_t other_seq, other_ms; /* and at which uptime */
+};
+
+/* A report that contradicts the base is believed where it follows the report before that one, or
+ * others that were refused. */
+enum telemetry_amends { AMENDS_NOTHING, AMENDS_LAST, AMENDS_ALL };
+
+/* Whether a report without a checksum can follow the one before (plausible.h). */
+enum plausible {
+    PLAUSIBLE,
+    PLAUSIBLE_BARELY, /* another transmitter, or a stall in an outage, could have made it */
+    PLAUSIBLE_NOT,
+};
+
+/* What id lines told of the packets. */
+struct telemetry_packets {
+    bool seqmod_known;
+    uint32_t seqmod; /* 0 for 2^32 */
 };
 
 /* A key of an earlier report, ready to be looked for behind the same key in the next. */
@@ -58,9 +82,17 @@ struct telemetry {
     bool checksums; /* a checksummed line has been seen: one without is damage */
     char fw[2][32]; /* of the last id line of either end, cut to fit; [1] is the transmitter's */
     struct telemetry_base base;
+    struct telemetry_base before;  /* the good report before that one */
     struct telemetry_base doubted; /* the newest report refused for its counters, */
     unsigned doubts;               /* and how many such in a row agree with one another */
-    struct telemetry_shape shape, shape_doubted;   /* of the same two reports */
+    enum telemetry_amends amends;  /* what a report that is believed in spite of the base amends */
+    struct telemetry_shape shape, shape_before, shape_doubted; /* of the same three reports */
+    struct telemetry_packets packets;
+    uint16_t id_crc[2], id_doubted[2]; /* of the id lines without a checksum of either end: the last
+                                          good one, and the last refused for being another */
+    bool id_known[2];
+    enum plausible fits; /* of the report being judged */
+    bool wary;           /* bytes or values were seen that nobody sent: others may be wrong too */
     struct telemetry_guess guess[REPORT_KEYS + 1]; /* what followed each key; the last: the first */
     struct scan scan;                              /* of the line being judged */
     char scratch[LINE_BYTES_MAX + 8];              /* where `extra` is put together */

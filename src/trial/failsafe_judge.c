@@ -8,7 +8,7 @@
 #include "trial/failsafe_parts.h"
 
 enum {
-    SAME = 3, /* units: an output that is held or preset stands still */
+    SAME = 3,      /* units: an output that is held or preset stands still */
     HELD = 12,     /* and was held if it lies so near to where the stick's noise left it */
     OFF_REST = 100 /* a stick farther from its rest was moved on purpose */
 };
@@ -622,8 +622,8 @@ static struct channel_story story_of(const struct failsafe_trial *t, uint32_t ch
         story.off = story.off || after == CHANNEL_OFF;
         story.preset = story.preset || (!stayed && after != CHANNEL_OFF);
         story.stood = story.stood || stayed;
-        story.calm = story.calm || channel >= t->calm_count ||
-                     near(before, t->calm[channel], OFF_REST);
+        story.calm =
+            story.calm || channel >= t->calm_count || near(before, t->calm[channel], OFF_REST);
         story.value = after;
         story.seen = true;
     }
@@ -881,7 +881,8 @@ static const char *next_of(const struct trial_outcome *out) {
          "printed from what was written to the pin.",
          "Do it again with the motors connected, model held, and answer what you see."},
         {"packets", "",
-         "In the receiver: count a packet only when its number is new, and empty the radio's buffer "
+         "In the receiver: count a packet only when its number is new, and empty the radio's "
+         "buffer "
          "after each. Then do this trial again."},
         {"repeats", "", "Do it again with all three switch-offs: one may be luck."},
         {"stays", "Something writes to a motor's output in failsafe: find it.",

@@ -7,6 +7,8 @@ the rest of the figures are choices within what modules of this sort do:
   the carrier detector answers above -64 dBm, the link ends at -94, -85 or -82 dBm at 250, 1000, 2000 kbps
   (nRF24L01+ specification, sections 6.4 and 5.4), so `heard` tells of strength only 30, 21 or 18 dB above the end
   a Wi-Fi beacon comes every 102.4 ms (IEEE 802.11, 100 time units)
+  free space costs 20 log10(4 pi d / wavelength), a dipole gains 2.15 dB (textbooks), hand and hull cost 3 to 8 dB
+  (common practice); a walk's stops differ by some dB more, since ground and banks reflect
   failsafe after 0.5 s, a boot loader of 0.3 to 1.5 s (common practice)
 """
 import binascii
@@ -20,6 +22,17 @@ KEY_SETS = {
     'few': {'t', 'ch', 'seq', 'got'},
 }
 TICKS_A_REPORT_MS = (50, 100)
+MHZ, SENSITIVITY_DBM = 2476, {250: -94, 1000: -85, 2000: -82}
+STOPS_M = (3, 5, 10, 15, 20, 30, 45, 60, 80, 100)
+STAY_S, ON_THE_WAY_S = 15.0, 6.0
+# Columns of a recording, from airleash-recording(5), and the key that each is of.
+COLUMNS = ([('kind', None), ('host_us', None), ('rx_ms', 't'), ('report_no', 'n'), ('seq', 'seq'), ('got', 'got'),
+            ('lost', 'lost'), ('refused', 'refused'), ('pat', 'pat'), ('age_ms', 'age'), ('gap_ms', 'gap'), ('failsafe', 'fs'),
+            ('failsafe_entries', 'fsn'), ('lock', 'lock'), ('supply_mv', 'mv'), ('supply_min_mv', 'mvmin'),
+            ('heard_hits', 'heard'), ('heard_looks', 'heard'), ('noise_hits', 'noise'), ('noise_looks', 'noise'),
+            ('rssi_dbm', 'rssi'), ('reg', 'reg'), ('reinit', 'reinit'), ('tx_boot', 'tboot'), ('tx_mv', 'tmv'), ('tx_step', 'tstep'),
+            ('bytes', None)] + [(f'ch{i}', 'ch') for i in range(1, 17)] + [(f'in{i}', None) for i in range(1, 17)] +
+           [('distance_m', None), ('note', None)])
 
 
 class Stick:
@@ -121,6 +134,7 @@ class Run:
         self.pause_until = self.deaf_until = self.tx_dead_until = 0.0
         self.outputs = [s.shown() for s in self.sticks]
         self.kick = 0.0
+        self.options, self.walks, self.rssi, self.level = [], False, False, None
         getattr(self, 'begin_' + situation)()
 
     # --- situations: what begins each, and what its `at_` does at each packet's time ------------------
@@ -203,6 +217,16 @@ class Run:
         self.spells = Spells(self.dice, self.dice.uniform(3, 10), self.dice.uniform(5, 15))
         self.truth, self.partly = {'second transmitter'}, {'transmitter restarted'}
 
+    def begin_stranger_noisy(self):
+        """Its carrier is heard as noise, which is no other cause."""
+        self.begin_stranger()
+
+    def begin_stranger_servo(self):
+        """And a servo that disturbs the receiver: both are there."""
+        self.begin_stranger()
+        self.begin_servo_noise()
+        self.truth, self.partly = self.truth | {'second transmitter'}, self.partly | {'transmitter restarted'}
+
     def begin_retries(self):
         self.ack = 1
         self.truth = {'acknowledgements'}
@@ -218,16 +242,87 @@ class Run:
         """Lines are lost on the serial lead, nothing on the air: there is no cause to find."""
         self.lines_lost = 0.08
 
+    def begin_walk(self, below_db, end_db):
+        """Out over STOPS_M and back, and so on: below_db less arrives than the budget has; the mean margin at the
+        farthest stop is end_db, by the power."""
+        dice = self.dice
+        self.walks, self.rssi = True, dice.random() < 0.7
+        self.stops = list(STOPS_M) + list(reversed(STOPS_M))
+        self.places = {m: dice.gauss(0, 2.5) for m in STOPS_M}
+        self.below_db = below_db + dice.uniform(3, 8)
+        power = SENSITIVITY_DBM[self.kbps] + end_db - self.arrives(STOPS_M[-1], 0)
+        self.power_dbm = max(-18, min(20, round(power)))
+        self.options = ['--power-dbm', str(self.power_dbm)]
+        self.stop, self.mark, self.next_mark_s = -1, 'leave', 3.0
+        self.metres = STOPS_M[0]
+        self.level = self.arrives(self.metres, self.power_dbm)
+
+    def arrives(self, metres, power_dbm):
+        lost = 20 * math.log10(4 * math.pi * metres * MHZ * 1e6 / 299792458)
+        return power_dbm + 2 * 2.15 - lost - self.below_db + self.places.get(metres, 0)
+
+    def walk(self, now):
+        """Stops, and the ways between them."""
+        if now >= self.next_mark_s:
+            if self.mark == 'stop' and len(self.stops) > 1:
+                self.mark, self.next_mark_s = 'leave', now + ON_THE_WAY_S
+                self.say(now, ('leave', None))
+            else:
+                self.mark, self.next_mark_s = 'stop', now + STAY_S
+                self.stop += 1
+                self.metres = self.stops[self.stop % len(self.stops)]
+                self.say(now, ('stop', self.metres))
+        goal = self.arrives(self.metres, self.power_dbm)
+        self.level += max(-30 * self.dt, min(30 * self.dt, goal - self.level))
+
+    def begin_distance(self):
+        self.begin_walk(0, self.dice.uniform(-1, 3))
+        self.truth = {'distance', 'signal weak before'}
+
+    def begin_antenna(self):
+        """A connector that came off, at either end: weak at every distance."""
+        self.begin_walk(self.dice.uniform(18, 30), self.dice.uniform(1, 6))
+        self.truth, self.partly = {'weak at every distance'}, {'distance', 'signal weak before'}
+
+    def begin_near(self):
+        """Too strong near by: the receiver's input saturates."""
+        self.begin_walk(0, 25)
+        self.reach_m = self.dice.uniform(4, 12)
+        self.truth = {'too strong near by'}
+
+    def begin_heading(self):
+        """At one place, turned by a quarter each time; from behind, the hull is in the way."""
+        self.begin_walk(0, 25)
+        self.headings, self.bad, self.shade_db = ('0', '90', '180', '270'), self.dice.randrange(1, 4), self.dice.uniform(20, 27)
+        self.turn, self.next_turn_s = 0, 3.0 + self.dice.uniform(8, 15)
+        self.stops = [45]
+        self.truth, self.partly = {"the model's heading"}, {'signal weak before'}
+
+    def begin_strolled(self):
+        """No trouble: a walk with a good signal, and losses that have nothing to do with it."""
+        self.begin_walk(0, self.dice.uniform(12, 25))
+
+    def begin_drift(self):
+        """Something gets warm: the receiver hears less and less."""
+        self.fading.margin = self.dice.uniform(9, 15)
+        self.falls_db_s = self.dice.uniform(10, 15) / 600
+        self.truth = {'slow drift'}
+
+    def begin_battery(self):
+        """The receiver's battery runs down, and with it goes its radio."""
+        self.drift = -self.dice.uniform(0.8, 1.6)
+        self.truth, self.partly = {'slow drift'}, {'supply dips'}
+
     def often(self, wait_s):
         return self.dice.random() < self.dt / wait_s
 
     def disturb(self, now, moved):
         """Loss by the trouble at this packet's time: a probability; other effects by the way."""
         s, dice = self.situation, self.dice
-        if s in ('brownout', 'brownout_any', 'radio_rail', 'servo_noise'):
+        if s in ('brownout', 'brownout_any', 'radio_rail', 'servo_noise', 'stranger_servo'):
             channels = (0, 1, 3) if s == 'brownout_any' else (self.culprit,)
             far = sum(moved[k] for k in channels) / self.dt  # us a second
-            if s == 'servo_noise':
+            if s in ('servo_noise', 'stranger_servo'):
                 return 0.45 if far > 300 else 0
             if far > 700:
                 self.kick = max(self.kick, dice.uniform(500, 1100))
@@ -265,6 +360,17 @@ class Run:
             return 0.9 if now % 0.1024 < self.window_s else 0
         elif s == 'hop':
             return 0.85 if self.sent % self.hop == 3 else 0
+        elif s == 'drift':
+            self.fading.margin -= self.falls_db_s * self.dt
+        elif s == 'battery':
+            return min(0.5, max(0, -self.drift * now - 60) / 3000)
+        elif s == 'heading':
+            if now >= self.next_turn_s:
+                self.turn, self.next_turn_s = self.turn + 1, now + dice.uniform(8, 15)
+                self.say(now, ('facing', self.headings[self.turn % 4]))
+        elif s == 'near':
+            self.walk(now)
+            return 0.5 * math.exp(-self.metres / self.reach_m) if self.mark == 'stop' else 0
         elif s == 'body':
             self.fading.margin += ((4 if self.spells.step(now) else 28) - self.fading.margin) * self.dt / 0.4
         return 0
@@ -348,6 +454,8 @@ class Run:
                   ('reg', self.reg), ('reinit', self.reinit)]
         if self.looks:
             pairs.append(('heard', f'{self.heard}/{self.looks}'))
+        if self.rssi and self.have_seq:
+            pairs.append(('rssi', self.dbm))
         pairs.append(('noise', f'{self.hits}/{self.noise_looks}'))
         if self.have_seq:
             pairs += [('tmv', round(self.tmv + self.dice.gauss(0, 5))), ('tboot', self.seen_tboot)]
@@ -360,6 +468,11 @@ class Run:
         """What becomes of the packet that is due now."""
         dice = self.dice
         trouble = self.disturb(now, moved)
+        if self.walks and self.situation != 'near':
+            self.walk(now)
+        if self.walks and self.situation != 'strolled':
+            shade = self.shade_db if self.situation == 'heading' and self.turn % 4 == self.bad else 0
+            self.fading.margin = self.level - shade - SENSITIVITY_DBM[self.kbps]
         sends = now >= self.pause_until and now >= self.tx_dead_until
         margin = self.fading.step()
         if sends:
@@ -372,16 +485,22 @@ class Run:
         if sends and self.situation == 'retries' and dice.random() < 0.35:
             self.seq = (self.seq - 1) % self.seqmod  # the transmitter still repeats the one before
             return
-        if self.situation == 'stranger' and self.spells.step(now):
+        if self.situation.startswith('stranger') and self.spells.step(now):
+            self.noise_p = 0.3 if self.situation == 'stranger_noisy' else 0.0
             if dice.random() < 0.5:
                 self.other_seq = (getattr(self, 'other_seq', 7) + 1) % self.seqmod
                 self.take(now, self.other_seq, self.tboot_other)
                 return
             whole = whole and dice.random() < 0.7
+        elif self.situation == 'stranger_noisy':
+            self.noise_p = 0.0
         if sends and whole:
             self.take(now, self.seq, self.tboot)
         self.looks += 1
+        if self.situation == 'strolled':
+            margin += self.level - SENSITIVITY_DBM[self.kbps] - self.fading.margin
         self.heard += sends and margin > self.heard_db
+        self.dbm = round(SENSITIVITY_DBM[self.kbps] + margin)
         for _ in range(2):
             self.noise_looks += 1
             self.hits += dice.random() < self.noise_p + 0.0005
@@ -416,10 +535,46 @@ class Run:
         return self
 
     def text(self, keys, seconds):
-        """The lines of the first seconds with a key set's keys, as a raw capture."""
+        """The lines of the first seconds with a key set's keys, as a raw capture; a walk as a recording, for its
+        marks."""
         if keys not in self.texts:
-            self.texts[keys] = [self.line(line, keys) for _, line in self.lines]
-        return ''.join(self.texts[keys][:bisect.bisect_right(self.times, seconds)])
+            row = self.row if self.walks else lambda _, line, keys: self.line(line, keys)
+            self.texts[keys] = [row(at, line, keys) for at, line in self.lines]
+        head = ','.join(name for name, _ in COLUMNS) + '\r\n' if self.walks else ''
+        return head + ''.join(self.texts[keys][:bisect.bisect_right(self.times, seconds)])
+
+    def plain(self, keys, seconds):
+        """The same without checksums."""
+        lines = (self.line(line, keys) for at, line in self.lines if at <= seconds)
+        return ''.join(line.rsplit(' *', 1)[0] + '\n' if keys == 'all' else line for line in lines)
+
+    @staticmethod
+    def row(at, line, keys):
+        """A row of a recording."""
+        told = {'host_us': round(at * 1e6)}
+        if isinstance(line, tuple):
+            what, value = line
+            told |= {'kind': 'mark', 'note': f'facing={value}' if what == 'facing' else what}
+            if what == 'stop':
+                told['distance_m'] = value
+        elif isinstance(line, str):
+            told['kind'], _, told['note'] = line.partition(' ')
+            if keys == 'few' and told['kind'] == 'boot':
+                told['note'] = ''
+        else:
+            told['kind'] = 'rx'
+            wanted, pairs = KEY_SETS[keys], dict(line)
+            for name, key in COLUMNS:
+                if key in pairs and (wanted is None or key in wanted):
+                    told[name] = pairs[key]
+            for key in ('heard', 'noise'):
+                if f'{key}_hits' in told:
+                    told[f'{key}_hits'], told[f'{key}_looks'] = pairs[key].split('/')
+            for i, value in enumerate(pairs['ch'].split(','), 1):
+                told[f'ch{i}'] = value
+            for i in range(len(pairs['ch'].split(',')) + 1, 17):
+                told.pop(f'ch{i}', None)
+        return ','.join(str(told.get(name, '')) for name, _ in COLUMNS) + '\r\n'
 
     @staticmethod
     def line(line, keys):
@@ -431,4 +586,5 @@ class Run:
         return f'{line} *{binascii.crc_hqx(line.encode(), 0xFFFF):04X}\n' if keys == 'all' else line + '\n'
 
 
-SITUATIONS = sorted(name[6:] for name in dir(Run) if name.startswith('begin_') and name != 'begin_clean')
+SITUATIONS = sorted(name[6:] for name in dir(Run) if name.startswith('begin_') and
+                    name not in ('begin_clean', 'begin_strolled', 'begin_walk'))

@@ -1,7 +1,9 @@
 #!/usr/bin/env python3
 """How often `airleash causes` is right: recordings of known troubles by link_sim.py, of several lengths and key sets.
 
-usage: causes_score.py AIRLEASH troubles|innocent|small [RUNS [JOBS]]
+usage: causes_score.py AIRLEASH troubles|innocent|small [RUNS [JOBS [FIRST]]]
+
+FIRST: the first seed, 0 if not given.  pypy3 plays the runs some ten times as fast as python3.
 
 troubles: each situation of link_sim.py, RUNS times.  A run is
   right    the first chain that is shown holds the trouble's own cause, and nothing else is shown
@@ -9,25 +11,20 @@ troubles: each situation of link_sim.py, RUNS times.  A run is
   beside   the first chain is right or partly right, and a wrong cause stands beside it
   wrong    a wrong cause stands first
   silent   no cause is shown
-innocent: fading of three depths in turn without any trouble; any cause is a false accusation.
+innocent: fading of three depths in turn without any trouble, and walks whose losses have nothing to do with them; any
+cause is a false accusation.
 
-Measured.  innocent 402, accused of 402 with all, typical, few keys:
-   30 s   0   0   0
-   60 s   5   6   6   (1.2, 1.5, 1.5 %)
-  120 s  10  13   8   (2.5, 3.2, 2.0 %)
-  300 s   8   8   8   (2.0 %)
-  600 s   7   2   3   (1.7, 0.5, 0.7 %)
-By depth (134 runs a cell) the most are 9, 6.7 %: middle depth, 120 s, typical keys.
-troubles 4, 1140 recordings: wrong first 0.4 %, wrong anywhere 1.8 %, right or partly with all keys 82.9 %:
-                      right  partly  silent  beside   wrong
-  all keys, 30 s         41       0      35       0       0
-            60 s         62       2      12       0       0
-           120 s         70       0       5       1       0
-           300 s         71       0       5       0       0
-           600 s         69       0       4       3       0
-  typical, 30 to 600 s  197      11     160      11       1
-  few, 30 to 600 s       91      82     203       1       3
-In the lead's 60 recordings there is nothing to find: silent is what is right there.
+Measured on seeds that nobody tuned on; accused of 400 with all, typical, few keys (before the walks joined):
+  innocent 1200 2 20001  shallow      middle       deep
+   30 s                   0   0   0    0   0   0    0   0   0
+   60 s                   4   6   7    6   8   8   10   9   9
+  120 s                   7   4   4    8   5   7    5   7   7
+  300 s                   4   9   8   11   8   6    8   6   9
+  600 s                   6   7   7    3   3   3    2   5   9
+The most is 2.8 %.  INNOCENT
+TROUBLES
+In the lead's recordings there is nothing to find: silent is what is right there.  A walk needs its five stops, a drift
+five minutes: shorter ones are silent.
 
 small: a few of both with fixed seeds, for the test; exit status 1 where a bound is broken.
 """
@@ -44,11 +41,12 @@ import link_sim  # noqa: E402
 LENGTHS = (30, 60, 120, 300, 600)
 KEYS = ('all', 'typical', 'few')
 DEPTHS = ('shallow', 'middle', 'deep')
+INNOCENTS = DEPTHS + ('walk',)
 MODEL = '[trials]\nthrottle = 3\n'
 
 
-def ask(airleash, text):
-    answer = subprocess.run([airleash, 'causes', '--json', '-'], input=text.encode(), capture_output=True, check=False)
+def ask(airleash, text, options=()):
+    answer = subprocess.run([airleash, 'causes', '--json', *options, '-'], input=text.encode(), capture_output=True, check=False)
     if answer.returncode != 0:
         sys.exit(f'{airleash}: status {answer.returncode}: {answer.stderr.decode()}')
     return json.loads(answer.stdout)
@@ -91,8 +89,8 @@ def one(job):
     out = []
     for seconds in lengths:
         for keys in KEYS:
-            chains = shown(ask(airleash, run.text(keys, seconds)))
-            verdict = grade(run, chains) if situation != 'clean' else ('accused' if chains else 'silent')
+            chains = shown(ask(airleash, run.text(keys, seconds), run.options))
+            verdict = grade(run, chains) if run.truth else ('accused' if chains else 'silent')
             out.append((situation, depth, seconds, keys, seed, verdict, chains))
             if keep and verdict in keep:
                 with open(f'{os.environ["KEEP"]}/{situation}-{depth}-{seed}-{seconds}-{keys}.log', 'w') as f:
@@ -108,10 +106,14 @@ def count(jobs, workers):
             yield from rows
 
 
-def innocent(airleash, runs, workers, keep=(), lengths=LENGTHS):
-    jobs = [(airleash, 'clean', DEPTHS[seed % 3], seed, keep, lengths) for seed in range(runs)]
+def innocent(airleash, runs, workers, first=0, keep=(), lengths=LENGTHS):
+    """Fading of each depth in turn, and a walk whose losses have nothing to do with it, of all depths."""
+    kinds = [(INNOCENTS[seed % 4], seed) for seed in range(first, first + runs)]
+    jobs = [(airleash, 'strolled', DEPTHS[seed // 4 % 3], seed, keep, lengths) if kind == 'walk' else
+            (airleash, 'clean', kind, seed, keep, lengths) for kind, seed in kinds]
     cells = {}
-    for _, depth, seconds, keys, seed, verdict, chains in count(jobs, workers):
+    for situation, depth, seconds, keys, seed, verdict, chains in count(jobs, workers):
+        depth = 'walk' if situation == 'strolled' else depth
         for cell in (cells.setdefault((d, seconds, keys), [0, 0]) for d in (depth, 'every')):
             cell[0] += verdict == 'accused'
             cell[1] += 1
@@ -120,9 +122,9 @@ def innocent(airleash, runs, workers, keep=(), lengths=LENGTHS):
     return cells
 
 
-def troubles(airleash, runs, workers, keep=(), lengths=LENGTHS):
+def troubles(airleash, runs, workers, first=0, keep=(), lengths=LENGTHS):
     jobs = [(airleash, situation, None, seed, keep, lengths) for situation in link_sim.SITUATIONS
-            for seed in range(runs)]
+            for seed in range(first, first + runs)]
     cells = {}
     for situation, _, seconds, keys, seed, verdict, chains in count(jobs, workers):
         cell = cells.setdefault((situation, seconds, keys), {})
@@ -195,14 +197,15 @@ def main():
     airleash, what = sys.argv[1:3]
     runs = int(sys.argv[3]) if len(sys.argv) > 3 else 8
     workers = int(sys.argv[4]) if len(sys.argv) > 4 else 2
+    first = int(sys.argv[5]) if len(sys.argv) > 5 else 0
     keep = os.environ.get('VERDICTS', '').split() if 'KEEP' in os.environ else ()
     fine = True
     if what == 'innocent':
-        fine = say_innocent(innocent(airleash, runs, workers, keep))
+        fine = say_innocent(innocent(airleash, runs, workers, first, keep))
     elif what == 'small':
         fine = small(airleash)
     elif what == 'troubles':
-        fine = good(*say_troubles(troubles(airleash, runs, workers, keep)))
+        fine = good(*say_troubles(troubles(airleash, runs, workers, first, keep)))
     sys.exit(0 if fine else 1)
 
 

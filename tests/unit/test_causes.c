@@ -452,6 +452,94 @@ static void a_stranger_is_no_restart(void **state) {
     release(&r);
 }
 
+/* Seven stops at which the signal lies so far below free space between two dipoles at 0 dBm, which
+ * arrives with 4.3 - 40.2 - 20 log m dBm at 2440 MHz (Friis). */
+static const struct cause *walk_below(struct run *r, const struct budget_inputs *in, int below_db) {
+    static const double stops[] = {3, 5, 8, 10, 12, 15, 20};
+    struct lines l;
+    begin_lines(&l, r, "rate=50");
+    r->trace.budget = in;
+    for (size_t k = 0; k < sizeof stops / sizeof stops[0]; k++) {
+        char more[24];
+        snprintf(more, sizeof more, " rssi=%d",
+                 (int)lround(4.3 - 40.2 - 20 * log10(stops[k])) - below_db);
+        mark(r, MARK_STOP, stops[k], "");
+        for (int i = 0; i < 60; i++)
+            report(&l, i % 10 == 0 ? 1 : 0, 1, more);
+        mark(r, MARK_LEAVE, -1, "");
+    }
+    end(r);
+    assert_true(causes_find(&r->trace, &found));
+    return cause_of(CAUSE_ANTENNA, false);
+}
+
+static void an_antenna_is_weak_against_the_budget(void **state) {
+    struct run r;
+    struct budget_inputs in;
+    (void)state;
+    budget_defaults(&in);
+    in.power_dbm = 0;
+    in.sensitivity_dbm = -94;
+    const struct cause *c = walk_below(&r, &in, 22);
+    assert_int_equal(c->shown, CAUSE_SHOWN);
+    assert_int_equal(c->explained, 7);
+    assert_true(fabs(c->figure - 22) < 2);
+    release(&r);
+    assert_int_equal(walk_below(&r, &in, 10)->shown, CAUSE_NOT_SHOWN); /* hand and hull */
+    release(&r);
+    in.power_dbm = -18; /* it is the power that is low, and that is known */
+    assert_int_equal(walk_below(&r, &in, 22)->shown, CAUSE_NOT_SHOWN);
+    release(&r);
+    assert_int_equal(walk_below(&r, NULL, 22)->shown, CAUSE_CANT_TELL);
+    release(&r);
+}
+
+/* Ten minutes; losses grow from the begin on, or are the same all along. */
+static const struct cause *drift_by(struct run *r, double growth, bool falls) {
+    struct lines l;
+    struct dice dice = {7};
+    begin_lines(&l, r, "rate=50");
+    for (int i = 0; i < 6000; i++) {
+        char more[24];
+        snprintf(more, sizeof more, " mv=%d", 5000 - (falls ? i / 20 : 0));
+        report(&l, dice_share(&dice) < 0.02 + growth * i / 6000 ? 2 : 0, 1, more);
+    }
+    end(r);
+    assert_true(causes_find(&r->trace, &found));
+    return cause_of(CAUSE_DRIFT, false);
+}
+
+static void losses_that_grow_are_a_drift(void **state) {
+    struct run r;
+    (void)state;
+    const struct cause *c = drift_by(&r, 0.2, true);
+    assert_int_equal(c->shown, CAUSE_SHOWN);
+    assert_string_equal(c->supply, "receiver");
+    assert_true(fabs(c->figure - 270) < 10); /* from the mean of the first tenth to the last's */
+    release(&r);
+    c = drift_by(&r, 0.2, false);
+    assert_int_equal(c->shown, CAUSE_SHOWN);
+    assert_null(c->supply);
+    release(&r);
+    assert_int_equal(drift_by(&r, 0, true)->shown, CAUSE_NOT_SHOWN); /* a battery is no cause yet */
+    release(&r);
+}
+
+/* One start number that comes and goes may be a damaged line. */
+static void one_return_is_no_stranger(void **state) {
+    struct run r;
+    struct lines l;
+    (void)state;
+    begin_lines(&l, &r, "rate=50");
+    for (int i = 0; i < 900; i++)
+        report(&l, 0, i == 400 ? 99 : 17, "");
+    end(&r);
+    assert_true(causes_find(&r.trace, &found));
+    assert_int_equal(cause_of(CAUSE_STRANGER, true)->shown, CAUSE_NOT_SHOWN);
+    assert_int_equal(cause_of(CAUSE_TRANSMITTER, true)->shown, CAUSE_NOT_SHOWN);
+    release(&r);
+}
+
 /* Acknowledged and none missing, yet only 50 a second arrive of 80 sent. */
 static void retries_show_in_the_rate(void **state) {
     struct run r;
@@ -734,6 +822,9 @@ int main(void) {
         cmocka_unit_test(throttle_must_be_named),
         cmocka_unit_test(loss_rises_with_the_throttle),
         cmocka_unit_test(headings_and_distances),
+        cmocka_unit_test(an_antenna_is_weak_against_the_budget),
+        cmocka_unit_test(losses_that_grow_are_a_drift),
+        cmocka_unit_test(one_return_is_no_stranger),
         cmocka_unit_test(a_stranger_is_no_restart),
         cmocka_unit_test(retries_show_in_the_rate),
         cmocka_unit_test(twitches_look_back),

@@ -914,6 +914,9 @@ static const struct row neighbour_rows[] = {
      HEAD_OUT "counters disagree"},
     {"the transmitter restarts", HEAD "rx ch=1500,1000 n=9 t=450 seq=2 got=903 lost=0\n",
      HEAD_OUT "rx n=9 t=450 ch=1500,1000 seq=2 got=903 lost=0"},
+    {"an age longer than there was time, which nothing shows to be damage",
+     HEAD "rx ch=1500,1000 n=9 t=450 seq=5322 got=903 lost=0 age=900\n",
+     HEAD_OUT "rx n=9 t=450 ch=1500,1000 seq=5322 got=903 lost=0 age=900"},
     {"a key that all had is gone",
      "rx ch=1500,1000 n=4 t=200 seq=5307 got=888 lost=0\n"
      "rx ch=1500,1000 n=5 t=250 seq=5310 got=891 lost=0\n"
