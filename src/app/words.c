@@ -127,8 +127,8 @@ void words_source(char out[static WORDS_MAX], const char *path, const struct sou
 
 const char *words_session(enum session_fault fault) {
     static const char *const words[] = {
-        [SESSION_HEADER] = "no column is named kind: keep the recording's first line, and commas, "
-                           "semicolons or tabs between the columns",
+        [SESSION_HEADER] = ("no column is named kind: keep the recording's first line, and commas, "
+                            "semicolons or tabs between the columns"),
         [SESSION_UTF16] = "saved as UTF-16: save it as CSV with the character set UTF-8",
         [SESSION_TWICE] = "two columns have this name: delete or rename one",
         [SESSION_MANY] = "too many columns: delete those that you don't need",

@@ -170,7 +170,8 @@ static struct slice with_point(struct slice number, struct text *scratch) {
 
 void header_gather(const struct session_layout *layout, const struct slice *fields, size_t count,
                    struct slice out[static COLUMN_COUNT], struct text *scratch) {
-    memset(out, 0, COLUMN_COUNT * sizeof *out);
+    for (size_t column = 0; column < COLUMN_COUNT; column++)
+        out[column] = slice_of("");
     for (size_t i = 0; i < count; i++) {
         if (layout->column[i] < COLUMN_COUNT)
             out[layout->column[i]] = fields[i];

@@ -61,6 +61,9 @@ static inline enum quick quick_u32(const struct csv_plain *row, size_t column, u
     return QUICK_DONE;
 }
 
+/* No recording lasts for 30 years: beyond that, what is worked out of times could overflow. */
+static const int64_t host_most_us = INT64_C(1000000000000000);
+
 /* Up to 16 digits in two pieces: a recording of two minutes has times of nine. */
 static bool read_host(const struct row *row, struct slice text, int64_t *out) {
     uint32_t high = 0, low;
@@ -69,9 +72,9 @@ static bool read_host(const struct row *row, struct slice text, int64_t *out) {
         value_u32_of(text.at + few, text.len - few, &low) &&
         (few == 0 || value_u32_of(text.at, few, &high))) {
         *out = (int64_t)high * 100000000 + low;
-        return true;
+        return *out <= host_most_us;
     }
-    return number_i64(text, out) == NUMBER_OK;
+    return number_i64(text, out) == NUMBER_OK && *out >= -host_most_us && *out <= host_most_us;
 }
 
 static bool read_pattern(const struct row *row, struct slice text, struct report *r) {

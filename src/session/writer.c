@@ -2,6 +2,7 @@
 
 #include "base/number.h"
 
+#include "base/whole.h"
 #include "session/columns.h"
 #include "session/csv.h"
 #include "session/session.h"
@@ -90,13 +91,13 @@ static void put_distance(struct text *out, double metres) {
     unsigned decimals = 0;
     if (!(metres >= 0 && metres < most))
         return;
-    while ((double)(uint64_t)(metres * scale + 0.5) / scale != metres && decimals < 14 &&
+    while ((double)whole_u64(metres * scale + 0.5) / scale != metres && decimals < 14 &&
            metres * scale * 10 + 0.5 < most) {
         scale *= 10;
         decimals++;
     }
     char digits[NUMBER_TEXT_MAX];
-    uint64_t scaled = (uint64_t)(metres * scale + 0.5);
+    uint64_t scaled = whole_u64(metres * scale + 0.5);
     size_t len = number_put_u64(digits, scaled);
     size_t whole = len > decimals ? len - decimals : 0;
     text_slice(out, whole > 0 ? (struct slice){digits, whole} : slice_of("0"));

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 bool trace_init(struct trace *t, const struct bench_limits *limits) {
     memset(t, 0, sizeof *t);
     t->limits = limits;
@@ -180,8 +182,8 @@ static struct trace_drop *drop_of(struct trace *t, int64_t from_ms, int64_t to_m
 /* A run of `lost` packets, the first at at_ms, that a silence of about gap_ms makes. */
 static void lose(struct trace *t, const struct moment *m, double at_ms, uint64_t lost,
                  double gap_ms) {
-    int64_t from = (int64_t)floor(at_ms);
-    struct trace_drop *d = drop_of(t, from, from + (int64_t)gap_ms);
+    int64_t from = whole_i64(floor(at_ms));
+    struct trace_drop *d = drop_of(t, from, from + whole_i64(gap_ms));
     struct trace_cell *c = reach(t, from);
     bool outage = gap_ms > (double)t->limits->silence_ms;
     if (!outage && c != NULL)

@@ -19,6 +19,8 @@
 
 enum { FIELDS = 61 }; /* of a row */
 
+#define MOST_US INT64_C(1000000000000000) /* the greatest time of a row */
+
 static const char header[] =
     "kind,host_us,rx_ms,report_no,seq,got,lost,refused,pat,age_ms,gap_ms,failsafe,"
     "failsafe_entries,lock,supply_mv,supply_min_mv,heard_hits,heard_looks,noise_hits,noise_looks,"
@@ -535,7 +537,7 @@ static void test_round_trip_texts(void **state) {
             {.kind = EVENT_SAY, .bytes = 12, .host_us = 7, .text = text},
             {.kind = EVENT_OTHER, .bytes = 1, .host_us = TIME_UNKNOWN, .text = text},
             {.kind = EVENT_ANSWER, .host_us = 0, .text = text},
-            {.kind = EVENT_END, .host_us = INT64_MAX, .text = text},
+            {.kind = EVENT_END, .host_us = MOST_US, .text = text},
             {.kind = EVENT_ABOUT, .host_us = -5, .about = {S("tug"), text}},
             {.kind = EVENT_MARK, .host_us = 1, .mark = {MARK_TEXT, -1, text}},
             {.kind = EVENT_MARK, .host_us = 1, .mark = {MARK_FACING, 12.5, text}},
@@ -849,7 +851,7 @@ static void test_overlong_text_is_cut(void **state) {
 static void test_longest_row(void **state) {
     (void)state;
     static char quotes[SESSION_TEXT_MAX];
-    static struct event event = {.kind = EVENT_REPORT, .bytes = UINT32_MAX, .host_us = -INT64_MAX};
+    static struct event event = {.kind = EVENT_REPORT, .bytes = UINT32_MAX, .host_us = -MOST_US};
     struct report *r = &event.report;
     memset(quotes, '"', sizeof quotes);
     for (int key = 0; key < REPORT_KEYS; key++)
@@ -1323,6 +1325,10 @@ static void test_bad_rows(void **state) {
         {"unknown kind", ROW("sing", "1", "", "", ""), SESSION_KIND, "kind"},
         {"no kind", ROW("", "1", "", "", ""), SESSION_KIND, "kind"},
         {"time with a point", ROW("say", "1.5", "", "", ""), SESSION_VALUE, "host_us"},
+        {"time over 30 years", ROW("say", "1000000000000001", "", "", ""), SESSION_VALUE,
+         "host_us"},
+        {"time over 30 years before", ROW("say", "-1000000000000001", "", "", ""), SESSION_VALUE,
+         "host_us"},
         {"negative bytes", ROW("say", "1", "-1", "", ""), SESSION_VALUE, "bytes"},
         {"distance of a say", ROW("say", "1", "", "3", ""), SESSION_VALUE, "distance_m"},
         {"distance below 0", ROW("mark", "1", "", "-3", "stop"), SESSION_VALUE, "distance_m"},
