@@ -330,7 +330,9 @@ static void mark_seen(struct trace *t, const struct moment *m) {
         flags |= TRACE_HOLE;
     if (report_has(&m->event->report, KEY_FS) && m->event->report.fs != 0)
         flags |= TRACE_FAILSAFE;
-    for (int64_t at = from; at <= m->link_ms; at += TRACE_CELL_MS) {
+    int64_t begin = t->begin_ms != TIME_UNKNOWN ? t->begin_ms : from;
+    int64_t end = begin + (int64_t)TRACE_CELLS * TRACE_CELL_MS; /* no further: a clock may leap */
+    for (int64_t at = from; at <= m->link_ms && at < end; at += TRACE_CELL_MS) {
         flag(t, at, (enum trace_flag)flags);
         struct trace_cell *c = reach(t, at);
         if (c != NULL) {
