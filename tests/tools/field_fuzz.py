@@ -381,19 +381,23 @@ def main():
     seed, last, ran, failures, sorts = o.seed, o.seed + o.runs, 0, 0, set()
     with concurrent.futures.ProcessPoolExecutor(o.jobs, initializer=begin,
                                                 initargs=(airleash, o.fixtures)) as pool:
-        waiting = set()
+        waiting, told = {}, began
         while True:
             while len(waiting) < 2 * o.jobs and seed < last and not (end and time.time() > end):
                 count = min(chunk, last - seed)
-                waiting.add(pool.submit(some, airleash, seed, count, end, os.path.abspath(o.keep)))
+                waiting[pool.submit(some, airleash, seed, count, end, os.path.abspath(o.keep))] = seed
                 seed += count
             if not waiting:
                 break
-            done, waiting = concurrent.futures.wait(
-                waiting, return_when=concurrent.futures.FIRST_COMPLETED)
+            if time.time() > told + 60:
+                told = time.time()
+                print(f"{ran} runs; all below seed {min(waiting.values())} are done", file=sys.stderr,
+                      flush=True)
+            done, _ = concurrent.futures.wait(waiting, return_when=concurrent.futures.FIRST_COMPLETED)
             for future in done:
                 few, said = future.result()
                 ran += few
+                del waiting[future]
                 for text in said:
                     failures += 1
                     sort = sort_of(text.splitlines()[0])
