@@ -30,7 +30,23 @@
     NUMBERED(key, names, 16)
 #define NAMES(key, shape, members, places, names, ...) NAME_##places(key, names)
 
+/* What a shape's value can stand in; a row with anything else doesn't compile. */
+enum {
+    FITS_U32_ONE,
+    FITS_I32_ONE,
+    FITS_FLAG_ONE,
+    FITS_PAIR_ONE, /* with a slash */
+    FITS_PAIR_TWO,
+    FITS_PATTERN_ONE,
+    FITS_REGISTERS_ONE,
+    FITS_CHANNELS_SIXTEEN
+};
+#define FITS(key, shape, members, places, ...)                                                     \
+    _Static_assert(FITS_##shape##_##places >= 0, "columns that hold the shape");
+REPORT_TABLE(FITS)
+
 _Static_assert(CHANNELS_MAX == 16, "names of all channels");
+_Static_assert(COLUMN_DISTANCE - COLUMN_CH == 2 * CHANNELS_MAX, "channels are those of ch and in");
 
 const struct column session_columns[COLUMN_COUNT] = {
     [COLUMN_KIND] = {"kind", REPORT_KEYS, 0, 1},
