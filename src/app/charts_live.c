@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "print/picture_out.h"
 #include "print/picture_walk.h"
 #include "print/pictures.h"
@@ -209,7 +210,7 @@ static void fit(struct drawing *d, int which, int rows) {
 static void draw(struct charts_live *l, const struct snapshot *s, bool ascii) {
     struct drawing d = {&l->picture, &l->shown, s, {l->columns, PLOT_LEAST}};
     fit(&d, l->which, l->rows);
-    int columns = (int)(l->picture.width / 8), rows = rows_of(&l->picture);
+    int columns = whole_i32(l->picture.width / 8), rows = rows_of(&l->picture);
     int most = CHART_CELLS / columns;
     l->view = (struct charts_view){.title = l->picture.text + l->picture.title,
                                    .number = l->which + 1,

@@ -13,6 +13,7 @@
 #include "app/print_out.h"
 #include "app/signals.h"
 #include "app/words.h"
+#include "base/whole.h"
 #include "print/card_text.h"
 
 enum { WATCH_S = 8 /* so that an id line, which comes every few seconds, is among it */ };
@@ -34,7 +35,7 @@ static void on_event(void *context, const struct event *event) {
 static void watch(struct watching *w, int signals, double for_s) {
     int64_t begun_us = INT64_MAX; /* looking for the speed doesn't count */
     for (;;) {
-        int64_t end_us = begun_us == INT64_MAX ? INT64_MAX : begun_us + (int64_t)(for_s * 1e6);
+        int64_t end_us = begun_us == INT64_MAX ? INT64_MAX : begun_us + whole_i64(for_s * 1e6);
         int64_t due_us = intake_deadline_us(&w->intake);
         struct pollfd wait[] = {{.fd = intake_fd(&w->intake), .events = POLLIN},
                                 {.fd = signals, .events = POLLIN}};

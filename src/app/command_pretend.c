@@ -11,6 +11,7 @@
 #include "app/signals.h"
 #include "app/truth.h"
 #include "app/words.h"
+#include "base/whole.h"
 #include "pretend/pretend.h"
 
 static int list_scenes(void) {
@@ -56,7 +57,7 @@ static int lines(const struct options *o) {
         return STATUS_TROUBLE;
     }
     double seconds = o->for_s > 0 ? o->for_s : o->fast ? pretend_scenes[o->scene].seconds : 0;
-    int64_t end_us = seconds > 0 ? (int64_t)(seconds * 1e6) : INT64_MAX;
+    int64_t end_us = seconds > 0 ? whole_i64(seconds * 1e6) : INT64_MAX;
     if (o->fast)
         lines_fast(p, signals, end_us);
     else

@@ -19,6 +19,7 @@
 #include "app/signals.h"
 #include "app/words.h"
 #include "base/printable.h"
+#include "base/whole.h"
 #include "print/figures.h"
 
 enum { PROGRESS_US = 200000 };
@@ -282,7 +283,7 @@ static void wake_keyboard(struct record *r) {
 
 static int64_t end_us(const struct record *r) {
     double for_s = decision_for_s(&r->decision, r->options);
-    return for_s > 0 ? r->begin_us + (int64_t)(for_s * 1e6) : INT64_MAX;
+    return for_s > 0 ? r->begin_us + whole_i64(for_s * 1e6) : INT64_MAX;
 }
 
 static int64_t next_deadline_us(const struct record *r) {

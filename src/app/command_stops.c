@@ -87,7 +87,8 @@ static bool try_change(struct walk_run *run, const struct amendment *a) {
     return false;
 }
 
-static void change_row(struct text *out, const struct amendment *a) {
+static void change_row(const struct session_layout *layout, struct text *out,
+                       const struct amendment *a) {
     char value[AMENDMENT_TEXT];
     struct text text;
     struct event e = {.kind = EVENT_ABOUT, .host_us = TIME_UNKNOWN};
@@ -95,7 +96,7 @@ static void change_row(struct text *out, const struct amendment *a) {
     amendment_text(a, &text);
     e.about.key = slice_of(amendment_key(a->kind));
     e.about.value = text_view(&text);
-    session_row(out, &e);
+    session_row_in(layout, out, &e);
 }
 
 /* Whether some program has the file open for writing, as far as the system tells (a lease is
@@ -109,20 +110,20 @@ static bool being_written(const char *path) {
 }
 
 /* A torn last row gets a line end first, or it would swallow ours. */
-static bool write_rows(int fd, off_t end, const struct text *rows) {
-    char last = '\n';
+static bool write_rows(int fd, off_t end, char line_end, const struct text *rows) {
+    char last = line_end;
     if (end > 0 && (lseek(fd, end - 1, SEEK_SET) < 0 || io_read(fd, &last, 1) < 0))
         return false;
-    return (last == '\n' || io_write(fd, "\r\n", 2)) && io_write(fd, rows->at, rows->len) &&
-           io_sync(fd);
+    return (last == line_end || io_write(fd, "\r\n", line_end == '\n' ? 2 : 1)) &&
+           io_write(fd, rows->at, rows->len) && io_sync(fd);
 }
 
 /* All of the rows or none: a part of one would be a torn row in the middle of the next change. */
-static int append(const char *path, const struct text *rows) {
+static int append(const char *path, char line_end, const struct text *rows) {
     char why[WORDS_MAX];
     int fd = open(path, O_RDWR | O_APPEND | O_CLOEXEC);
     off_t end = fd >= 0 ? lseek(fd, 0, SEEK_END) : -1;
-    bool good = end >= 0 && write_rows(fd, end, rows), back = true;
+    bool good = end >= 0 && write_rows(fd, end, line_end, rows), back = true;
     int code = errno;
     if (!good && end >= 0)
         back = ftruncate(fd, end) == 0;
@@ -144,13 +145,19 @@ static int change(const char *path, struct walk_run *run, const struct change *c
     for (uint32_t i = 0; i < c->count; i++) {
         if (!try_change(run, &c->list[i]))
             return STATUS_USAGE;
-        change_row(&rows, &c->list[i]);
+        change_row(&run->fed.layout, &rows, &c->list[i]);
+    }
+    if (!session_layout_has_note(&run->fed.layout)) {
+        words_say("%s has no column note, which marks are amended in: amend the recording as "
+                  "airleash wrote it",
+                  path);
+        return STATUS_TROUBLE;
     }
     if (being_written(path)) {
         words_say("%s is being recorded into: amend its marks when that has ended", path);
         return STATUS_TROUBLE;
     }
-    return append(path, &rows);
+    return append(path, run->fed.layout.form.line_end, &rows);
 }
 
 int command_stops(const struct options *o) {

@@ -8,6 +8,7 @@
 #include "app/alarm_command.h"
 #include "app/commands.h"
 #include "app/words.h"
+#include "base/whole.h"
 
 static const char power_reminder[] =
     "The transmitter was last seen below full power (step %u of %u).\n"
@@ -318,7 +319,7 @@ static int64_t bell_period_us(const struct snapshot *s) {
         return 0;
     double packets = (double)s->last_10s.got + (double)s->last_10s.lost;
     double loss = packets > 0 ? (double)s->last_10s.lost / packets : 0;
-    return (int64_t)((SLOWEST_MS - (SLOWEST_MS - FASTEST_MS) * loss) * 1000);
+    return whole_i64((SLOWEST_MS - (SLOWEST_MS - FASTEST_MS) * loss) * 1000);
 }
 
 /* The next bell of a pattern, far enough from the one before to be counted. */

@@ -15,7 +15,7 @@
 #include "session/session.h"
 #include "telemetry/telemetry.h"
 
-enum { FAULTS_SHOWN = 5, HEAD_BYTES = 32 };
+enum { FAULTS_SHOWN = 5 };
 
 struct feed {
     int fd;
@@ -47,9 +47,13 @@ static void on_fault(void *context, const struct session_report *r) {
     if (++f->faults > FAULTS_SHOWN || f->hushed)
         return;
     char name[WORDS_MAX];
-    fprintf(stderr, "%s:%llu: %s%s%s%s\n", printable(name, sizeof name, feed_name(f)),
-            (unsigned long long)r->line, words_session(r->fault), r->column ? " (column " : "",
-            r->column ? r->column : "", r->column ? ")" : "");
+    fprintf(stderr, "%s:%llu: %s", printable(name, sizeof name, feed_name(f)),
+            (unsigned long long)r->line, words_session(r->fault));
+    if (r->column)
+        fprintf(stderr, " (column %s)", r->column);
+    if (r->fault == SESSION_FIELDS)
+        fprintf(stderr, ": %u, and the header names %u", r->fields, r->columns);
+    fputc('\n', stderr);
 }
 
 static void refuse(const char *path, int code) {
@@ -125,7 +129,16 @@ static enum feed_step finish(struct feed *f) {
     if (f->faults > FAULTS_SHOWN && !f->hushed)
         fprintf(stderr, "%s: %llu rows were passed over in all\n",
                 printable(name, sizeof name, feed_name(f)), (unsigned long long)f->faults);
+    if (f->faults > 0 && f->reader.layout.saved && !f->hushed)
+        fprintf(stderr,
+                "%s: another program saved this file, and may have changed values: take it as "
+                "airleash wrote it\n",
+                printable(name, sizeof name, feed_name(f)));
     return FEED_END;
+}
+
+static bool first_line_ends(const char *bytes, size_t len) {
+    return memchr(bytes, '\n', len) || memchr(bytes, '\r', len);
 }
 
 enum feed_step feed_step(struct feed *f, size_t size) {
@@ -146,7 +159,7 @@ enum feed_step feed_step(struct feed *f, size_t size) {
     f->bytes += (uint64_t)got;
     size_t len = keep + (size_t)got;
     f->head = len;
-    if (!f->decided && len < HEAD_BYTES)
+    if (!f->decided && len < SESSION_ROW_MAX && !first_line_ends(f->block, len))
         return FEED_MORE;
     if (!f->decided) {
         f->decided = true;
@@ -159,6 +172,7 @@ enum feed_step feed_step(struct feed *f, size_t size) {
 void feed_facts(const struct feed *f, struct feed_facts *out) {
     *out = (struct feed_facts){
         .recording = f->recording,
+        .layout = f->reader.layout,
         .broken = f->code,
         .bytes = f->bytes,
         .rows_good = f->reader.rows_good,

@@ -1,4 +1,4 @@
-/* A file or standard input, recording or raw capture, as events.  Told apart by the first bytes. */
+/* A file or standard input, recording or raw capture, as events.  Told apart by the first line. */
 #ifndef APP_FEED_H
 #define APP_FEED_H
 
@@ -6,6 +6,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "session/session.h"
 #include "telemetry/event.h"
 
 enum { FEED_BLOCK = 64 * 1024 };
@@ -16,6 +17,7 @@ struct feed_facts {
     uint64_t bytes;
     uint64_t rows_good, rows_bad;       /* of a recording */
     uint64_t lines_good, lines_refused; /* of a raw capture */
+    struct session_layout layout;       /* of a recording */
 };
 
 struct feed; /* ours: feed_open .. feed_close */

@@ -13,6 +13,7 @@
 #include "app/trial_live.h"
 #include "app/walk_file.h"
 #include "app/words.h"
+#include "base/whole.h"
 
 enum {
     SMALL_STEP = 64,        /* bytes: about one row, so that the pace is that of the rows */
@@ -254,7 +255,7 @@ static void advance(struct replay *r, int64_t now_us) {
         feed_to(r, INT64_MAX);
         r->wanted_us = r->at_us;
     } else {
-        r->wanted_us += (int64_t)((double)(now_us - r->clock_us) * pace);
+        r->wanted_us += whole_i64((double)(now_us - r->clock_us) * pace);
         if (feed_to(r, r->wanted_us)) {
             pass_hole(r, now_us);
             if (r->host_times)
@@ -344,7 +345,7 @@ static int run_console(struct replay *r) {
         console_notice(&r->console, clock_us(), "%llu row%s could not be read: passed over",
                        (unsigned long long)r->passed_over, r->passed_over == 1 ? "" : "s");
     if (begin(r)) {
-        seek(r, (int64_t)(r->options->from_s * 1e6));
+        seek(r, whole_i64(r->options->from_s * 1e6));
         loop(r);
     }
     console_close(&r->console);

@@ -16,6 +16,7 @@
 #include "app/signals.h"
 #include "app/truth.h"
 #include "app/words.h"
+#include "base/whole.h"
 #include "pretend/pretend.h"
 #include "telemetry/event.h"
 
@@ -98,7 +99,7 @@ int serve_open(char name[static SERVE_NAME]) {
 }
 
 static int64_t serve_end_us(const struct serve *s) {
-    return s->for_s > 0 ? (int64_t)(s->for_s * 1e6) : INT64_MAX;
+    return s->for_s > 0 ? whole_i64(s->for_s * 1e6) : INT64_MAX;
 }
 
 /* Runs what falls due; returns when no more does, at a signal, or at the end. */

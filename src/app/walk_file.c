@@ -8,6 +8,7 @@
 #include "app/fold.h"
 #include "app/print_out.h"
 #include "app/words.h"
+#include "base/whole.h"
 
 struct pass {
     struct walk_run *run;
@@ -23,7 +24,7 @@ void walk_file_limits(const struct options *o, struct walk_limits *limits) {
         limits->loss_turned = o->max_turned / 100;
     limits->gap_given = o->max_gap_ms > 0;
     if (limits->gap_given)
-        limits->gap_ms = (int64_t)o->max_gap_ms;
+        limits->gap_ms = whole_i64(o->max_gap_ms);
 }
 
 void walk_file_reach(const struct options *o, const struct walk_run *run, struct reach *reach,
@@ -56,7 +57,7 @@ void walk_file_facts(const struct options *o, const struct walk_run *run, const 
 }
 
 void walk_file_walker(const struct options *o, struct walker *walker) {
-    walker_init(walker, o->switch_channel - 1, &o->plan, (int64_t)(o->stay_s * 1000));
+    walker_init(walker, o->switch_channel - 1, &o->plan, whole_i64(o->stay_s * 1000));
 }
 
 void walk_file_switched(struct walk *walk, struct walker *walker, const struct moment *m) {

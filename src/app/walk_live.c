@@ -1,6 +1,7 @@
 #include "app/walk_live.h"
 
 #include "app/walk_file.h"
+#include "base/whole.h"
 
 void walk_live_init(struct walk_live *l, const struct options *o) {
     struct walk_limits limits;
@@ -9,7 +10,7 @@ void walk_live_init(struct walk_live *l, const struct options *o) {
     l->by_switch = o->switch_channel > 0;
     l->planned = o->planned || l->by_switch;
     walker_init(&l->walker, l->by_switch ? o->switch_channel - 1 : 0, &o->plan,
-                (int64_t)(o->stay_s * 1000));
+                whole_i64(o->stay_s * 1000));
     l->shown = l->planned;
 }
 

@@ -24,6 +24,7 @@
 #include "app/words.h"
 #include "base/number.h"
 #include "base/printable.h"
+#include "base/whole.h"
 
 struct watch {
     const struct options *options;
@@ -403,7 +404,7 @@ static int64_t pace_reading(struct watch *w, int64_t now_us, int64_t due, struct
     int64_t span = now_us - w->paced_us;
     if (span >= SPAN_US) {
         double rate = (double)(w->intake.bytes - w->paced_bytes) * 1e6 / (double)span;
-        w->hold_us = rate >= FLOOD_HZ ? (int64_t)(HELD_BYTES * 1e6 / rate) : 0;
+        w->hold_us = rate >= FLOOD_HZ ? whole_i64(HELD_BYTES * 1e6 / rate) : 0;
         w->console.frame_us = rate >= FLOOD_HZ ? CONSOLE_FLOOD_US : CONSOLE_FRAME_US;
         if (rate >= NO_PORT_HZ) /* a pipe or a pseudo-terminal, whose writer waits */
             w->hold_us = HELD_US;
@@ -530,7 +531,7 @@ static int run_console(struct watch *w, const char *path) {
             first_picture(w);
             awake_begin(&awake);
             double for_s = decision_for_s(&w->decision, w->options);
-            w->end_us = for_s > 0 ? clock_us() + (int64_t)(for_s * 1e6) : INT64_MAX;
+            w->end_us = for_s > 0 ? clock_us() + whole_i64(for_s * 1e6) : INT64_MAX;
             loop(w);
             awake_end(&awake);
         }

@@ -126,16 +126,22 @@ void words_source(char out[static WORDS_MAX], const char *path, const struct sou
 }
 
 const char *words_session(enum session_fault fault) {
-    static const char *const words[SESSION_FAULTS] = {
-        [SESSION_HEADER] = "the header isn't that of a recording, version 1",
-        [SESSION_FIELDS] = "wrong number of fields (saved with other separators?)",
+    static const char *const words[] = {
+        [SESSION_HEADER] = ("no column is named kind: keep the recording's first line, and commas, "
+                            "semicolons or tabs between the columns"),
+        [SESSION_UTF16] = "saved as UTF-16: save it as CSV with the character set UTF-8",
+        [SESSION_TWICE] = "two columns have this name: delete or rename one",
+        [SESSION_MANY] = "too many columns: delete those that you don't need",
+        [SESSION_FIELDS] = "wrong number of fields",
         [SESSION_QUOTE] = "a quote out of place",
         [SESSION_KIND] = "unknown kind of row",
         [SESSION_VALUE] = "a value that can't stand there",
+        [SESSION_LACK] = "this kind of row needs a column that the file lacks",
         [SESSION_LONG] = "longer than any row can be",
         [SESSION_TORN] = "the last row is torn (power cut or kill?) and was passed over",
     };
-    return fault < SESSION_FAULTS ? words[fault] : "unknown fault";
+    _Static_assert(sizeof words / sizeof words[0] == SESSION_FAULTS, "words for each fault");
+    return words[fault];
 }
 
 void words_say(const char *format, ...) {

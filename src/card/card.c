@@ -6,6 +6,7 @@
 #include "base/number.h"
 #include "base/printable.h"
 #include "base/text.h"
+#include "base/whole.h"
 
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
 
@@ -304,35 +305,35 @@ static void store(struct card *c, enum key key, double number) {
         c->thin_loss = number / 100;
         break;
     case LINK_SILENCE:
-        c->silence_ms = (int)number;
+        c->silence_ms = whole_i32(number);
         break;
     case LINK_FULL_STEP:
-        c->full_step = (int)number;
+        c->full_step = whole_i32(number);
         break;
     case PORT_NO_LINES:
-        c->no_lines_ms = (int)number;
+        c->no_lines_ms = whole_i32(number);
         break;
     case PORT_RESTARTS:
         c->opening_harmless = number == 0;
         break;
     case SUPPLY_FROM:
-        c->power = (enum card_power)(CARD_POWER_USB + (int)number);
+        c->power = (enum card_power)(CARD_POWER_USB + whole_i32(number));
         break;
     case SUPPLY_LOW:
-        c->supply_low_mv = (int)number;
+        c->supply_low_mv = whole_i32(number);
         break;
     case SUPPLY_METER:
-        c->meter_mv = (int)number;
+        c->meter_mv = whole_i32(number);
         break;
     case SUPPLY_TOLD:
-        c->told_mv = (int)number;
+        c->told_mv = whole_i32(number);
         break;
     case SUPPLY_BROWNOUT:
-        c->brownout_mv = (int)number;
+        c->brownout_mv = whole_i32(number);
         break;
     default:
         if (key >= TRIAL_LOW_MS && key <= TRIAL_SOAK_GAP_MS)
-            c->trial[key - TRIAL_LOW_MS] = (int)number;
+            c->trial[key - TRIAL_LOW_MS] = whole_i32(number);
         break;
     }
 }

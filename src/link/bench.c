@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/number.h"
+#include "base/whole.h"
 
 static const struct slice no_text = {"", 0};
 
@@ -74,7 +75,7 @@ static void settle_rate(struct bench *b) {
     packets_rate(&b->packets, rate);
     int64_t limit = b->limits.silence_ms;
     if (rate > 0 && 3000.0 / rate > (double)limit)
-        limit = (int64_t)(3000.0 / rate);
+        limit = whole_i64(3000.0 / rate);
     b->silence.limit_ms = limit;
 }
 
@@ -263,7 +264,7 @@ static int64_t sent_from(struct bench *b, const struct packet_step *s, int64_t f
     if (!s->arrived || !s->counted || !timed || before_ms - from_ms <= b->silence.limit_ms)
         return from_ms;
     double rate = b->packets.rate_hz;
-    int64_t least_ms = rate > 0 ? (int64_t)((double)(s->got + s->lost) * 1000 / rate) : 0;
+    int64_t least_ms = rate > 0 ? whole_i64((double)(s->got + s->lost) * 1000 / rate) : 0;
     bool all = rate > 0 ? s->good_ms - from_ms <= 2 * least_ms : s->lost > 0;
     if (all)
         return from_ms;
@@ -512,7 +513,7 @@ static void take_damage(struct bench *b, const struct event *e) {
 }
 
 static void take_mark(struct bench *b, const struct event *e) {
-    int64_t cm = e->mark.distance_m < 0 ? -1 : (int64_t)(e->mark.distance_m * 100 + 0.5);
+    int64_t cm = e->mark.distance_m < 0 ? -1 : whole_i64(e->mark.distance_m * 100 + 0.5);
     bench_happen(b, HAPPENING_MARK, link_now(b), e->mark.type, cm, e->mark.text);
 }
 

@@ -1,6 +1,8 @@
 /* State word and alarms. */
 #include "link/parts.h"
 
+#include "base/whole.h"
+
 static const struct slice no_text = {"", 0};
 
 enum {
@@ -85,7 +87,7 @@ static void judge_load(struct bench *b, int64_t now_ms) {
     if (load > b->load_peak)
         b->load_peak = load;
     if (load > full && !b->load_told)
-        bench_happen(b, HAPPENING_CROWDED, now_ms, (int64_t)(load * 100 + 0.5), b->speed, no_text);
+        bench_happen(b, HAPPENING_CROWDED, now_ms, whole_i64(load * 100 + 0.5), b->speed, no_text);
     b->load_told = load > full || (b->load_told && load > full - 0.1);
 }
 

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "base/whole.h"
 #include "link/parts.h"
 
 const struct moment *bench_moment(const struct bench *b) {
@@ -49,7 +50,7 @@ static uint64_t packets_until(const struct moment *m, int64_t until_ms) {
     if (until_ms >= to)
         return packets;
     double at = (double)(until_ms - from) * (double)packets / (double)(to - from);
-    return (uint64_t)at < packets ? (uint64_t)at : packets;
+    return whole_u64(at) < packets ? whole_u64(at) : packets;
 }
 
 static uint64_t low_bits(uint64_t bits, uint64_t count) {
@@ -65,7 +66,7 @@ static uint64_t arrived_until(const struct moment *m, uint64_t count) {
     if (!moment_ordered(m) && m->silence.ended) /* they came when the outage was over */
         return count > s->lost ? count - s->lost : 0;
     if (!moment_ordered(m))
-        return (uint64_t)((double)count * (double)s->got / (double)packets);
+        return whole_u64((double)count * (double)s->got / (double)packets);
     uint64_t spelled_from = packets - s->order_len;
     if (count <= spelled_from)
         return 0;

@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "base/whole.h"
+
 #define BIT(key) (1u << (key))
 
 enum {
@@ -21,7 +23,7 @@ void packets_rate(struct packets *p, double rate_hz) {
     double modulus = p->seqmod == 0 ? 4294967296.0 : p->seqmod;
     double round_ms = rate_hz > 0 && p->seqmod_known ? modulus / rate_hz * 1000.0 : INFINITY;
     p->rate_hz = rate_hz;
-    p->round_ms = round_ms < (double)INT64_MAX ? (int64_t)round_ms : INT64_MAX;
+    p->round_ms = round_ms < (double)INT64_MAX ? whole_i64(round_ms) : INT64_MAX;
 }
 
 static uint64_t unordered(const struct packet_step *s) {
@@ -257,7 +259,7 @@ static void count_by_rate(struct packets *p, const struct report *r, struct pack
         in_step(p)) /* from packet to packet */
         missing = round((double)(s->good_ms - p->good_ms) * rate_hz / 1000.0) - (double)s->got;
     if (missing >= 1) {
-        s->lost = (uint64_t)missing;
+        s->lost = whole_u64(missing);
         p->rate_lost += s->lost;
     }
 }
@@ -345,7 +347,7 @@ static void estimate_long_gap(struct packets *p, const struct report *r, struct 
     s->lost = 0;
     s->order_len = 0;
     s->missing_before = 0;
-    s->estimated = (uint64_t)((double)gap_ms * p->rate_hz / 1000.0 + 0.5);
+    s->estimated = whole_u64((double)gap_ms * p->rate_hz / 1000.0 + 0.5);
 }
 
 static void add_to_run(struct packets *p, const struct packet_step *s) {

@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 static const double Z_95 = 1.959963984540054;
 
 enum { SLOPES_MAX = REGULAR_BLOCKS * (REGULAR_BLOCKS - 1) / 2 };
@@ -86,7 +88,7 @@ static bool is_clock(double slope) {
 }
 
 static size_t rank(double at, size_t count) {
-    return at < 0 ? 0 : at > (double)(count - 1) ? count - 1 : (size_t)at;
+    return at < 0 ? 0 : at > (double)(count - 1) ? count - 1 : (size_t)whole_u64(at);
 }
 
 static struct regular_drift fit(const struct regular *g) {

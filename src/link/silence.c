@@ -1,5 +1,7 @@
 #include "link/silence.h"
 
+#include "base/whole.h"
+
 void silence_init(struct silence *s) {
     *s = (struct silence){.good_ms = TIME_UNKNOWN,
                           .report_ms = TIME_UNKNOWN,
@@ -32,7 +34,7 @@ static void closed_gap(const struct silence *s, const struct report *r,
     uint64_t packets = step->got + step->lost;
     /* So many packets missing make no longer gap than in one run. */
     if (step->counted && rate_hz > 0 && step->estimated == 0 && step->evidence != EVIDENCE_RATE) {
-        int64_t most = (int64_t)((double)(step->lost + 1) * 1000.0 / rate_hz + 1);
+        int64_t most = whole_i64((double)(step->lost + 1) * 1000.0 / rate_hz + 1);
         if (most < *high)
             *high = most > *low ? most : *low;
     }
@@ -46,7 +48,7 @@ static void closed_gap(const struct silence *s, const struct report *r,
         if (!report_has(r, KEY_AGE) || r->gap_ms > r->age_ms)
             *low = gap;
     } else if (step->counted && rate_hz > 0 && step->order_len + step->missing_before == packets) {
-        int64_t gap = (int64_t)((double)(longest_missing(step) + 1) * 1000.0 / rate_hz + 1);
+        int64_t gap = whole_i64((double)(longest_missing(step) + 1) * 1000.0 / rate_hz + 1);
         *high = gap < *high ? gap : *high;
     }
     if (*low > *high)

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "link/parts.h"
 #include "stat/loss.h"
 
@@ -139,7 +140,7 @@ static void read_silence(const struct bench *b, struct snapshot *s) {
         int64_t until = s->now_ms - s->link_ms < CARRY_MS ? s->now_ms : s->link_ms;
         s->silence_ms = until - b->silence.good_ms;
         s->outstanding_known = s->rate_hz > 0;
-        s->outstanding = (uint64_t)((double)s->silence_ms * s->rate_hz / 1000.0);
+        s->outstanding = whole_u64((double)s->silence_ms * s->rate_hz / 1000.0);
     }
     s->outages = b->silence.outages;
     s->outages_unsure = b->silence.unsure;

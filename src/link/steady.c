@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 void steady_init(struct steady *s) {
     memset(s, 0, sizeof *s);
     s->begin_ms = TIME_UNKNOWN;
@@ -42,7 +44,7 @@ static uint64_t arrived_of(const struct packet_step *step, uint64_t count) {
     uint64_t older_got = step->got - bits_in(step->order);
     if (count >= older)
         return older_got + bits_in(low_bits(step->order, count - older));
-    return (uint64_t)((double)count * (double)older_got / (double)older);
+    return whole_u64((double)count * (double)older_got / (double)older);
 }
 
 /* How many of a step's packets lie before until_ms, when the last of them lies at to_ms. */
@@ -52,7 +54,7 @@ static uint64_t packets_before(uint64_t packets, int64_t from_ms, int64_t to_ms,
     if (until_ms <= from_ms)
         return 0;
     double at = (double)(until_ms - from_ms) * (double)packets / (double)(to_ms - from_ms);
-    return (uint64_t)(ceil(at) - 1);
+    return whole_u64(ceil(at) - 1);
 }
 
 void steady_place(struct steady *s, const struct packet_step *step, int64_t from_ms,

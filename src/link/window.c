@@ -2,6 +2,8 @@
 
 #include <string.h>
 
+#include "base/whole.h"
+
 void window_init(struct window *w) {
     memset(w, 0, sizeof *w);
     w->begin_ms = TIME_UNKNOWN;
@@ -122,9 +124,8 @@ static void spread(struct window *w, const struct packet_step *s, int64_t from_m
     for (int64_t number = from; number <= last && number <= w->head; number++) {
         double before = (double)(number - first) / cells,
                after = (double)(number - first + 1) / cells;
-        count_at(w, number,
-                 (uint32_t)((double)s->got * after) - (uint32_t)((double)s->got * before),
-                 (uint32_t)((double)s->lost * after) - (uint32_t)((double)s->lost * before));
+        count_at(w, number, whole_u32((double)s->got * after) - whole_u32((double)s->got * before),
+                 whole_u32((double)s->lost * after) - whole_u32((double)s->lost * before));
     }
 }
 

@@ -4,9 +4,11 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 double axis_step(double span, int most) {
     static const double parts[] = {1, 2, 5};
-    int power = (int)floor(log10(span / most)) - 1;
+    int power = whole_i32(floor(log10(span / most))) - 1;
     for (;; power++)
         for (int i = 0; i < 3; i++) {
             double step = power < 0 ? parts[i] / pow(10, -power) : parts[i] * pow(10, power);
@@ -43,7 +45,15 @@ static double steps_between(double low, double high, double step) {
     return ceil(high / step - 1e-9) - floor(low / step + 1e-9);
 }
 
+/* What is no number, or beyond all that is drawn, would need steps without end. */
+static double within(double value, double least) {
+    static const double most = 1e15;
+    return value > least ? fmin(value, most) : least;
+}
+
 void axis_linear(struct axis *a, double low, double high, int most) {
+    low = within(low, -1e15);
+    high = within(high, low);
     if (most < 3) /* two can't hold values on both sides of zero */
         most = 3;
     if (most > AXIS_TICKS)
@@ -64,7 +74,8 @@ void axis_linear(struct axis *a, double low, double high, int most) {
 
 static int log_ticks(struct axis *a, const double *parts, int count, bool add) {
     int found = 0;
-    for (int power = (int)floor(log10(a->from)); power <= (int)ceil(log10(a->to)); power++)
+    for (int power = whole_i32(floor(log10(a->from))); power <= whole_i32(ceil(log10(a->to)));
+         power++)
         for (int i = 0; i < count; i++) {
             double value = parts[i] * pow(10, power);
             if (value < a->from * (1 - 1e-9) || value > a->to * (1 + 1e-9))
@@ -81,6 +92,8 @@ void axis_log(struct axis *a, double low, double high, int most) {
         int count;
         double parts[9];
     } choices[] = {{9, {1, 2, 3, 4, 5, 6, 7, 8, 9}}, {3, {1, 2, 5}}, {2, {1, 3}}, {1, {1}}};
+    low = within(low, 1e-6);
+    high = within(high, low);
     begin(a, low, high, true);
     int choice = 0;
     while (choice < 3 && log_ticks(a, choices[choice].parts, choices[choice].count, false) > most)

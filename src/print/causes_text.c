@@ -8,6 +8,7 @@
 #include "base/percent.h"
 #include "base/printable.h"
 #include "base/text.h"
+#include "base/whole.h"
 #include "print/unknown.h"
 
 enum { DROPS_SHOWN = 20, LINE_BYTES = 400 };
@@ -236,7 +237,7 @@ static void add_figure(struct text *t, const struct cause *c, const struct trace
         text_format(t, "; meanwhile the %s's supply fell by %.0f mV", c->supply, c->figure);
     else if (c->id == CAUSE_HEADING && c->figure >= 0)
         text_format(t, "; most with the model facing %s",
-                    printable(heading, sizeof heading, trace->heading[(int)c->figure]));
+                    printable(heading, sizeof heading, trace->heading[whole_i32(c->figure)]));
 }
 
 static void say_evidence(struct out *o, const struct cause *c, bool twitches) {

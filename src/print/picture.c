@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "print/palette.h"
 
 void picture_init(struct picture *p, enum picture_size size) {
@@ -74,7 +75,7 @@ static struct picture_item *add(struct picture *p, enum picture_kind kind, enum 
 }
 
 static int32_t tenths(double units) {
-    return (int32_t)floor(units * 10 + 0.5);
+    return whole_i32(floor(units * 10 + 0.5));
 }
 
 void picture_to(struct picture *p, double x, double y) {

@@ -5,6 +5,8 @@
 
 #include "print/picture_out.h"
 
+#include "base/whole.h"
+
 enum { ROWS_MAX = 200, DOT = 4 };
 
 struct cell {
@@ -53,7 +55,7 @@ static struct picture_point point(const struct canvas *c, const struct picture_i
 }
 
 static int dot_of(double tenths) {
-    return (int)floor(tenths / (10 * DOT));
+    return whole_i32(floor(tenths / (10 * DOT)));
 }
 
 /* Whether a broken line shows at a dot: by the place, so that a curve of short pieces keeps its
@@ -229,8 +231,10 @@ static uint32_t shown(const struct canvas *c, const struct cell *cell) {
 }
 
 bool picture_each_cell(const struct picture *p, bool ascii, picture_take *take, void *where) {
-    struct canvas c = {
-        .p = p, .ascii = ascii, .rows = (int)ceil(p->height / 16), .columns = (int)(p->width / 8)};
+    struct canvas c = {.p = p,
+                       .ascii = ascii,
+                       .rows = whole_i32(ceil(p->height / 16)),
+                       .columns = whole_i32(p->width / 8)};
     if (c.rows > ROWS_MAX)
         c.rows = ROWS_MAX;
     c.cell = calloc((size_t)c.rows * (size_t)c.columns + 1, sizeof *c.cell);
@@ -295,7 +299,7 @@ bool picture_cells(const struct picture *p, bool ascii, say_put *put, void *wher
     struct rows r = {.put = put, .where = where};
     if (!picture_each_cell(p, ascii, take_cell, &r))
         return false;
-    int rows = (int)ceil(p->height / 16);
+    int rows = whole_i32(ceil(p->height / 16));
     go_to(&r, rows < ROWS_MAX ? rows : ROWS_MAX, 0);
     return true;
 }

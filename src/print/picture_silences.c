@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "print/picture_time.h"
 #include "print/unknown.h"
 
@@ -74,7 +75,7 @@ static void draw(struct sheet *s, const struct picture_facts *facts) {
              sheet_most_x(s));
     axis_place(&x, plot.left, plot.right);
     double most = fmax((double)c->silences, 2); /* whole steps only */
-    axis_linear(&y, 0, most, most < 5 ? (int)most + 1 : 6);
+    axis_linear(&y, 0, most, most < 5 ? whole_i32(most) + 1 : 6);
     sheet_place_y(s, &y, plot);
     picture_group(s->p, "lengths of the silences");
     sheet_grid_x(s, plot, &x);

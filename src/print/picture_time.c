@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "print/unknown.h"
 
 const char *time_words(char *out, size_t size, double ms) {
@@ -43,7 +44,7 @@ bool time_begin(struct time_page *t, struct picture *p, const char *title,
     double least = p->size == PICTURE_CELLS ? 8 : p->size == PICTURE_NARROW ? 3 : 4;
     double bin =
         (t->sheet.right - t->sheet.left) * (double)t->course->bin_ms / (double)t->course->end_ms;
-    t->group = bin >= least ? 1 : (uint32_t)ceil(least / bin);
+    t->group = bin >= least ? 1 : whole_u32(ceil(least / bin));
     return true;
 }
 

@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 static const struct metrics {
     double margin;            /* around the page */
     double labels, lanes;     /* left of a plot: for numbers alone, with names of lanes */
@@ -29,7 +31,7 @@ static struct metrics of(const struct sheet *s) {
     struct metrics m = metrics[s->p->size];
     if (s->p->plot_rows == 0)
         return m;
-    int most = (int)(s->p->width / (8 * TICK_COLUMNS));
+    int most = whole_i32(s->p->width / (8 * TICK_COLUMNS));
     m.plot = s->p->plot_rows * 16;
     m.most_x = most < MOST_X ? most : MOST_X;
     if (sheet_brief(s)) {

@@ -1,5 +1,5 @@
-/* The columns of a recording in their fixed order.  Names of columns that come from a key of the
- * `rx` line stand in telemetry/words.h; here is only their order. */
+/* The columns of a recording, in the order in which airleash writes them.  Those of keys are made
+ * of the table in telemetry/keys.h. */
 #ifndef SESSION_COLUMNS_H
 #define SESSION_COLUMNS_H
 
@@ -8,28 +8,35 @@
 
 #include "telemetry/event.h"
 
-enum column_what {
+#define ONE_ONE(key) COLUMN_##key,
+#define ONE_TWO(key) COLUMN_##key, COLUMN_##key##_SECOND,
+#define ONE_SIXTEEN(key)
+#define SIXTEEN_ONE(key)
+#define SIXTEEN_TWO(key)
+#define SIXTEEN_SIXTEEN(key)                       COLUMN_##key, COLUMN_##key##_LAST = COLUMN_##key + CHANNELS_MAX - 1,
+#define VALUES(key, shape, members, places, ...)   ONE_##places(key)
+#define CHANNELS(key, shape, members, places, ...) SIXTEEN_##places(key)
+
+enum column_id {
     COLUMN_KIND,
     COLUMN_HOST,
-    COLUMN_FIELD,  /* a key of the report; index is its enum report_key */
-    COLUMN_SECOND, /* the second value of the pair in the column before it; the same index */
+    REPORT_TABLE(VALUES) /* COLUMN_T and so on */
     COLUMN_BYTES,
-    COLUMN_CH, /* index is the channel from 0 */
-    COLUMN_IN,
+    REPORT_TABLE(CHANNELS) /* COLUMN_CH, COLUMN_IN */
     COLUMN_DISTANCE,
     COLUMN_NOTE,
+    COLUMN_COUNT
 };
+
+#undef VALUES
+#undef CHANNELS
 
 struct column {
-    uint8_t what;
-    uint8_t index;
+    const char *name; /* in the header */
+    uint8_t key;      /* enum report_key, or REPORT_KEYS */
+    uint8_t part, of; /* which of the key's columns, from 0, of how many */
 };
 
-enum { COLUMN_COUNT = 61 };
-
 extern const struct column session_columns[COLUMN_COUNT];
-
-/* The name in the header. */
-const char *session_column_name(size_t column);
 
 #endif

@@ -7,6 +7,8 @@
 #include "base/mask.h"
 #include "session/csv_places.h"
 
+const struct csv_form csv_rfc4180 = {',', '\n'};
+
 /* Offset of the quote that closes the field whose inside begins at `at`; len when there is none.  A
  * quote that is the last byte counts as closing: the caller sees that nothing follows. */
 static size_t closing_quote(const char *bytes, size_t len, size_t at, bool *doubled) {
@@ -23,41 +25,42 @@ static size_t closing_quote(const char *bytes, size_t len, size_t at, bool *doub
     return len;
 }
 
-static size_t plain_end(const char *bytes, size_t len, size_t at) {
-    while (at < len && bytes[at] != ',' && bytes[at] != '\n' && bytes[at] != '"')
+static size_t plain_end(const struct csv_form *form, const char *bytes, size_t len, size_t at) {
+    while (at < len && bytes[at] != form->separator && bytes[at] != form->line_end &&
+           bytes[at] != '"')
         at++;
     return at;
 }
 
-enum csv_verdict csv_row(const char *bytes, size_t len, size_t *end) {
+enum csv_verdict csv_row(const struct csv_form *form, const char *bytes, size_t len, size_t *end) {
     for (size_t at = 0; at < len; at++) {
         if (bytes[at] == '"') {
             bool doubled;
             at = closing_quote(bytes, len, at + 1, &doubled) + 1;
-            if (at < len && bytes[at] == '\r') {
+            if (at < len && bytes[at] == '\r' && form->line_end == '\n') {
                 if (at + 1 < len && bytes[at + 1] != '\n')
                     return CSV_STRAY;
                 at++;
             }
         } else {
-            at = plain_end(bytes, len, at);
+            at = plain_end(form, bytes, len, at);
         }
         if (at >= len)
             return CSV_MORE;
-        if (bytes[at] == '\n') {
+        if (bytes[at] == form->line_end) {
             *end = at + 1;
             return CSV_ROW;
         }
-        if (bytes[at] != ',')
+        if (bytes[at] != form->separator)
             return CSV_STRAY;
     }
     return CSV_MORE;
 }
 
-static struct slice without_line_end(struct slice row) {
-    if (row.len > 0 && row.at[row.len - 1] == '\n') {
+static struct slice without_line_end(const struct csv_form *form, struct slice row) {
+    if (row.len > 0 && row.at[row.len - 1] == form->line_end) {
         row.len--;
-        if (row.len > 0 && row.at[row.len - 1] == '\r')
+        if (form->line_end == '\n' && row.len > 0 && row.at[row.len - 1] == '\r')
             row.len--;
     }
     return row;
@@ -74,10 +77,11 @@ static struct slice undouble(struct slice inside, struct text *scratch) {
 }
 
 /* The field that begins at *at, which then is the offset just behind it. */
-static struct slice split_one(struct slice row, size_t *at, struct text *scratch) {
+static struct slice split_one(const struct csv_form *form, struct slice row, size_t *at,
+                              struct text *scratch) {
     size_t from = *at;
     if (from == row.len || row.at[from] != '"') {
-        *at = plain_end(row.at, row.len, from);
+        *at = plain_end(form, row.at, row.len, from);
         return slice_sub(row, from, *at);
     }
     bool doubled = false;
@@ -87,12 +91,13 @@ static struct slice split_one(struct slice row, size_t *at, struct text *scratch
     return doubled ? undouble(inside, scratch) : inside;
 }
 
-size_t csv_split(struct slice row, struct slice *fields, size_t max, struct text *scratch) {
+size_t csv_split(const struct csv_form *form, struct slice row, struct slice *fields, size_t max,
+                 struct text *scratch) {
     size_t count = 0;
-    row = without_line_end(row);
+    row = without_line_end(form, row);
     for (size_t at = 0; at <= row.len; at++) {
-        struct slice field = split_one(row, &at, scratch);
-        if (at > row.len || (at < row.len && row.at[at] != ','))
+        struct slice field = split_one(form, row, &at, scratch);
+        if (at > row.len || (at < row.len && row.at[at] != form->separator))
             return 0;
         if (count < max)
             fields[count] = field;
@@ -200,17 +205,17 @@ bool csv_plain_row(const char *bytes, size_t len, struct csv_plain *row) {
     return false;
 }
 
-static bool needs_quotes(struct slice value) {
+static bool needs_quotes(struct slice value, char separator) {
     for (size_t i = 0; i < value.len; i++) {
         char c = value.at[i];
-        if (c == ',' || c == '"' || c == '\r' || c == '\n')
+        if (c == separator || c == '"' || c == '\r' || c == '\n')
             return true;
     }
     return false;
 }
 
-void csv_field(struct text *out, struct slice value) {
-    if (!needs_quotes(value)) {
+void csv_field(struct text *out, struct slice value, char separator) {
+    if (!needs_quotes(value, separator)) {
         text_slice(out, value);
         return;
     }

@@ -2,33 +2,29 @@
 
 #include "session/columns.h"
 #include "session/csv.h"
+#include "session/header.h"
 #include "session/row.h"
 #include "session/session.h"
 
-static const char byte_order_mark[] = "\xEF\xBB\xBF";
-
-bool session_recognises(const char *bytes, size_t len) {
-    struct slice s = {bytes, len};
-    if (slice_starts(s, byte_order_mark))
-        s = slice_sub(s, strlen(byte_order_mark), s.len);
-    return slice_starts(s, "kind,host_us,");
-}
-
 const char *session_fault_name(enum session_fault fault) {
     static const char *const names[SESSION_FAULTS] = {
-        [SESSION_HEADER] = "the header is not that of a version 1 recording",
+        [SESSION_HEADER] = "no column kind in the header",
+        [SESSION_UTF16] = "two bytes a character",
+        [SESSION_TWICE] = "a column twice in the header",
+        [SESSION_MANY] = "too many columns",
         [SESSION_FIELDS] = "wrong number of fields",
         [SESSION_QUOTE] = "a quote out of place",
         [SESSION_KIND] = "unknown kind of row",
         [SESSION_VALUE] = "a value that this column can't hold",
+        [SESSION_LACK] = "a kind of row that needs a column which is missing",
         [SESSION_LONG] = "row too long",
         [SESSION_TORN] = "last row torn off",
     };
     return names[fault];
 }
 
-static void report_fault(struct session_reader *r, enum session_fault fault, const char *column) {
-    struct session_report report = {.fault = fault, .line = r->line, .column = column};
+static void report_fault(struct session_reader *r, struct session_report report) {
+    report.line = r->line;
     r->rows_bad++;
     if (r->faults)
         r->faults(r->context, &report);
@@ -38,98 +34,128 @@ static void take_row(struct session_reader *r, const struct row *row, struct tex
     struct event event;
     size_t bad = row_read(row, r->steps, &event, scratch);
     if (bad != ROW_GOOD) {
-        enum session_fault fault = bad == 0 ? SESSION_KIND : SESSION_VALUE;
-        report_fault(r, fault, session_column_name(bad));
+        enum session_fault fault = bad == COLUMN_KIND            ? SESSION_KIND
+                                   : header_has(&r->layout, bad) ? SESSION_VALUE
+                                                                 : SESSION_LACK;
+        report_fault(r,
+                     (struct session_report){.fault = fault, .column = session_columns[bad].name});
         return;
     }
     r->rows_good++;
     r->sink(r->context, &event);
 }
 
-static bool take_plain(struct session_reader *r, const struct csv_plain *plain) {
+static void take_plain(struct session_reader *r, const struct csv_plain *plain) {
     struct row row = {.plain = plain};
     struct text scratch;
-    if (plain->count != COLUMN_COUNT)
-        return false;
     text_init(&scratch, r->scratch, sizeof r->scratch);
     take_row(r, &row, &scratch);
-    return true;
 }
 
-/* A row with doubled quotes. */
-static bool take_quoted(struct session_reader *r, struct slice text) {
-    struct slice fields[COLUMN_COUNT];
-    struct row row = {.fields = fields};
+/* A row with doubled quotes, or of a file that doesn't hold its columns as ours do.  Returns the
+ * number of its fields where that is wrong, else 0. */
+static size_t take_any(struct session_reader *r, struct slice text) {
+    struct slice fields[SESSION_FIELDS_MAX], ordered[COLUMN_COUNT];
+    struct row row = {.fields = ordered};
     struct text scratch;
     text_init(&scratch, r->scratch, sizeof r->scratch);
-    if (csv_split(text, fields, COLUMN_COUNT, &scratch) != COLUMN_COUNT)
-        return false;
-    take_row(r, &row, &scratch);
-    return true;
+    size_t count = csv_split(&r->layout.form, text, fields, SESSION_FIELDS_MAX, &scratch);
+    if (count == r->layout.count || (r->layout.saved && count < r->layout.count)) {
+        header_gather(&r->layout, fields, count, ordered, &scratch);
+        take_row(r, &row, &scratch);
+        return 0;
+    }
+    return count;
 }
 
 /* -- bytes to rows -------------------------------------------------------------------------- */
 
-/* Passes over the bytes up to the next line end, or all of them and what follows up to it. */
-static size_t skip_line(struct session_reader *r, const char *bytes, size_t len) {
-    const char *lf = memchr(bytes, '\n', len);
-    r->skipping = lf == NULL;
-    if (!lf)
-        return len;
-    r->line++;
-    return (size_t)(lf - bytes) + 1;
+/* The next line end; of the header's line, whose form isn't known yet, a CR or LF. */
+static const char *line_end_in(const struct session_reader *r, const char *bytes, size_t len) {
+    const char *end;
+    bool marked;
+    if (r->header_seen)
+        return memchr(bytes, r->layout.form.line_end, len);
+    header_line(bytes, len, &marked, &end);
+    return end;
 }
 
-static size_t drop_line(struct session_reader *r, enum session_fault fault, const char *bytes,
+/* Passes over the bytes up to the next line end, or all of them and what follows up to it. */
+static size_t skip_line(struct session_reader *r, const char *bytes, size_t len) {
+    const char *end = line_end_in(r, bytes, len);
+    r->skipping = end == NULL;
+    if (!end)
+        return len;
+    r->line++;
+    return (size_t)(end - bytes) + 1;
+}
+
+static size_t drop_line(struct session_reader *r, struct session_report report, const char *bytes,
                         size_t len) {
-    report_fault(r, fault, NULL);
+    report_fault(r, report);
     return skip_line(r, bytes, len);
 }
 
-static size_t lines_in(const char *bytes, size_t len) {
+static size_t lines_in(const struct session_reader *r, const char *bytes, size_t len) {
     size_t count = 0;
-    for (const char *at = bytes, *lf; (lf = memchr(at, '\n', len - (size_t)(at - bytes))) != NULL;
-         at = lf + 1)
+    for (const char *at = bytes, *end;
+         (end = line_end_in(r, at, len - (size_t)(at - bytes))) != NULL; at = end + 1)
         count++;
     return count;
 }
 
-/* The header has no quotes, so it is one line.  Returns the bytes used up, 0 for more wanted. */
-static size_t take_header(struct session_reader *r, const char *bytes, size_t len) {
-    size_t room = len < SESSION_ROW_MAX ? len : SESSION_ROW_MAX;
-    const char *lf = memchr(bytes, '\n', room);
-    if (!lf && room < SESSION_ROW_MAX)
-        return 0;
-    struct slice line = {bytes, lf ? (size_t)(lf - bytes) : 0};
-    if (slice_starts(line, byte_order_mark))
-        line = slice_sub(line, strlen(byte_order_mark), line.len);
-    if (line.len > 0 && line.at[line.len - 1] == '\r')
-        line.len--;
-    struct text expected;
-    text_init(&expected, r->scratch, sizeof r->scratch);
-    session_header(&expected);
-    r->header_seen = slice_equal(line, slice_sub(text_view(&expected), 0, expected.len - 2));
-    if (!r->header_seen) {
-        r->refused = true;
-        report_fault(r, SESSION_HEADER, NULL);
-        return len;
-    }
-    r->line++;
-    return (size_t)(lf - bytes) + 1;
+static size_t refuse(struct session_reader *r, enum session_fault fault, const char *column,
+                     size_t len) {
+    r->refused = true;
+    report_fault(r, (struct session_report){.fault = fault, .column = column});
+    return len;
 }
 
-/* A row that the quick way leaves: open yet, too long, or with quotes doubled or out of place. */
+/* Returns the bytes used up, 0 for more wanted. */
+static size_t take_header(struct session_reader *r, const char *bytes, size_t len) {
+    size_t room = len < SESSION_ROW_MAX ? len : SESSION_ROW_MAX;
+    bool cut = room == SESSION_ROW_MAX, marked;
+    const char *end, *column;
+    struct slice line = header_line(bytes, room, &marked, &end);
+    bool cr = end && *end == '\r', last = end && end + 1 == bytes + room;
+    if (!cut && (!end || (cr && last)))
+        return 0;
+    if (!end)
+        return refuse(r, SESSION_MANY, NULL, len);
+    enum session_fault fault;
+    struct text scratch;
+    text_init(&scratch, r->scratch, sizeof r->scratch);
+    r->header_seen = header_read(&r->layout, line, &scratch, &fault, &column);
+    if (!r->header_seen)
+        return refuse(r, fault, column, len);
+    bool lf = cr && !last && end[1] == '\n';
+    if (cr && !lf)
+        r->layout.form.line_end = '\r';
+    r->layout.own = r->layout.own && r->layout.form.line_end == '\n';
+    r->layout.saved = r->layout.saved || marked || r->layout.form.line_end == '\r';
+    r->line++;
+    return (size_t)(end - bytes) + 1 + lf;
+}
+
+/* A row that the quick way leaves: open yet, too long, with quotes doubled or out of place, or of
+ * another layout. */
 static size_t take_other(struct session_reader *r, const char *bytes, size_t len, size_t room) {
     bool cut = room == SESSION_ROW_MAX;
     size_t end = 0;
-    enum csv_verdict verdict = csv_row(bytes, room, &end);
+    enum csv_verdict verdict = csv_row(&r->layout.form, bytes, room, &end);
     if (verdict == CSV_MORE)
-        return cut ? drop_line(r, SESSION_LONG, bytes, len) : 0;
+        return cut ? drop_line(r, (struct session_report){.fault = SESSION_LONG}, bytes, len) : 0;
     if (verdict == CSV_STRAY)
-        return cut || memchr(bytes, '\n', len) ? drop_line(r, SESSION_QUOTE, bytes, len) : 0;
-    if (!take_quoted(r, (struct slice){bytes, end}))
-        return drop_line(r, SESSION_FIELDS, bytes, len);
-    r->line += lines_in(bytes, end);
+        return cut || line_end_in(r, bytes, len)
+                   ? drop_line(r, (struct session_report){.fault = SESSION_QUOTE}, bytes, len)
+                   : 0;
+    size_t fields = take_any(r, (struct slice){bytes, end});
+    if (fields != 0) {
+        struct session_report report = {
+            .fault = SESSION_FIELDS, .fields = (uint32_t)fields, .columns = r->layout.count};
+        return drop_line(r, report, bytes, len);
+    }
+    r->line += lines_in(r, bytes, end);
     return end;
 }
 
@@ -140,14 +166,12 @@ static size_t take_one(struct session_reader *r, const char *bytes, size_t len) 
         return take_header(r, bytes, len);
     if (r->skipping)
         return skip_line(r, bytes, len);
-    bool cut = len >= SESSION_ROW_MAX;
-    size_t room = cut ? SESSION_ROW_MAX : len;
+    size_t room = len < SESSION_ROW_MAX ? len : SESSION_ROW_MAX;
     struct csv_plain plain;
-    if (!csv_plain_row(bytes, room, &plain))
+    if (!r->layout.own || !csv_plain_row(bytes, room, &plain) || plain.count != COLUMN_COUNT)
         return take_other(r, bytes, len, room);
-    if (!take_plain(r, &plain))
-        return drop_line(r, SESSION_FIELDS, bytes, len);
-    r->line += plain.quotes ? lines_in(bytes, plain.len) : 1;
+    take_plain(r, &plain);
+    r->line += plain.quotes ? lines_in(r, bytes, plain.len) : 1;
     return plain.len;
 }
 
@@ -172,12 +196,12 @@ static void drop_carried(struct session_reader *r, size_t used) {
 static size_t carry(struct session_reader *r, const char *bytes, size_t len) {
     size_t room = sizeof r->row - r->len;
     size_t take = len < room ? len : room;
-    const char *lf = memchr(bytes, '\n', take);
-    if (lf)
-        take = (size_t)(lf - bytes) + 1;
+    const char *end = line_end_in(r, bytes, take);
+    if (end)
+        take = (size_t)(end - bytes) + 1;
     memcpy(r->row + r->len, bytes, take);
     r->len += take;
-    if (lf || r->len == sizeof r->row)
+    if (end || r->len == sizeof r->row)
         drop_carried(r, take_rows(r, r->row, r->len));
     return take;
 }
@@ -207,29 +231,28 @@ void session_reader_feed(struct session_reader *r, const char *bytes, size_t len
     r->len = len - at;
 }
 
-/* True when what came is the beginning of our header. */
+/* True when what came is the beginning of a header. */
 static bool header_torn(struct session_reader *r) {
-    struct slice line = {r->row, r->len};
-    struct text expected;
-    text_init(&expected, r->scratch, sizeof r->scratch);
-    text_string(&expected, byte_order_mark);
-    session_header(&expected);
-    struct slice whole = text_view(&expected);
-    size_t skip = slice_starts(line, byte_order_mark) ? 0 : strlen(byte_order_mark);
-    return line.len > 0 && slice_equal(line, slice_sub(whole, skip, skip + line.len));
+    const char *end;
+    bool marked;
+    struct slice line = header_line(r->row, r->len, &marked, &end);
+    struct text ours;
+    text_init(&ours, r->scratch, sizeof r->scratch);
+    session_header(&ours);
+    return r->len > 0 && (slice_equal(line, slice_sub(text_view(&ours), 0, line.len)) ||
+                          session_recognises(r->row, r->len));
 }
 
 void session_reader_end(struct session_reader *r) {
-    if (!r->header_seen && !r->refused) {
-        report_fault(r, header_torn(r) ? SESSION_TORN : SESSION_HEADER, NULL);
-        r->refused = true;
-    }
+    if (!r->header_seen && !r->refused)
+        refuse(r, header_torn(r) ? SESSION_TORN : SESSION_HEADER, NULL, 0);
     if (r->refused)
         r->len = 0;
     /* A line end among what is left stands behind a quote that never closes. */
     while (r->len > 0) {
-        bool whole_line = memchr(r->row, '\n', r->len) != NULL;
-        drop_carried(r, drop_line(r, whole_line ? SESSION_QUOTE : SESSION_TORN, r->row, r->len));
+        bool whole_line = line_end_in(r, r->row, r->len) != NULL;
+        struct session_report report = {.fault = whole_line ? SESSION_QUOTE : SESSION_TORN};
+        drop_carried(r, drop_line(r, report, r->row, r->len));
         if (r->len > 0)
             drop_carried(r, take_rows(r, r->row, r->len));
     }

@@ -24,8 +24,6 @@ enum way {
     WAY_END
 };
 
-enum { NOTE_COLUMN = COLUMN_COUNT - 1, DISTANCE_COLUMN = COLUMN_COUNT - 2 };
-
 /* -- one field of a report ------------------------------------------------------------------ */
 
 static inline struct slice field_of(const struct row *row, size_t column) {
@@ -63,6 +61,9 @@ static inline enum quick quick_u32(const struct csv_plain *row, size_t column, u
     return QUICK_DONE;
 }
 
+/* No recording lasts for 30 years: beyond that, what is worked out of times could overflow. */
+static const int64_t host_most_us = INT64_C(1000000000000000);
+
 /* Up to 16 digits in two pieces: a recording of two minutes has times of nine. */
 static bool read_host(const struct row *row, struct slice text, int64_t *out) {
     uint32_t high = 0, low;
@@ -71,9 +72,9 @@ static bool read_host(const struct row *row, struct slice text, int64_t *out) {
         value_u32_of(text.at + few, text.len - few, &low) &&
         (few == 0 || value_u32_of(text.at, few, &high))) {
         *out = (int64_t)high * 100000000 + low;
-        return true;
+        return *out <= host_most_us;
     }
-    return number_i64(text, out) == NUMBER_OK;
+    return number_i64(text, out) == NUMBER_OK && *out >= -host_most_us && *out <= host_most_us;
 }
 
 static bool read_pattern(const struct row *row, struct slice text, struct report *r) {
@@ -142,7 +143,7 @@ static size_t first_filled(const struct row *row, size_t column, size_t end) {
 /* All columns of `ch` or `in`, which are beside each other.  They are filled from the first one on,
  * without a hole.  Returns the one whose value is bad, or ROW_GOOD. */
 static size_t read_channels(const struct row *row, size_t first, struct report *r) {
-    bool in = session_columns[first].what == COLUMN_IN;
+    bool in = first == COLUMN_IN;
     int32_t *values = in ? r->in : r->ch;
     uint32_t count = quick_channels(row, first, 0, values);
     size_t filled;
@@ -247,7 +248,7 @@ static bool read_field(const struct row *row, const struct session_step *step, s
     case WAY_NUMBER:
         return read_u32(row, text, value) && *(uint32_t *)value <= step->highest;
     case WAY_SIGNED:
-        return read_i32(row, text, &report_fields[session_columns[step->column].index], value);
+        return read_i32(row, text, &report_fields[session_columns[step->column].key], value);
     case WAY_PAIR:
         return read_pair(row, text, field_of(row, step->column + 1u), value);
     case WAY_SECOND:
@@ -303,18 +304,17 @@ static size_t read_report(const struct row *row, const struct session_step *step
             return step->column;
         event->report.has |= step->has;
     }
-    return field_of(row, DISTANCE_COLUMN).len == 0 ? ROW_GOOD : DISTANCE_COLUMN;
+    return field_of(row, COLUMN_DISTANCE).len == 0 ? ROW_GOOD : COLUMN_DISTANCE;
 }
 
 /* The same of all other kinds of rows, which have only few columns. */
 static size_t read_other(const struct row *row, struct event *event) {
-    for (size_t column = 1; column < NOTE_COLUMN; column++) {
+    for (size_t column = 1; column < COLUMN_NOTE; column++) {
         struct slice text = field_of(row, column);
-        unsigned what = session_columns[column].what;
-        if (text.len > 0 && !(what == COLUMN_HOST       ? read_host(row, text, &event->host_us)
-                              : what == COLUMN_BYTES    ? read_u32(row, text, &event->bytes)
-                              : what == COLUMN_DISTANCE ? read_distance(text, event)
-                                                        : false))
+        if (text.len > 0 && !(column == COLUMN_HOST       ? read_host(row, text, &event->host_us)
+                              : column == COLUMN_BYTES    ? read_u32(row, text, &event->bytes)
+                              : column == COLUMN_DISTANCE ? read_distance(text, event)
+                                                          : false))
             return column;
     }
     return ROW_GOOD;
@@ -331,23 +331,17 @@ static size_t read_event(const struct row *row, const struct session_step *steps
         event->kind == EVENT_REPORT ? read_report(row, steps, event) : read_other(row, event);
     if (bad != ROW_GOOD)
         return bad;
-    return read_note(field_of(row, NOTE_COLUMN), event, scratch) ? ROW_GOOD : NOTE_COLUMN;
+    return read_note(field_of(row, COLUMN_NOTE), event, scratch) ? ROW_GOOD : COLUMN_NOTE;
 }
 
-/* In pieces, since for large ones compilers take an instruction that is slow to start. */
+/* All that a report has, and no more: the other kinds' members are large. */
 static void clear_report(struct event *event) {
-    struct report *r = &event->report;
-    memset(event, 0, offsetof(struct event, report.pat));
-    memset(&r->pat, 0, offsetof(struct report, heard_hits) - offsetof(struct report, pat));
-    memset(&r->heard_hits, 0, offsetof(struct report, ch) - offsetof(struct report, heard_hits));
-    memset(r->ch, 0, sizeof r->ch);
-    memset(r->in, 0, sizeof r->in);
-    r->extra = (struct slice){0};
+    memset(event, 0, offsetof(struct event, report) + sizeof event->report);
 }
 
 size_t row_read(const struct row *row, const struct session_step *steps, struct event *event,
                 struct text *scratch) {
-    struct slice kind = field_of(row, 0);
+    struct slice kind = field_of(row, COLUMN_KIND);
     /* Nearly all rows are reports: no search for those, and no more is cleared than they have. */
     if (slice_is(kind, "rx")) {
         clear_report(event);
@@ -355,7 +349,7 @@ size_t row_read(const struct row *row, const struct session_step *steps, struct 
     } else {
         memset(event, 0, sizeof *event);
         if (!event_kind_of(kind, &event->kind))
-            return 0;
+            return COLUMN_KIND;
     }
     return read_event(row, steps, event, scratch);
 }
@@ -369,53 +363,24 @@ static enum way way_of(const struct column *column) {
         [SHAPE_PATTERN] = WAY_PATTERN,     [SHAPE_CHANNELS] = WAY_CHANNELS,
         [SHAPE_REGISTERS] = WAY_REGISTERS,
     };
-    switch ((enum column_what)column->what) {
-    case COLUMN_FIELD:
-        return report_fields[column->index].column2 ? WAY_PAIR
-                                                    : ways[report_fields[column->index].shape];
-    case COLUMN_SECOND:
-        return WAY_SECOND;
-    case COLUMN_CH:
-    case COLUMN_IN:
-        return WAY_CHANNELS;
-    case COLUMN_HOST:
-        return WAY_HOST;
-    case COLUMN_BYTES:
-        return WAY_NUMBER;
-    case COLUMN_KIND: /* aren't read by steps */
-    case COLUMN_DISTANCE:
-    case COLUMN_NOTE:
-        break;
-    }
-    return WAY_END;
+    enum field_shape shape = report_fields[column->key].shape;
+    if (shape == SHAPE_PAIR && column->of == 2)
+        return column->part == 0 ? WAY_PAIR : WAY_SECOND;
+    return ways[shape];
 }
 
-/* The key that a column of a report belongs to, or REPORT_KEYS. */
-static unsigned key_of(const struct column *column) {
-    switch ((enum column_what)column->what) {
-    case COLUMN_FIELD:
-    case COLUMN_SECOND:
-        return column->index;
-    case COLUMN_CH:
-        return KEY_CH;
-    case COLUMN_IN:
-        return KEY_IN;
-    default:
-        return REPORT_KEYS;
-    }
-}
-
+/* The step that reads a column of a report; of the key's own what it can hold. */
 static struct session_step step_of(size_t at) {
-    const struct column *column = &session_columns[at];
+    unsigned key = session_columns[at].key;
     struct session_step step = {.column = (uint8_t)at,
-                                .way = (uint8_t)way_of(column),
+                                .way = at == COLUMN_HOST ? WAY_HOST : WAY_NUMBER,
                                 .at = offsetof(struct event, bytes),
                                 .highest = UINT32_MAX};
-    unsigned key = key_of(column);
     if (key < REPORT_KEYS) {
-        step.has = 1u << key;
-        step.at = (uint16_t)(offsetof(struct event, report) + report_fields[key].offset);
         const struct report_field *field = &report_fields[key];
+        step.way = (uint8_t)way_of(&session_columns[at]);
+        step.has = 1u << key;
+        step.at = (uint16_t)(offsetof(struct event, report) + field->offset);
         if (field->shape == SHAPE_FLAG)
             step.highest = 1;
         else if (field->shape == SHAPE_U32 && field->high > 0)
@@ -425,9 +390,9 @@ static struct session_step step_of(size_t at) {
 }
 
 void row_steps(struct session_step *out, uint32_t keys) {
-    for (size_t column = 1; column < DISTANCE_COLUMN; column++) {
+    for (size_t column = COLUMN_HOST; column < COLUMN_DISTANCE; column++) {
         struct session_step step = step_of(column);
-        bool beside = step.way == WAY_CHANNELS && session_columns[column].index > 0;
+        bool beside = step.way == WAY_CHANNELS && session_columns[column].part > 0;
         if (!beside && (step.has & ~keys) == 0)
             *out++ = step;
     }

@@ -2,13 +2,18 @@
 
 #include "base/number.h"
 
+#include "base/whole.h"
 #include "session/columns.h"
 #include "session/csv.h"
 #include "session/session.h"
 #include "telemetry/words.h"
 
-/* What a row takes besides its note: every number at its longest, a full pattern, the commas. */
-enum { REST_MAX = 800 };
+/* What a row takes besides its note: channels of six bytes and numbers of eleven at most, each with
+ * its comma, and what a full pattern, the time and the distance take more. */
+enum {
+    CHANNEL_COLUMNS = 2 * CHANNELS_MAX,
+    REST_MAX = 7 * CHANNEL_COLUMNS + 12 * (COLUMN_COUNT - CHANNEL_COLUMNS) + 200
+};
 /* Room for a note before quoting: an escaped byte takes 4, a doubled quote 2, never both. */
 enum { NOTE_MAX = SESSION_ROW_MAX - REST_MAX };
 
@@ -19,7 +24,7 @@ void session_header(struct text *out) {
     for (size_t i = 0; i < COLUMN_COUNT; i++) {
         if (i > 0)
             text_char(out, ',');
-        text_string(out, session_column_name(i));
+        text_string(out, session_columns[i].name);
     }
     text_string(out, "\r\n");
 }
@@ -33,11 +38,20 @@ static void put_pattern(struct text *out, const struct report *r) {
         text_char(out, (r->pat >> i & 1) != 0 ? 'o' : 'x');
 }
 
-static void put_report_field(struct text *out, const struct report *r, enum report_key key) {
-    const struct report_field *field = &report_fields[key];
-    const uint32_t *value = field_at(r, field);
-    if (!report_has(r, key))
+static void put_channel(struct text *out, const int32_t *values, uint32_t count, unsigned index) {
+    if (index >= count)
         return;
+    if (values[index] == CHANNEL_OFF)
+        text_string(out, "off");
+    else
+        text_i64(out, values[index]);
+}
+
+/* A column's part of a key that the report has. */
+static void put_key(struct text *out, const struct report *r, enum column_id column) {
+    const struct column *c = &session_columns[column];
+    const struct report_field *field = &report_fields[c->key];
+    const uint32_t *value = field_at(r, field);
     switch (field->shape) {
     case SHAPE_U32:
     case SHAPE_FLAG:
@@ -47,8 +61,8 @@ static void put_report_field(struct text *out, const struct report *r, enum repo
         text_i64(out, (int32_t)*value);
         break;
     case SHAPE_PAIR:
-        text_u64(out, value[0]);
-        if (!field->column2) {
+        text_u64(out, value[c->part]);
+        if (c->of == 1) { /* both stand in it */
             text_char(out, '/');
             text_u64(out, value[1]);
         }
@@ -59,37 +73,11 @@ static void put_report_field(struct text *out, const struct report *r, enum repo
     case SHAPE_REGISTERS:
         text_string(out, registers_name((enum radio_registers) * value));
         break;
-    case SHAPE_CHANNELS: /* has columns of its own */
-        break;
-    }
-}
-
-static void put_channel(struct text *out, const int32_t *values, uint32_t count, unsigned index) {
-    if (index >= count)
-        return;
-    if (values[index] == CHANNEL_OFF)
-        text_string(out, "off");
-    else
-        text_i64(out, values[index]);
-}
-
-static void put_report(struct text *out, const struct report *r, struct column column) {
-    enum report_key key = (enum report_key)column.index;
-    switch ((enum column_what)column.what) {
-    case COLUMN_FIELD:
-        put_report_field(out, r, key);
-        break;
-    case COLUMN_SECOND:
-        if (report_has(r, key))
-            text_u64(out, field_at(r, &report_fields[key])[1]);
-        break;
-    case COLUMN_CH:
-        put_channel(out, r->ch, report_has(r, KEY_CH) ? r->ch_count : 0, column.index);
-        break;
-    case COLUMN_IN:
-        put_channel(out, r->in, report_has(r, KEY_IN) ? r->in_count : 0, column.index);
-        break;
-    default:
+    case SHAPE_CHANNELS:
+        if (c->key == KEY_CH)
+            put_channel(out, r->ch, r->ch_count, c->part);
+        else
+            put_channel(out, r->in, r->in_count, c->part);
         break;
     }
 }
@@ -103,13 +91,13 @@ static void put_distance(struct text *out, double metres) {
     unsigned decimals = 0;
     if (!(metres >= 0 && metres < most))
         return;
-    while ((double)(uint64_t)(metres * scale + 0.5) / scale != metres && decimals < 14 &&
+    while ((double)whole_u64(metres * scale + 0.5) / scale != metres && decimals < 14 &&
            metres * scale * 10 + 0.5 < most) {
         scale *= 10;
         decimals++;
     }
     char digits[NUMBER_TEXT_MAX];
-    uint64_t scaled = (uint64_t)(metres * scale + 0.5);
+    uint64_t scaled = whole_u64(metres * scale + 0.5);
     size_t len = number_put_u64(digits, scaled);
     size_t whole = len > decimals ? len - decimals : 0;
     text_slice(out, whole > 0 ? (struct slice){digits, whole} : slice_of("0"));
@@ -204,48 +192,55 @@ static bool looks_like_formula(struct slice s) {
     return s.len > 0 && memchr(starts, s.at[0], sizeof starts - 1) != NULL;
 }
 
-static void put_note(struct text *out, const struct event *event) {
+static void put_note(struct text *out, const struct event *event, char separator) {
     char buffer[1 + NOTE_MAX];
     struct text note;
     buffer[0] = '\'';
     text_init(&note, buffer + 1, NOTE_MAX);
     note_of(&note, event);
     struct slice plain = text_view(&note);
-    csv_field(out, looks_like_formula(plain) ? (struct slice){buffer, plain.len + 1} : plain);
+    csv_field(out, looks_like_formula(plain) ? (struct slice){buffer, plain.len + 1} : plain,
+              separator);
 }
 
-static void put_column(struct text *out, const struct event *event, struct column column) {
-    switch ((enum column_what)column.what) {
-    case COLUMN_KIND:
+static void put_column(struct text *out, const struct event *event, enum column_id column,
+                       char separator) {
+    unsigned key = session_columns[column].key;
+    if (key < REPORT_KEYS) {
+        if (event->kind == EVENT_REPORT && report_has(&event->report, (enum report_key)key))
+            put_key(out, &event->report, column);
+    } else if (column == COLUMN_KIND) {
         text_string(out, event_kind_name(event->kind));
-        break;
-    case COLUMN_HOST:
+    } else if (column == COLUMN_HOST) {
         if (event->host_us != TIME_UNKNOWN)
             text_i64(out, event->host_us);
-        break;
-    case COLUMN_BYTES:
+    } else if (column == COLUMN_BYTES) {
         if (event->bytes > 0)
             text_u64(out, event->bytes);
-        break;
-    case COLUMN_DISTANCE:
+    } else if (column == COLUMN_DISTANCE) {
         if (event->kind == EVENT_MARK)
             put_distance(out, event->mark.distance_m);
-        break;
-    case COLUMN_NOTE:
-        put_note(out, event);
-        break;
-    default:
-        if (event->kind == EVENT_REPORT)
-            put_report(out, &event->report, column);
-        break;
+    } else if (column == COLUMN_NOTE) {
+        put_note(out, event, separator);
     }
 }
 
 void session_row(struct text *out, const struct event *event) {
-    for (size_t i = 0; i < COLUMN_COUNT; i++) {
+    for (unsigned i = 0; i < COLUMN_COUNT; i++) {
         if (i > 0)
             text_char(out, ',');
-        put_column(out, event, session_columns[i]);
+        put_column(out, event, (enum column_id)i, ',');
     }
     text_string(out, "\r\n");
+}
+
+void session_row_in(const struct session_layout *layout, struct text *out,
+                    const struct event *event) {
+    for (unsigned i = 0; i < layout->count; i++) {
+        if (i > 0)
+            text_char(out, layout->form.separator);
+        if (layout->column[i] < COLUMN_COUNT)
+            put_column(out, event, (enum column_id)layout->column[i], layout->form.separator);
+    }
+    text_string(out, layout->form.line_end == '\r' ? "\r" : "\r\n");
 }

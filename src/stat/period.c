@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "base/whole.h"
 #include "stat/sample.h"
 
 enum { RUN = 64 }; /* frequencies that an event is turned through before its phase is made anew */
@@ -92,7 +93,7 @@ bool stat_period_search(const double *times, size_t count, const struct period_b
     double step = 1 / ((last - first) * PERIOD_OVERSAMPLE), steps = floor(width / step) + 1;
     if (!(band->least_hz > 0) || !(width > 0) || !(steps <= PERIOD_GRID_MAX))
         return false;
-    out->tried = (size_t)steps;
+    out->tried = (size_t)whole_u64(steps);
     out->hz = strongest(times, count, m.mean, band->least_hz, step, out->tried);
     out->period = 1 / out->hz;
     stat_period_test(times, count, out->period, &out->at);

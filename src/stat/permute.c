@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "base/whole.h"
+
 struct generator {
     uint64_t state;
 };
@@ -134,7 +136,7 @@ bool stat_permute(const struct permute_block *blocks, size_t count, uint64_t dra
     double seen = difference(blocks, count, work), slack = 1e-10 * fabs(seen);
     out->difference = seen;
     out->exact = all <= PERMUTE_EXACT_MAX;
-    uint64_t labellings = out->exact ? (uint64_t)all : draws;
+    uint64_t labellings = out->exact ? whole_u64(all) : draws;
     for (uint64_t i = 0; i < labellings; i++) {
         if (out->exact)
             next_of_all(blocks, count, work); /* comes round to the first again */

@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 static const double STEP = 0.04, MIDDLE = -4; /* at first from -16.8 to 8.8: flat beyond */
 static const double LEAST_LIKELY = 1e-30;
 
@@ -82,7 +84,7 @@ void stat_places_spread(struct stat_places *p, double tau) {
         p->step *= 2;
     }
     double wanted = (tau * tau - p->tau * p->tau) / (p->step * p->step);
-    int times = (int)ceil(3 * wanted);
+    int times = whole_i32(ceil(3 * wanted));
     for (uint32_t i = 0; times > 0 && i <= p->count; i++)
         spread_row(row_of(p, i), times, (float)(wanted / times));
     p->tau = tau;

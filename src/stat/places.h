@@ -12,6 +12,8 @@
 
 #include <stdint.h>
 
+#include "base/whole.h"
+
 enum { PLACES_MAX = 64, PLACES_GRID = 640, PLACES_MIDDLE = PLACES_GRID / 2 };
 
 struct stat_places {
@@ -41,7 +43,7 @@ double stat_places_place(const struct stat_places *p, double eta);
 /* A row's value there, by a straight line; beyond the ends it goes on as it ends. */
 static inline double stat_places_at(const float row[static PLACES_GRID], double place) {
     double within = place < 0 ? 0 : place > PLACES_GRID - 2 ? PLACES_GRID - 2 : place;
-    int i = (int)within;
+    int i = whole_i32(within);
     return row[i] + (within - i) * (row[i + 1] - row[i]);
 }
 

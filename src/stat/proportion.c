@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "base/whole.h"
 #include "stat/distribution.h"
 
 struct stat_interval stat_wilson(uint64_t x, uint64_t n, double level) {
@@ -79,7 +80,7 @@ double stat_binomial_test(uint64_t x, uint64_t n, double p0) {
     double limit = log_binomial(x, n, p0) + 1e-7, middle = (double)n * p0;
     if ((double)x == middle)
         return 1;
-    uint64_t top = (uint64_t)middle; /* the most probable count is it or the next one */
+    uint64_t top = whole_u64(middle); /* the most probable count is it or the next one */
     double p;
     if ((double)x < middle) {
         uint64_t other = crossing(top + 1, n + 1, n, p0, limit, false);

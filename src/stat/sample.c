@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "base/whole.h"
+
 void stat_moments_add(struct stat_moments *m, double value) {
     m->count++;
     double before = value - m->mean;
@@ -52,7 +54,7 @@ void stat_sort(double *values, size_t count) {
 
 double stat_quantile(const double *ascending, size_t count, double p) {
     double place = (double)(count - 1) * p;
-    size_t i = (size_t)place;
+    size_t i = (size_t)whole_u64(place);
     if (i + 1 >= count)
         return ascending[count - 1];
     double part = place - (double)i;

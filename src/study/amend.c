@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/number.h"
+#include "base/whole.h"
 
 /* --- one amendment ---------------------------------------------------------------------------- */
 
@@ -27,7 +28,7 @@ static bool parse_seconds(struct slice text, int64_t *ms) {
     double seconds;
     if (number_decimal(text, &seconds) != NUMBER_OK || seconds < 0 || seconds > 1e9)
         return false;
-    *ms = (int64_t)(seconds * 1000 + 0.5);
+    *ms = whole_i64(seconds * 1000 + 0.5);
     return true;
 }
 

@@ -65,6 +65,8 @@ static const struct field fields[] = {
 };
 enum { FIELDS = sizeof fields / sizeof fields[0] };
 
+static const int64_t span_most_ms = INT64_C(1000000000000); /* some 30 years: sums of it fit */
+
 /* --- writing ---------------------------------------------------------------------------------- */
 
 static void put_text(struct text *t, const struct field *f, const void *at) {
@@ -181,7 +183,8 @@ static bool take_value(const struct field *f, struct slice value, void *at) {
     case KIND_COUNT:
         return number_u64(value, at) == NUMBER_OK;
     case KIND_SPAN:
-        return number_i64(value, at) == NUMBER_OK && *(int64_t *)at >= 0;
+        return number_i64(value, at) == NUMBER_OK && *(int64_t *)at >= 0 &&
+               *(int64_t *)at <= span_most_ms;
     case KIND_FLAG:
         return take_flag(value, at);
     case KIND_HZ:

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "stat/joint.h"
 
 enum { KINDS_MAX = 16 };
@@ -132,7 +133,7 @@ static void explain(const float *values, const uint32_t *index, uint32_t known,
     for (uint32_t i = 0; i < e->count; i++)
         out->events += isnan(values[e->cell[i]]) ? 0 : e->weight[i];
     for (size_t k = 0; k < sizeof upper / sizeof upper[0]; k++) {
-        float above = values[index[(uint32_t)((1 - upper[k]) * (known - 1))]];
+        float above = values[index[whole_u32((1 - upper[k]) * (known - 1))]];
         if (above >=
             values[index[known - 1]]) /* so many have the greatest value: those are meant */
             above = nextafterf(above, -INFINITY);

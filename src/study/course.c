@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 void course_init(struct course *c) {
     memset(c, 0, sizeof *c);
     c->bin_ms = COURSE_BIN_MS;
@@ -133,7 +135,7 @@ static uint32_t length_bin(int64_t ms) {
     if (ms < 1)
         return 0;
     double bin = 1 + floor(log10((double)ms) * COURSE_DECADE + 1e-9);
-    return bin < COURSE_LENGTHS ? (uint32_t)bin : COURSE_LENGTHS - 1;
+    return bin < COURSE_LENGTHS ? whole_u32(bin) : COURSE_LENGTHS - 1;
 }
 
 static void take_silence(struct course *c, const struct moment *m) {

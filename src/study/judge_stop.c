@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "base/whole.h"
 #include "stat/counts.h"
 
 void walk_limits_default(struct walk_limits *limits) {
@@ -22,7 +23,7 @@ int64_t walk_gap_limit(const struct walk_limits *limits) {
     double slow_ms = limits->rate_hz > 0 && !limits->gap_given
                          ? ceil(GAP_INTERVALS * 1000 / limits->rate_hz)
                          : 0;
-    return slow_ms > (double)limits->gap_ms && slow_ms < GAP_MOST_MS ? (int64_t)slow_ms
+    return slow_ms > (double)limits->gap_ms && slow_ms < GAP_MOST_MS ? whole_i64(slow_ms)
                                                                      : limits->gap_ms;
 }
 

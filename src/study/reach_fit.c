@@ -2,6 +2,7 @@
 #include <stddef.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "stat/places.h"
 #include "study/reach_parts.h"
 
@@ -75,7 +76,7 @@ static void add_moved(double to[static RANGES], const double weight[static RANGE
                       double by) {
     for (int r = 0; r < RANGES; r++) {
         double at = r + by, within = at < 0 ? 0 : at > RANGES - 1.001 ? RANGES - 1.001 : at;
-        int i = (int)within;
+        int i = whole_i32(within);
         double share = within - i;
         to[i] += times * weight[r] * (1 - share);
         to[i + 1] += times * weight[r] * share;

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "base/whole.h"
 #include "stat/distribution.h"
 
 static void add_known(bool *known, uint64_t *sum, bool has, uint64_t count) {
@@ -69,7 +70,7 @@ int64_t side_block_ms(const struct side_samples *samples, const struct side *sid
         double run = (double)side->runs.lost / (double)side->runs.runs;
         least = fmax(least, mean_runs * run * side->minutes * 60000 / packets);
     }
-    int64_t block_ms = (int64_t)ceil(least / (double)grain) * grain;
+    int64_t block_ms = whole_i64(ceil(least / (double)grain)) * grain;
     while (count_blocks(samples, block_ms) > SIDE_BLOCKS_MOST)
         block_ms *= 2;
     return block_ms;

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 bool trace_init(struct trace *t, const struct bench_limits *limits) {
     memset(t, 0, sizeof *t);
     t->limits = limits;
@@ -180,8 +182,8 @@ static struct trace_drop *drop_of(struct trace *t, int64_t from_ms, int64_t to_m
 /* A run of `lost` packets, the first at at_ms, that a silence of about gap_ms makes. */
 static void lose(struct trace *t, const struct moment *m, double at_ms, uint64_t lost,
                  double gap_ms) {
-    int64_t from = (int64_t)floor(at_ms);
-    struct trace_drop *d = drop_of(t, from, from + (int64_t)gap_ms);
+    int64_t from = whole_i64(floor(at_ms));
+    struct trace_drop *d = drop_of(t, from, from + whole_i64(gap_ms));
     struct trace_cell *c = reach(t, from);
     bool outage = gap_ms > (double)t->limits->silence_ms;
     if (!outage && c != NULL)
@@ -328,7 +330,9 @@ static void mark_seen(struct trace *t, const struct moment *m) {
         flags |= TRACE_HOLE;
     if (report_has(&m->event->report, KEY_FS) && m->event->report.fs != 0)
         flags |= TRACE_FAILSAFE;
-    for (int64_t at = from; at <= m->link_ms; at += TRACE_CELL_MS) {
+    int64_t begin = t->begin_ms != TIME_UNKNOWN ? t->begin_ms : from;
+    int64_t end = begin + (int64_t)TRACE_CELLS * TRACE_CELL_MS; /* no further: a clock may leap */
+    for (int64_t at = from; at <= m->link_ms && at < end; at += TRACE_CELL_MS) {
         flag(t, at, (enum trace_flag)flags);
         struct trace_cell *c = reach(t, at);
         if (c != NULL) {

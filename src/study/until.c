@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "stat/distribution.h"
 #include "stat/mover.h"
 #include "stat/spend.h"
@@ -11,9 +12,9 @@
 bool until_init(struct until *u, const struct until_plan *plan, double rate_hz) {
     memset(u, 0, sizeof *u);
     u->plan = *plan;
-    int most = (int)fmin(SPEND_LOOKS_MAX, plan->seconds / UNTIL_SECONDS_LEAST);
+    int most = whole_i32(fmin(SPEND_LOOKS_MAX, plan->seconds / UNTIL_SECONDS_LEAST));
     u->looks = most < 1 ? 1 : most;
-    u->each_ms = (int64_t)(plan->seconds * 1000) / u->looks;
+    u->each_ms = whole_i64(plan->seconds * 1000) / u->looks;
     sample_init(&u->sample, rate_hz);
     size_t recordings = plan->question == UNTIL_DIFFERS ? plan->reference.count : 1;
     u->work = malloc(recordings * SAMPLE_BLOCKS * sizeof *u->work);

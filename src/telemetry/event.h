@@ -10,6 +10,7 @@
 #include "base/bits.h"
 #include "base/clock.h"
 #include "base/slice.h"
+#include "telemetry/keys.h"
 
 enum {
     LINE_BYTES_MAX = 400, /* a line's bytes before its line end */
@@ -22,59 +23,35 @@ enum {
 #define CHANNEL_HOLD INT32_MAX /* only in identity.safe: failsafe keeps the last value */
 
 /* The keys of an `rx` line; bit 1u << key of report.has tells that the line had it. */
-enum report_key {
-    KEY_N,
-    KEY_T,
-    KEY_CH,
-    KEY_IN,
-    KEY_LOCK,
-    KEY_SEQ,
-    KEY_TBOOT,
-    KEY_GOT,
-    KEY_LOST,
-    KEY_REFUSED,
-    KEY_PAT,
-    KEY_AGE,
-    KEY_GAP,
-    KEY_FS,
-    KEY_FSN,
-    KEY_MV,
-    KEY_MVMIN,
-    KEY_HEARD,
-    KEY_NOISE,
-    KEY_RSSI,
-    KEY_REG,
-    KEY_REINIT,
-    KEY_TMV,
-    KEY_TSTEP,
-    REPORT_KEYS
-};
+#define REPORT_KEY(key, ...) KEY_##key,
+enum report_key { REPORT_TABLE(REPORT_KEY) REPORT_KEYS };
+#undef REPORT_KEY
+
+_Static_assert((int)REPORT_KEYS <= 32, "a bit a key in report.has");
 
 enum radio_registers { REGISTERS_OK, REGISTERS_DEFAULT, REGISTERS_ABSENT, REGISTERS_DIFFER };
 
+/* A value a key, under the names in the table: times in ms, supplies in mV, flags 0 or 1, reg as
+ * enum radio_registers.  Bit 0 of pat is the oldest outcome; 1 arrived, 0 missing.  Channels are µs
+ * or raw, or CHANNEL_OFF. */
+#define MEMBERS_U32(a)     uint32_t a;
+#define MEMBERS_I32(a)     int32_t a;
+#define MEMBERS_FLAG(a)    uint32_t a;
+#define MEMBERS_PAIR(a, b) uint32_t a, b;
+#define MEMBERS_PATTERN(a, b)                                                                      \
+    uint64_t a;                                                                                    \
+    uint32_t b;
+#define MEMBERS_CHANNELS(a, b)                                                                     \
+    uint32_t b;                                                                                    \
+    int32_t a[CHANNELS_MAX];
+#define MEMBERS_REGISTERS(a)              uint32_t a;
+#define MEMBERS(key, shape, members, ...) MEMBERS_##shape members
 struct report {
     uint32_t has;
-    uint32_t n;
-    uint32_t t_ms;
-    uint32_t seq, tboot;
-    uint32_t got, lost, refused;
-    uint64_t pat; /* bit 0 is the oldest outcome; 1 arrived, 0 missing */
-    uint32_t pat_len;
-    uint32_t age_ms, gap_ms;
-    uint32_t fs, fsn, lock; /* fs and lock: 0 or 1 */
-    uint32_t mv, mvmin;
-    uint32_t heard_hits, heard_looks;
-    uint32_t noise_hits, noise_looks;
-    int32_t rssi_dbm;
-    uint32_t reg; /* enum radio_registers */
-    uint32_t reinit;
-    uint32_t tmv;
-    uint32_t tstep, tsteps;
-    uint32_t ch_count, in_count;
-    int32_t ch[CHANNELS_MAX]; /* µs or raw, or CHANNEL_OFF */
-    int32_t in[CHANNELS_MAX];
+    REPORT_TABLE(MEMBERS)
     struct slice extra; /* unknown key=value pairs in order of arrival, one space between */
 };
+#undef MEMBERS
 
 /* The keys of an `id` line. */
 enum identity_key {

@@ -1,58 +1,16 @@
 #include "telemetry/words.h"
 
-enum {
-    CHANNEL_LOW = -32768,
-    CHANNEL_HIGH = 65535,
-    SUPPLY_HIGH = 99999, /* mV; no supply of a model is near it */
-};
+#define FIRST_U32(a)         a
+#define FIRST_I32(a)         a
+#define FIRST_FLAG(a)        a
+#define FIRST_PAIR(a, b)     a
+#define FIRST_PATTERN(a, b)  a
+#define FIRST_CHANNELS(a, b) a
+#define FIRST_REGISTERS(a)   a
+#define FIELD(key, shape, members, places, columns, wire, low, high, meaning)                      \
+    {wire, SHAPE_##shape, offsetof(struct report, FIRST_##shape members), low, high, meaning},
 
-#define AT(member) offsetof(struct report, member)
-
-const struct report_field report_fields[REPORT_KEYS] = {
-    [KEY_N] = {"n", "report_no", NULL, SHAPE_U32, AT(n), 0, 0, "number of this line since boot"},
-    [KEY_T] = {"t", "rx_ms", NULL, SHAPE_U32, AT(t_ms), 0, 0, "receiver uptime, ms"},
-    [KEY_CH] = {"ch", NULL, NULL, SHAPE_CHANNELS, AT(ch), CHANNEL_LOW, CHANNEL_HIGH,
-                "values commanded at the outputs; - for no pulses"},
-    [KEY_IN] = {"in", NULL, NULL, SHAPE_CHANNELS, AT(in), CHANNEL_LOW, CHANNEL_HIGH,
-                "stick values in the newest packet"},
-    [KEY_LOCK] = {"lock", "lock", NULL, SHAPE_FLAG, AT(lock), 0, 0,
-                  "outputs locked until the throttle is seen low, 0 or 1"},
-    [KEY_SEQ] = {"seq", "seq", NULL, SHAPE_U32, AT(seq), 0, 0,
-                 "sequence number in the newest packet"},
-    [KEY_TBOOT] = {"tboot", "tx_boot", NULL, SHAPE_U32, AT(tboot), 0, 0,
-                   "a number that each start of the transmitter changes"},
-    [KEY_GOT] = {"got", "got", NULL, SHAPE_U32, AT(got), 0, 0, "packets received since boot"},
-    [KEY_LOST] = {"lost", "lost", NULL, SHAPE_U32, AT(lost), 0, 0,
-                  "packets missing by sequence number since boot"},
-    [KEY_REFUSED] = {"refused", "refused", NULL, SHAPE_U32, AT(refused), 0, 0,
-                     "packets refused since boot: wrong length or owner"},
-    [KEY_PAT] = {"pat", "pat", NULL, SHAPE_PATTERN, AT(pat), 0, 0,
-                 "outcome of each packet since the last report: o arrived, x missing"},
-    [KEY_AGE] = {"age", "age_ms", NULL, SHAPE_U32, AT(age_ms), 0, 0, "since the last packet, ms"},
-    [KEY_GAP] = {"gap", "gap_ms", NULL, SHAPE_U32, AT(gap_ms), 0, 0,
-                 "longest gap since the last report, ms"},
-    [KEY_FS] = {"fs", "failsafe", NULL, SHAPE_FLAG, AT(fs), 0, 0, "failsafe active, 0 or 1"},
-    [KEY_FSN] = {"fsn", "failsafe_entries", NULL, SHAPE_U32, AT(fsn), 0, 0,
-                 "failsafe entries since boot"},
-    [KEY_MV] = {"mv", "supply_mv", NULL, SHAPE_U32, AT(mv), 0, SUPPLY_HIGH,
-                "receiver supply now, mV"},
-    [KEY_MVMIN] = {"mvmin", "supply_min_mv", NULL, SHAPE_U32, AT(mvmin), 0, SUPPLY_HIGH,
-                   "lowest receiver supply since the last report, mV"},
-    [KEY_HEARD] = {"heard", "heard_hits", "heard_looks", SHAPE_PAIR, AT(heard_hits), 0, 0,
-                   "carrier detections while packets arrived, hits/looks"},
-    [KEY_NOISE] = {"noise", "noise_hits", "noise_looks", SHAPE_PAIR, AT(noise_hits), 0, 0,
-                   "carrier detections while none was expected, hits/looks"},
-    [KEY_RSSI] = {"rssi", "rssi_dbm", NULL, SHAPE_I32, AT(rssi_dbm), -200, 100,
-                  "signal strength of the newest packet, dBm"},
-    [KEY_REG] = {"reg", "reg", NULL, SHAPE_REGISTERS, AT(reg), 0, 0,
-                 "radio registers read back: ok, default, absent, differs"},
-    [KEY_REINIT] = {"reinit", "reinit", NULL, SHAPE_U32, AT(reinit), 0, 0,
-                    "radio set up anew since boot"},
-    [KEY_TMV] = {"tmv", "tx_mv", NULL, SHAPE_U32, AT(tmv), 0, SUPPLY_HIGH,
-                 "transmitter supply, mV"},
-    [KEY_TSTEP] = {"tstep", "tx_step", NULL, SHAPE_PAIR, AT(tstep), 0, 0,
-                   "transmitter power setting, step/steps"},
-};
+const struct report_field report_fields[REPORT_KEYS] = {REPORT_TABLE(FIELD)};
 
 const struct identity_field identity_fields[IDENTITY_KEYS] = {
     [ID_END] = {"end", "rx or tx"},

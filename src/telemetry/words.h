@@ -19,9 +19,7 @@ enum field_shape {
 };
 
 struct report_field {
-    const char *key;    /* on the wire */
-    const char *column; /* in the recording; of a pair the first of two, NULL when it has none */
-    const char *column2;
+    const char *key; /* on the wire */
     enum field_shape shape;
     size_t offset;       /* in struct report; a pair's second value is the next uint32_t */
     int32_t low;         /* least and greatest value of SHAPE_I32 and SHAPE_CHANNELS; */

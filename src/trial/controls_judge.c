@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/text.h"
+#include "base/whole.h"
 #include "trial/controls_parts.h"
 
 /* --- findings */
@@ -306,7 +307,7 @@ static void find_smooth(const struct controls *k, uint32_t at, struct trial_outc
 static bool rests_idle(const struct controls *k, uint32_t c, double wanted, bool *beyond) {
     double rest = k->base.rest[c], off = in_units(k, END_OFF), span = k->map.high - k->map.low;
     const struct control *moved = &k->of[c];
-    int32_t low = (int32_t)k->map.low, high = (int32_t)k->map.high, idle = (int32_t)wanted;
+    int32_t low = whole_i32(k->map.low), high = whole_i32(k->map.high), idle = whole_i32(wanted);
     *beyond = false;
     if (!motor_turns_both_ways(idle, low, high) && moved->moved)
         *beyond = 2 * wanted < k->map.low + k->map.high ? moved->way.low < rest - off
@@ -326,7 +327,7 @@ static void find_motor(const struct controls *k, const struct motor *motor,
     }
     bool beyond;
     double rest = k->base.rest[c], off = in_units(k, END_OFF);
-    double wanted = motor_idle_value(motor, (int32_t)k->map.low, (int32_t)k->map.high);
+    double wanted = motor_idle_value(motor, whole_i32(k->map.low), whole_i32(k->map.high));
     bool idle = rests_idle(k, c, wanted, &beyond);
     trial_measured(trial_find(out, "throttle_idle", idle && !beyond ? TRIAL_PASSED : TRIAL_FAILED,
                               "%s: rests at %.0f %s, %s (%s, %.0f, within %.3g)", NAME_OF(k, c),

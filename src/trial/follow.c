@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 /* In µs of 1000 and in ms. */
 enum {
     STEP_LEAST = 4,       /* less from one report to the next is no movement */
@@ -30,7 +32,7 @@ static const double median_of_one = 0.6745 * 1.2247;
 /* --- how smoothly it moves -------------------------------------------------------------------- */
 
 static void count(uint16_t bins[SMOOTH_BINS], double us) {
-    uint32_t bin = us >= SMOOTH_BINS - 1 ? SMOOTH_BINS - 1 : (uint32_t)us;
+    uint32_t bin = us >= SMOOTH_BINS - 1 ? SMOOTH_BINS - 1 : whole_u32(us);
     if (bins[bin] < UINT16_MAX)
         bins[bin]++;
 }
@@ -58,7 +60,7 @@ static void take_turns(struct smooth *s, const struct stick_map *map) {
         return;
     double us = in_us(map, lesser(lesser(d[0], d[1]), d[2]));
     count(s->turns, us);
-    s->turn_worst = us > s->turn_worst ? (uint32_t)us : s->turn_worst;
+    s->turn_worst = us > s->turn_worst ? whole_u32(us) : s->turn_worst;
 }
 
 /* The middle one of three against the line through its neighbours. */
@@ -155,7 +157,7 @@ void smooth_read(const struct smooth *s, const struct stick_map *map, double noi
     double quantum = in_us(map, s->quantum), far = 2.5 * noise;
     far = 1.5 * quantum > far ? 1.5 * quantum : far;
     *out = (struct smooth_figures){.uneven = -1, .worst = s->turn_worst};
-    for (uint32_t i = (uint32_t)ceil(far); i < SMOOTH_BINS; i++) {
+    for (uint32_t i = whole_u32(ceil(far)); i < SMOOTH_BINS; i++) {
         out->turns += s->turns[i];
         out->backs += s->backs[i];
     }
@@ -188,7 +190,7 @@ static void take_bin(struct follow *f, const struct stick_map *map, int32_t in, 
     double at = (in - map->low) / bin_width(map) + 8;
     if (!(at >= 0 && at < FOLLOW_BINS))
         return;
-    uint32_t i = (uint32_t)at;
+    uint32_t i = whole_u32(at);
     int32_t low = out > f->out ? out : f->out, high = out < f->out ? out : f->out;
     f->bin[i].low = f->bin[i].seen && f->bin[i].low < low ? f->bin[i].low : low;
     f->bin[i].high = f->bin[i].seen && f->bin[i].high > high ? f->bin[i].high : high;

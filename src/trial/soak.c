@@ -3,6 +3,7 @@
  * excluded. */
 #include <stdio.h>
 
+#include "base/whole.h"
 #include "stat/proportion.h"
 #include "trial/kinds.h"
 #include "trial/say.h"
@@ -125,8 +126,8 @@ static void take_radio(struct soak *k, const struct moment *m, const struct repo
 static void take_report(struct soak *k, const struct moment *m, const struct snapshot *s) {
     const struct report *r = &m->event->report;
     bool boot = m->restarted || m->fresh_boot;
-    if (s != NULL && s->rate_hz > 0 && k->gap_limit_ms < (int64_t)(3000 / s->rate_hz))
-        k->gap_limit_ms = (int64_t)(3000 / s->rate_hz);
+    if (s != NULL && s->rate_hz > 0 && k->gap_limit_ms < whole_i64(3000 / s->rate_hz))
+        k->gap_limit_ms = whole_i64(3000 / s->rate_hz);
     if (k->based) {
         take_time(k, m, s);
         if (report_has(r, KEY_GAP) && r->gap_ms > k->longest_gap_ms)

@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 /* Without an id line µs are taken to span what is common practice. */
 static void take_span(struct stick_map *map, const struct snapshot *s) {
     bool usual = !s->span_known && !s->raw_unit;
@@ -60,7 +62,7 @@ static int bar_column(const struct stick_map *map, double value) {
     double span = map->high - map->low, from = map->low - 0.2 * span;
     double share = span > 0 ? (value - from) / (1.4 * span) : 0.5;
     share = share > 1 ? 1 : share >= 0 ? share : 0;
-    return (int)(share * (STICK_BAR - 1) + 0.5);
+    return whole_i32(share * (STICK_BAR - 1) + 0.5);
 }
 
 static void mark(const struct stick_map *map, char *out, double value, char glyph) {

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "base/whole.h"
 #include "stat/rank.h"
 #include "stat/sample.h"
 
@@ -44,7 +45,7 @@ void still_add(struct still_series *s, const struct report *r, int64_t link_ms) 
 /* Samples in a block: about a second of them, eight at least, and no more than 32 blocks. */
 static uint32_t block_length(const struct still_series *s) {
     double seconds = (double)s->covered_ms / 1000;
-    uint32_t length = seconds > 1 ? (uint32_t)(s->count / seconds + 0.5) : s->count;
+    uint32_t length = seconds > 1 ? whole_u32(s->count / seconds + 0.5) : s->count;
     uint32_t most = (s->count + STILL_BLOCKS - 1) / STILL_BLOCKS;
     length = length < STILL_BLOCK_LEAST ? STILL_BLOCK_LEAST : length;
     return length < most ? most : length;
@@ -179,10 +180,10 @@ static void read_steps(const int32_t *value, uint32_t count, struct still_figure
     if (n == 0)
         return;
     stat_sort(work, n);
-    out->low = (int32_t)work[0];
-    out->high = (int32_t)work[n - 1];
+    out->low = whole_i32(work[0]);
+    out->high = whole_i32(work[n - 1]);
     for (uint32_t i = 1; i < n; i++) {
-        int32_t step = (int32_t)(work[i] - work[i - 1]);
+        int32_t step = whole_i32(work[i] - work[i - 1]);
         if (step > 0 && (!out->step_known || step < out->step)) {
             out->step_known = true;
             out->step = step;

@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 
+#include "base/whole.h"
 #include "trial/kinds.h"
 #include "trial/say.h"
 
@@ -73,7 +74,7 @@ static void begin(void *state, const struct trial_rules *rules) {
 
 static int32_t scaled(const struct supply *p, uint32_t mv) {
     double scale = p->rules.supply_calibrated ? p->rules.supply_scale : 1;
-    return (int32_t)((double)mv * scale + 0.5);
+    return whole_i32((double)mv * scale + 0.5);
 }
 
 /* --- what moves ------------------------------------------------------------------------------- */
@@ -116,7 +117,7 @@ static int32_t throttle_percent(const struct supply *p, const struct report *r,
     int32_t rest = motor_idle_value(motor, s->span_low, s->span_high);
     double way = motor_travel(r->ch[channel], rest, s->span_low, s->span_high);
     bool both = motor_turns_both_ways(rest, s->span_low, s->span_high);
-    return (int32_t)((both ? 200 : 100) * way);
+    return whole_i32((both ? 200 : 100) * way);
 }
 
 /* Notes what moves; returns how many do, and in *alone the one that moves where it is but one. */

@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
+
 /* In µs of 1000. */
 enum {
     MOVED = 80, /* so far from where it was: a hand moved it */
@@ -148,7 +150,7 @@ static void note_step(struct travel *t, int32_t value, double least) {
 static uint32_t part_of(const struct stick_map *map, double value) {
     double span = map->high - map->low;
     double part = span > 0 ? (value - map->low) / span * TRAVEL_PARTS : 0;
-    return part < 0 ? 0 : part >= TRAVEL_PARTS ? TRAVEL_PARTS - 1 : (uint32_t)part;
+    return part < 0 ? 0 : part >= TRAVEL_PARTS ? TRAVEL_PARTS - 1 : whole_u32(part);
 }
 
 static void note_others(struct travel *t, const struct stick_map *map, const struct report *r,

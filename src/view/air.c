@@ -1,6 +1,7 @@
 #include "view/air.h"
 
 #include "base/text.h"
+#include "base/whole.h"
 #include "view/lay.h"
 
 enum {
@@ -60,14 +61,14 @@ static double column_share(const struct survey *s, const struct scale *scale, in
 
 /* The column of a frequency, cut to the picture. */
 static int column_of(const struct scale *scale, double mhz) {
-    int column = (int)((mhz - SURVEY_FROM_MHZ) / scale->group);
+    int column = whole_i32((mhz - SURVEY_FROM_MHZ) / scale->group);
     return column < 0 ? 0 : column >= scale->columns ? scale->columns - 1 : column;
 }
 
 static void bar_draw(struct grid *g, int bottom, int column, double share, double top,
                      enum tone tone) {
     static const char plain[EIGHTHS + 1] = {' ', '.', '.', '.', ':', ':', ':', ':', '#'};
-    int eighths = (int)(share / top * BAR_ROWS * EIGHTHS + 0.5);
+    int eighths = whole_i32(share / top * BAR_ROWS * EIGHTHS + 0.5);
     if (share > 0 && eighths == 0)
         eighths = 1;
     for (int row = bottom; eighths > 0; row--, eighths -= EIGHTHS) {

@@ -1,6 +1,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 
+#include "base/whole.h"
 #include "view/lay.h"
 #include "view/parts.h"
 
@@ -32,7 +33,7 @@ static int bar_column(const struct columns *c, const struct snapshot *s, double 
     double span = (double)s->span_high - s->span_low;
     double share = span > 0 ? (value - s->span_low) / span : 0.5;
     share = share > 1 ? 1 : share >= 0 ? share : 0;
-    return c->bar + (int)(share * (c->bar_end - c->bar - 1) + 0.5);
+    return c->bar + whole_i32(share * (c->bar_end - c->bar - 1) + 0.5);
 }
 
 static void bar_draw(struct grid *g, const struct snapshot *s, const struct channel_state *ch,

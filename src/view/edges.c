@@ -2,6 +2,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 
+#include "base/whole.h"
 #include "view/figure.h"
 #include "view/keys.h"
 #include "view/lay.h"
@@ -108,7 +109,7 @@ static void replay_draw(struct grid *g, const struct page *p, int row) {
                  p->replay_at_us != TIME_UNKNOWN;
     double share = known ? (double)p->replay_at_us / (double)p->replay_length_us : 0;
     for (int i = 0; known && i < width; i++) {
-        bool done = i < (int)(share * width + 0.5);
+        bool done = i < whole_i32(share * width + 0.5);
         grid_glyph(g, row, bar + i, done ? TONE_PLAIN : TONE_FAINT, done ? 0x2588 : 0x00B7,
                    done ? '=' : '.');
     }

@@ -2,6 +2,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 
+#include "base/whole.h"
 #include "view/figure.h"
 #include "view/lay.h"
 #include "view/parts.h"
@@ -261,7 +262,7 @@ static void identity_draw(struct grid *g, const struct snapshot *s, int row, int
                           int right) {
     char up[FIGURE_MAX], bytes[FIGURE_MAX];
     figure_moment(up, s->uptime_ms, false);
-    figure_bytes(bytes, s->byte_hz > 0 ? (uint64_t)s->byte_hz : 0);
+    figure_bytes(bytes, s->byte_hz > 0 ? whole_u64(s->byte_hz) : 0);
     lay_text(g, row, column, right, TONE_HEADING, "receiver");
     lay_format(g, row, column + 12, right, TONE_PLAIN, "%s, up %s",
                s->firmware[0] != '\0' ? s->firmware : "firmware unknown", up);

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "view/lay.h"
 #include "view/parts.h"
 
@@ -138,7 +139,7 @@ static void waits_draw(struct pen *pen, const struct trial_view *v) {
         if (v->pane.progress >= 0) {
             left -= BAR + 1;
             for (int i = 0; i < BAR; i++) {
-                bool done = i < (int)(v->pane.progress * BAR + 0.5);
+                bool done = i < whole_i32(v->pane.progress * BAR + 0.5);
                 grid_glyph(pen->g, row, left + i, done ? TONE_GOOD : TONE_FAINT,
                            done ? 0x2588 : 0x00B7, done ? '#' : '.');
             }

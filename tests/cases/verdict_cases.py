@@ -63,6 +63,18 @@ def damaged(folder):
     check("0 longer than" in text and "one still open" in text, text)
 
 
+def spans_without_end(folder):
+    """A baseline whose blocks last for ages: refused with the line, where their sum overflowed."""
+    path = folder / "ages.txt"
+    log = folder / "ages.log"
+    log.write_text("".join(f"rx ch=1500 n={i} t={100 * i} got={5 * i} lost=0\n" for i in range(1, 200)))
+    run("compare", log, "--with", log, "--keep", path, "--force", status=(0, 1))
+    path.write_text(re.sub(r"block_ms \d+", "block_ms 9223372036854775807", path.read_text()))
+    done = subprocess.run([airleash, "compare", "--json", log, "--with", path], capture_output=True, text=True)
+    check(done.returncode == 3 and f"{path}:" in done.stderr, done)
+    check("runtime error" not in done.stderr, done.stderr)
+
+
 def host_clock(folder):
     path = cases / "figures-host-clock-constant.csv"
     told = json.loads(run("figures", "--json", path))
@@ -181,7 +193,7 @@ def supply(folder):
 
 
 with tempfile.TemporaryDirectory() as name:
-    for part in (damaged, host_clock, untold, known, without_order, switched_off, supply):
+    for part in (damaged, spans_without_end, host_clock, untold, known, without_order, switched_off, supply):
         part(Path(name))
 for fault in faults:
     print(fault)

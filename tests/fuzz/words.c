@@ -74,7 +74,7 @@ static void trial_words(void) {
 
 static void recording_words(void) {
     for (size_t i = 0; i < COLUMN_COUNT; i++)
-        entry("", session_column_name(i), ",");
+        entry("", session_columns[i].name, ",");
     for (int i = 0; i < EVENT_KINDS; i++)
         entry("\r\n", event_kind_name((enum event_kind)i), ",");
     for (int i = 0; i < DAMAGE_REASONS; i++)

@@ -19,6 +19,8 @@
 
 enum { FIELDS = 61 }; /* of a row */
 
+#define MOST_US INT64_C(1000000000000000) /* the greatest time of a row */
+
 static const char header[] =
     "kind,host_us,rx_ms,report_no,seq,got,lost,refused,pat,age_ms,gap_ms,failsafe,"
     "failsafe_entries,lock,supply_mv,supply_min_mv,heard_hits,heard_looks,noise_hits,noise_looks,"
@@ -199,10 +201,10 @@ static void test_rfc4180_reading(void **state) {
             char buffer[100];
             struct text scratch;
             size_t end = rest.len;
-            enum csv_verdict verdict = csv_row(rest.at, rest.len, &end);
+            enum csv_verdict verdict = csv_row(&csv_rfc4180, rest.at, rest.len, &end);
             text_init(&scratch, buffer, sizeof buffer);
             assert_int_not_equal(verdict, CSV_STRAY);
-            if (csv_split(slice_sub(rest, 0, end), fields, 3, &scratch) != 3)
+            if (csv_split(&csv_rfc4180, slice_sub(rest, 0, end), fields, 3, &scratch) != 3)
                 fail_msg("%s: not three fields", cases[i].legend);
             for (size_t f = 0; f < 3; f++) {
                 if (!slice_is(fields[f], cases[i].fields[record][f]))
@@ -229,7 +231,7 @@ static void test_rfc4180_writing(void **state) {
         char buffer[100];
         struct text out;
         text_init(&out, buffer, sizeof buffer);
-        csv_field(&out, slice_of(cases[i].value));
+        csv_field(&out, slice_of(cases[i].value), ',');
         assert_string_equal(buffer, cases[i].field);
     }
 }
@@ -250,7 +252,8 @@ static void test_csv_verdicts(void **state) {
     };
     for (size_t i = 0; i < COUNT(cases); i++) {
         size_t end = 0;
-        assert_int_equal(csv_row(cases[i].text, strlen(cases[i].text), &end), cases[i].verdict);
+        assert_int_equal(csv_row(&csv_rfc4180, cases[i].text, strlen(cases[i].text), &end),
+                         cases[i].verdict);
         assert_int_equal(end, cases[i].end);
     }
 }
@@ -275,14 +278,15 @@ static bool try_row(const char *bytes, size_t len) {
     char buffer[400];
     struct text scratch;
     size_t end = 0;
-    enum csv_verdict verdict = csv_row(bytes, len, &end);
+    enum csv_verdict verdict = csv_row(&csv_rfc4180, bytes, len, &end);
     text_init(&scratch, buffer, sizeof buffer);
     bool taken = csv_plain_row(bytes, len, &plain);
     if (verdict != CSV_ROW) {
         assert_false(taken);
         return false;
     }
-    size_t count = csv_split((struct slice){bytes, end}, fields, CSV_PLAIN_FIELDS, &scratch);
+    size_t count =
+        csv_split(&csv_rfc4180, (struct slice){bytes, end}, fields, CSV_PLAIN_FIELDS, &scratch);
     assert_int_equal(taken, scratch.len == 0); /* which is where doubled quotes go */
     if (!taken)
         return false;
@@ -351,43 +355,70 @@ static void test_recognises(void **state) {
         {"kind,host_us,rx_ms", true},
         {"kind,host_us,", true},
         {"\xEF\xBB\xBFkind,host_us,", true},
-        {"kind,host_us", false},
+        {"kind,host_us", true},
         {"", false},
         {"\xEF\xBB\xBF", false},
         {"rx n=1 ch=1500", false},
-        {"Kind,host_us,", false},
-        {" kind,host_us,", false},
+        {"Kind,host_us,", true},
+        {" kind , HOST_US,", true},
+        {"note;kind\r", true},
+        {"\"rx_ms\"\t\"kind\"\n", true},
+        {"my own,seq,kind\r\n", true},
+        {"host_us,seq,got\n", true}, /* so that it is said what it lacks */
+        {"kind\n", false},
+        {"kind,of,a,sketch\n", false},
+        {"ch1,ch2,ch3\n1500,1500,1500\n", false}, /* a sketch that names its numbers */
+        {"say kind,host_us\n", false},
+        {"1500,1000,7\nkind,host_us\n", false},
+        {"\xFF\xFEk\0i\0n\0d\0", false},
     };
     for (size_t i = 0; i < COUNT(cases); i++)
         assert_int_equal(session_recognises(cases[i].text, strlen(cases[i].text)),
                          cases[i].recording);
+    assert_true(session_recognises("\xFF\xFEk\0i\0n\0d\0,\0h\0o\0s\0t\0", 22));
+    assert_true(session_recognises("\xFE\xFF\0k\0i\0n\0d\0,\0h\0o\0s\0t", 22));
+    assert_false(session_recognises("\xFF\xFE\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0", 22));
 }
 
 static void test_headers_read(void **state) {
     (void)state;
     static const struct {
-        const char *legend, *before, *after;
-        size_t events;
+        const char *legend, *before, *after, *row;
         int fault; /* -1 none */
+        const char *column;
     } cases[] = {
-        {"CR LF", "", "\r\n", 1, -1},
-        {"LF", "", "\n", 1, -1},
-        {"byte-order mark", "\xEF\xBB\xBF", "\r\n", 1, -1},
-        {"a column more", "", ",more\r\n", 0, SESSION_HEADER},
-        {"another first column", "x", "\r\n", 0, SESSION_HEADER},
-        {"a space behind", "", " \r\n", 0, SESSION_HEADER},
-        {"a blank line before", "\n", "\r\n", 0, SESSION_HEADER},
+        {"CR LF", "", "\r\n", "", -1, NULL},
+        {"LF", "", "\n", "", -1, NULL},
+        {"byte-order mark", "\xEF\xBB\xBF", "\r\n", "", -1, NULL},
+        {"a column more", "", ",more\r\n", ",", -1, NULL},
+        {"the same without a name", "", ",\r\n", ",", -1, NULL},
+        {"two unknown ones of one name", "", ",more,more\r\n", ",,", -1, NULL},
+        {"another first column", "x", "\r\n", "", SESSION_HEADER, NULL},
+        {"a space behind", "", " \r\n", "", -1, NULL},
+        {"a blank line before", "\n", "\r\n", "", SESSION_HEADER, NULL},
+        {"a column twice", "", ",seq\r\n", ",", SESSION_TWICE, "seq"},
+        {"twice in other letters", "", ",SEQ\r\n", ",", SESSION_TWICE, "seq"},
+        {"kind twice", "", ",kind\r\n", ",", SESSION_TWICE, "kind"},
+        {"a quote out of place", "", ",a\"b\r\n", ",", SESSION_QUOTE, NULL},
+        {"two bytes a character", "\xFF\xFEk_i_n_d_,_h_o_s_t__", "\r\n", "", SESSION_UTF16, NULL},
     };
     for (size_t i = 0; i < COUNT(cases); i++) {
         char text[2000];
         struct seen seen = {0};
-        int len = snprintf(text, sizeof text, "%s%s%s%s\r\n", cases[i].before, header,
-                           cases[i].after, ROW("say", "", "", "", "ahoy"));
+        int len = snprintf(text, sizeof text, "%s%s%s%s%s\r\n", cases[i].before, header,
+                           cases[i].after, ROW("say", "", "", "", "ahoy"), cases[i].row);
+        for (int at = 0; cases[i].fault == SESSION_UTF16 && at < 20; at++)
+            text[at] = text[at] == '_' ? '\0' : text[at];
         read_all_ways(&seen, (struct slice){text, (size_t)len});
-        if (seen.events != cases[i].events || seen.faults != (cases[i].fault >= 0))
+        bool fault = cases[i].fault >= 0;
+        if (seen.events != !fault || seen.faults != fault)
             fail_msg("%s: %zu events, %zu faults", cases[i].legend, seen.events, seen.faults);
-        if (cases[i].fault >= 0)
-            assert_int_equal(seen.last_fault.fault, cases[i].fault);
+        if (!fault)
+            continue;
+        assert_int_equal(seen.last_fault.fault, cases[i].fault);
+        assert_int_equal(seen.last_fault.column != NULL, cases[i].column != NULL);
+        if (cases[i].column)
+            assert_string_equal(seen.last_fault.column, cases[i].column);
     }
 }
 
@@ -404,12 +435,51 @@ static void test_header_cut(void **state) {
         {"\xEF\xBB\xBFkind", SESSION_TORN},
         {"\xEF\xBB\xBF", SESSION_TORN},
         {"kind;", SESSION_HEADER},
+        {"seq;kind;g", SESSION_TORN},
+        {"seq;kind\r", SESSION_TORN},
     };
     for (size_t i = 0; i < COUNT(cases); i++) {
         struct seen seen = {0};
         read_all_ways(&seen, slice_of(cases[i].text));
         assert_int_equal(seen.faults, 1);
         assert_int_equal(seen.last_fault.fault, cases[i].fault);
+    }
+}
+
+/* More columns than there is room for, and more bytes than a row can have. */
+static void test_header_too_large(void **state) {
+    (void)state;
+    static char text[4 * SESSION_ROW_MAX];
+    for (int names = 190; names <= 200; names++) {
+        struct seen seen = {0};
+        struct text out;
+        text_init(&out, text, sizeof text);
+        text_string(&out, header);
+        for (int i = 0; i < names; i++)
+            text_string(&out, ",x");
+        text_string(&out, "\nend");
+        for (int i = 1; i < FIELDS + names; i++)
+            text_char(&out, ',');
+        text_string(&out, "\n");
+        read_all_ways(&seen, text_view(&out));
+        bool fits = FIELDS + names <= SESSION_FIELDS_MAX;
+        assert_int_equal(seen.events, fits);
+        assert_int_equal(seen.faults, !fits);
+        if (!fits)
+            assert_int_equal(seen.last_fault.fault, SESSION_MANY);
+    }
+    for (int end = 0; end < 3; end++) {
+        struct seen seen = {0};
+        struct text out;
+        text_init(&out, text, sizeof text);
+        text_string(&out, header);
+        text_char(&out, ',');
+        while (out.len < 2 * SESSION_ROW_MAX)
+            text_char(&out, 'x');
+        text_string(&out, (const char *[]){"", "\r", "\r\nend\r\n"}[end]);
+        read_all_ways(&seen, text_view(&out));
+        assert_int_equal(seen.faults, 1);
+        assert_int_equal(seen.last_fault.fault, SESSION_MANY);
     }
 }
 
@@ -467,7 +537,7 @@ static void test_round_trip_texts(void **state) {
             {.kind = EVENT_SAY, .bytes = 12, .host_us = 7, .text = text},
             {.kind = EVENT_OTHER, .bytes = 1, .host_us = TIME_UNKNOWN, .text = text},
             {.kind = EVENT_ANSWER, .host_us = 0, .text = text},
-            {.kind = EVENT_END, .host_us = INT64_MAX, .text = text},
+            {.kind = EVENT_END, .host_us = MOST_US, .text = text},
             {.kind = EVENT_ABOUT, .host_us = -5, .about = {S("tug"), text}},
             {.kind = EVENT_MARK, .host_us = 1, .mark = {MARK_TEXT, -1, text}},
             {.kind = EVENT_MARK, .host_us = 1, .mark = {MARK_FACING, 12.5, text}},
@@ -699,7 +769,7 @@ static void test_rows_in_quotes_agree(void **state) {
         }
         text_init(&row, bytes, sizeof bytes);
         session_row(&row, &event);
-        assert_int_equal(csv_split(text_view(&row), fields, FIELDS, &none), FIELDS);
+        assert_int_equal(csv_split(&csv_rfc4180, text_view(&row), fields, FIELDS, &none), FIELDS);
         for (uint64_t changes = dice_below(&dice, 3); changes > 0; changes--)
             fields[1 + dice_below(&dice, FIELDS - 2)] =
                 slice_of(odd[dice_below(&dice, COUNT(odd))]);
@@ -781,7 +851,7 @@ static void test_overlong_text_is_cut(void **state) {
 static void test_longest_row(void **state) {
     (void)state;
     static char quotes[SESSION_TEXT_MAX];
-    static struct event event = {.kind = EVENT_REPORT, .bytes = UINT32_MAX, .host_us = -INT64_MAX};
+    static struct event event = {.kind = EVENT_REPORT, .bytes = UINT32_MAX, .host_us = -MOST_US};
     struct report *r = &event.report;
     memset(quotes, '"', sizeof quotes);
     for (int key = 0; key < REPORT_KEYS; key++)
@@ -798,6 +868,300 @@ static void test_longest_row(void **state) {
     r->reg = REGISTERS_DEFAULT;
     r->extra = (struct slice){quotes, sizeof quotes};
     round_trip(&event);
+}
+
+/* -- columns by name, and what other programs make of a recording --------------------------------
+ */
+
+/* How another program writes the same rows. */
+struct dress {
+    char separator;
+    const char *line_end;
+    bool mark;                /* a byte-order mark before all */
+    bool quotes;              /* around every field, else where they are needed */
+    bool comma;               /* as the decimal point */
+    bool short_;              /* empty fields at the end of a row are left out */
+    bool upper;               /* the names, with a space on each side */
+    size_t count;             /* of fields */
+    size_t field[FIELDS + 8]; /* of ours; FIELDS: one that nobody knows */
+};
+
+static void dress_all(struct dress *d) {
+    d->count = FIELDS;
+    for (size_t i = 0; i < FIELDS; i++)
+        d->field[i] = i;
+}
+
+static void dress_shuffle(struct dress *d, struct dice *dice) {
+    for (size_t i = d->count - 1; i > 0; i--) {
+        size_t j = dice_below(dice, i + 1), swap = d->field[i];
+        d->field[i] = d->field[j];
+        d->field[j] = swap;
+    }
+}
+
+static void put_dressed(struct text *out, const struct dress *d, struct slice value) {
+    bool quotes = d->quotes;
+    for (size_t i = 0; i < value.len; i++)
+        quotes = quotes || value.at[i] == d->separator || strchr("\"\r\n", value.at[i]);
+    if (quotes)
+        text_char(out, '"');
+    for (size_t i = 0; i < value.len; i++) {
+        if (value.at[i] == '"')
+            text_char(out, '"');
+        text_char(out, value.at[i]);
+    }
+    if (quotes)
+        text_char(out, '"');
+}
+
+/* The row in that dress; the first one is the header. */
+static void put_dressed_row(struct text *out, const struct dress *d, struct slice row, bool names) {
+    struct slice fields[FIELDS];
+    char buffer[SESSION_ROW_MAX + 1];
+    struct text scratch;
+    size_t count = d->count;
+    text_init(&scratch, buffer, sizeof buffer);
+    assert_int_equal(csv_split(&csv_rfc4180, row, fields, FIELDS, &scratch), FIELDS);
+    while (d->short_ && count > 1 &&
+           (d->field[count - 1] == FIELDS || fields[d->field[count - 1]].len == 0))
+        count--;
+    for (size_t i = 0; i < count; i++) {
+        bool known = d->field[i] < FIELDS;
+        struct slice value = known ? fields[d->field[i]] : slice_of(names ? "" : "x,y;z");
+        char copy[SESSION_ROW_MAX + 1] = " ";
+        bool pad = names && d->upper;
+        memcpy(copy + pad, value.at, value.len);
+        memcpy(copy + pad + value.len, " ", 1);
+        for (size_t at = 0; at < value.len + 1; at++) {
+            if (pad && copy[at] >= 'a' && copy[at] <= 'z' && at % 2)
+                copy[at] = (char)(copy[at] - 'a' + 'A');
+            if (d->comma && d->field[i] == FIELDS - 2 && copy[at] == '.')
+                copy[at] = ',';
+        }
+        if (i > 0)
+            text_char(out, d->separator);
+        put_dressed(out, d, (struct slice){copy, value.len + 2 * (size_t)pad});
+    }
+    text_string(out, d->line_end);
+}
+
+/* Events of each kind, with texts that need quotes; some_event() makes the next one. */
+static struct event some_event(size_t i, struct dice *dice) {
+    struct slice text = hard_texts[i % COUNT(hard_texts)];
+    struct event e = {.host_us = (int64_t)i * 50000, .bytes = (uint32_t)i};
+    switch (i % 6) {
+    case 0:
+        e.kind = EVENT_SAY;
+        e.text = text;
+        break;
+    case 1:
+        e.kind = EVENT_MARK;
+        e.bytes = 0;
+        e.mark = (struct mark){MARK_STOP, (double)i * 2.5, S("")};
+        break;
+    case 2:
+        e.kind = EVENT_ABOUT;
+        e.bytes = 0;
+        e.about.key = slice_of("tug");
+        e.about.value = text;
+        break;
+    default:
+        e.kind = EVENT_REPORT;
+        for (enum report_key key = 0; key < REPORT_KEYS; key++) {
+            if (dice_chance(dice, 0.7))
+                fill_key(&e.report, key);
+        }
+        e.report.extra = text;
+        break;
+    }
+    return e;
+}
+
+enum { SOME = 40 };
+static char dressed[64 * SESSION_ROW_MAX];
+
+/* What those events are read as, out of a file in that dress. */
+static char *read_some(const struct dress *d, unsigned seed, struct seen *seen) {
+    char row[2 * SESSION_ROW_MAX];
+    struct dice dice = {seed};
+    struct text out, ours;
+    srand(seed);
+    text_init(&out, dressed, sizeof dressed);
+    text_init(&ours, row, sizeof row);
+    text_string(&out, d->mark ? "\xEF\xBB\xBF" : "");
+    session_header(&ours);
+    put_dressed_row(&out, d, text_view(&ours), true);
+    for (size_t i = 0; i < SOME; i++) {
+        struct event event = some_event(i, &dice);
+        text_clear(&ours);
+        session_row(&ours, &event);
+        put_dressed_row(&out, d, text_view(&ours), false);
+    }
+    assert_false(out.full);
+    memset(seen, 0, sizeof *seen);
+    read_all_ways(seen, text_view(&out));
+    return strdup(seen->log.at);
+}
+
+/* Whatever the order, whatever stands beside: the same events, which a plain reading of our own
+ * form gives by the quick way, and all others by the careful one. */
+static void test_dressed_recordings(void **state) {
+    (void)state;
+    struct dice dice = {9};
+    for (unsigned round = 0; round < 150; round++) {
+        struct seen seen;
+        struct dress own = {.separator = ',', .line_end = "\r\n"}, other;
+        dress_all(&own);
+        other = own;
+        other.separator = ",;\t|"[dice_below(&dice, 4)];
+        other.line_end = (const char *[]){"\r\n", "\n", "\r"}[dice_below(&dice, 3)];
+        other.mark = dice_chance(&dice, 0.3);
+        other.quotes = dice_chance(&dice, 0.3);
+        other.comma = other.separator != ',' && dice_chance(&dice, 0.5);
+        other.upper = dice_chance(&dice, 0.3);
+        for (uint64_t more = dice_below(&dice, 8); more > 0; more--)
+            other.field[other.count++] = FIELDS;
+        if (dice_chance(&dice, 0.7))
+            dress_shuffle(&other, &dice);
+        other.short_ = dice_chance(&dice, 0.5) && (other.separator != ',' || other.mark);
+        char *wanted = read_some(&own, round + 1, &seen);
+        assert_int_equal(seen.events, SOME);
+        char *read = read_some(&other, round + 1, &seen);
+        assert_string_equal(read, wanted);
+        free(wanted);
+        free(read);
+    }
+}
+
+/* The report as it is known without the columns that `there` doesn't tell of. */
+static void without_columns(struct event *e, const bool *there) {
+    struct report *r = &e->report;
+    const struct {
+        enum report_key key;
+        size_t first, count;
+    } groups[] = {{KEY_HEARD, 16, 2}, {KEY_NOISE, 18, 2}, {KEY_CH, 27, 16}, {KEY_IN, 43, 16}};
+    static const enum report_key keys[] = {
+        KEY_T,     KEY_N,     KEY_SEQ,  KEY_GOT,  KEY_LOST,   KEY_REFUSED, KEY_PAT,   KEY_AGE,
+        KEY_GAP,   KEY_FS,    KEY_FSN,  KEY_LOCK, KEY_MV,     KEY_MVMIN,   KEY_HEARD, KEY_HEARD,
+        KEY_NOISE, KEY_NOISE, KEY_RSSI, KEY_REG,  KEY_REINIT, KEY_TBOOT,   KEY_TMV,   KEY_TSTEP};
+    for (size_t i = 0; i < COUNT(keys); i++)
+        r->has &= there[2 + i] ? UINT32_MAX : ~(1u << keys[i]);
+    for (size_t g = 2; g < COUNT(groups); g++) {
+        uint32_t *count = groups[g].key == KEY_CH ? &r->ch_count : &r->in_count, kept = 0;
+        while (kept < *count && there[groups[g].first + kept])
+            kept++;
+        *count = kept;
+        r->has &= kept > 0 ? UINT32_MAX : ~(1u << groups[g].key);
+    }
+    e->host_us = there[1] ? e->host_us : TIME_UNKNOWN;
+    e->bytes = there[26] ? e->bytes : 0;
+    r->extra = there[60] ? r->extra : (struct slice){0};
+}
+
+static void test_missing_columns(void **state) {
+    (void)state;
+    struct dice dice = {4};
+    for (unsigned round = 0; round < 1500; round++) {
+        char row[2 * SESSION_ROW_MAX];
+        struct dress d = {.separator = ',', .line_end = "\n"};
+        struct text out, ours;
+        struct seen seen = {0};
+        struct event event = {.kind = EVENT_REPORT, .host_us = 5, .bytes = 7};
+        bool there[FIELDS];
+        srand(round + 1);
+        event.report.extra = slice_of("hull=oak");
+        for (enum report_key key = 0; key < REPORT_KEYS; key++)
+            fill_key(&event.report, key);
+        for (size_t i = 0; i < FIELDS; i++) {
+            there[i] = i == 0 || dice_chance(&dice, round % 2 ? 0.97 : 0.5);
+            if (there[i])
+                d.field[d.count++] = i;
+        }
+        dress_shuffle(&d, &dice);
+        text_init(&out, dressed, sizeof dressed);
+        text_init(&ours, row, sizeof row);
+        session_header(&ours);
+        put_dressed_row(&out, &d, text_view(&ours), true);
+        text_clear(&ours);
+        session_row(&ours, &event);
+        put_dressed_row(&out, &d, text_view(&ours), false);
+        read_all_ways(&seen, text_view(&out));
+        without_columns(&event, there);
+        text_clear(&ours);
+        session_row(&ours, &event);
+        assert_int_equal(seen.events, 1);
+        assert_string_equal(seen.log.at, row);
+    }
+}
+
+/* Rows in other forms than our own. */
+static void test_other_rows(void **state) {
+    (void)state;
+    static const struct {
+        const char *legend, *text;
+        size_t events, faults;
+        enum session_fault fault; /* of the last one */
+        uint64_t line;
+    } cases[] = {
+        {"torn last row, semicolons", "kind;note\r\nsay;a\r\nsay;b", 1, 1, SESSION_TORN, 3},
+        {"torn last row, CR", "kind,note\rsay,a\rsay,b", 1, 1, SESSION_TORN, 3},
+        {"torn in quotes, CR", "kind,note\rsay,a\rsay,\"b\rsay,c\r", 2, 1, SESSION_QUOTE, 3},
+        {"too short by commas", "kind,host_us,note\nsay,1\nsay,1,a\n", 1, 1, SESSION_FIELDS, 2},
+        {"left out, semicolons", "kind;host_us;note\nsay;1\nsay;1;a\n", 2, 0, 0, 0},
+        {"too long, semicolons", "kind;note\nsay;a;b\nsay;a\n", 1, 1, SESSION_FIELDS, 2},
+        {"a mark without its column", "kind,host_us\nrx,1\nmark,2\n", 1, 1, SESSION_LACK, 3},
+        {"a time as a spreadsheet shows it", "kind;host_us;note\nsay;1,2E+11;a\nsay;3;a\n", 1, 1,
+         SESSION_VALUE, 2},
+        {"a step that became a date", "kind;tx_step\nrx;04. Apr\nrx;4/4\n", 1, 1, SESSION_VALUE, 2},
+        {"a decimal comma", "kind;distance_m;note\nmark;12,5;stop\n", 1, 0, 0, 0},
+        {"two commas", "kind;distance_m;note\nmark;1,2,5;stop\n", 0, 1, SESSION_VALUE, 2},
+        {"a comma and a point", "kind;distance_m;note\nmark;1.012,5;stop\n", 0, 1, SESSION_VALUE,
+         2},
+        {"a decimal comma in quotes by commas", "kind,distance_m,note\nmark,\"12,5\",stop\n", 0, 1,
+         SESSION_VALUE, 2},
+        {"a row without anything", "kind;note\n;\nsay;a\n", 1, 1, SESSION_KIND, 2},
+    };
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        struct seen seen = {0};
+        read_all_ways(&seen, slice_of(cases[i].text));
+        if (seen.events != cases[i].events || seen.faults != cases[i].faults ||
+            (seen.faults > 0 &&
+             (seen.last_fault.fault != cases[i].fault || seen.last_fault.line != cases[i].line)))
+            fail_msg("%s: %zu events, %s", cases[i].legend, seen.events, seen.log.at);
+    }
+}
+
+/* A row for a file in another layout is read there as the same event. */
+static void test_row_in_another_layout(void **state) {
+    (void)state;
+    static const char *const headers[] = {"kind,note\n", "note;host_us;mine;kind\r\n",
+                                          "\"host_us\"\t\"note\"\t\"kind\"\r", header};
+    for (size_t i = 0; i < COUNT(headers); i++) {
+        static struct session_reader r;
+        char text[2 * SESSION_ROW_MAX], row[SESSION_ROW_MAX];
+        struct event event = {.kind = EVENT_ABOUT, .host_us = TIME_UNKNOWN};
+        struct seen seen = {.expected = &event};
+        struct text out;
+        event.about.key = slice_of("amend_add");
+        event.about.value = slice_of("61.5:40, \"a\";\tb");
+        text_init(&out, text, sizeof text);
+        text_string(&out, headers[i]);
+        text_string(&out, headers[i] == header ? "\r\n" : "");
+        session_reader_init(&r, on_event, on_fault, &seen);
+        session_reader_feed(&r, out.at, out.len);
+        session_reader_feed(&r, "", 0);
+        struct session_layout layout = r.layout;
+        if (i == 2) /* its line end is known with the next byte only */
+            layout.form = (struct csv_form){'\t', '\r'}, layout.count = 3, layout.column[0] = 1,
+            layout.column[1] = FIELDS - 1, layout.column[2] = 0;
+        session_row_in(&layout, &out, &event);
+        text_init(&seen.log, row, sizeof row);
+        read_in(&seen, text_view(&out), out.len, 0);
+        assert_int_equal(seen.events, 1);
+        assert_int_equal(seen.faults, 0);
+        assert_true(session_layout_has_note(&layout));
+    }
 }
 
 /* -- rows spelled out ----------------------------------------------------------------------- */
@@ -961,6 +1325,10 @@ static void test_bad_rows(void **state) {
         {"unknown kind", ROW("sing", "1", "", "", ""), SESSION_KIND, "kind"},
         {"no kind", ROW("", "1", "", "", ""), SESSION_KIND, "kind"},
         {"time with a point", ROW("say", "1.5", "", "", ""), SESSION_VALUE, "host_us"},
+        {"time over 30 years", ROW("say", "1000000000000001", "", "", ""), SESSION_VALUE,
+         "host_us"},
+        {"time over 30 years before", ROW("say", "-1000000000000001", "", "", ""), SESSION_VALUE,
+         "host_us"},
         {"negative bytes", ROW("say", "1", "-1", "", ""), SESSION_VALUE, "bytes"},
         {"distance of a say", ROW("say", "1", "", "3", ""), SESSION_VALUE, "distance_m"},
         {"distance below 0", ROW("mark", "1", "", "-3", "stop"), SESSION_VALUE, "distance_m"},
@@ -1125,6 +1493,11 @@ int main(void) {
         cmocka_unit_test(test_recognises),
         cmocka_unit_test(test_headers_read),
         cmocka_unit_test(test_header_cut),
+        cmocka_unit_test(test_header_too_large),
+        cmocka_unit_test(test_dressed_recordings),
+        cmocka_unit_test(test_missing_columns),
+        cmocka_unit_test(test_other_rows),
+        cmocka_unit_test(test_row_in_another_layout),
         cmocka_unit_test(test_round_trip_texts),
         cmocka_unit_test(test_round_trip_names),
         cmocka_unit_test(test_round_trip_wire_pairs),
