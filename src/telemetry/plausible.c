@@ -199,8 +199,10 @@ static bool is_microseconds(const struct report *r, int32_t low, int32_t high) {
     return true;
 }
 
-static bool has_shape(const struct telemetry_shape *s, const struct report *r) {
-    if (s->alike >= ALIKE && (s->steady & ~r->has) != 0)
+/* A sketch may tell of its supply now and then; only counters are told always. */
+static bool has_shape(const struct telemetry_shape *s, bool wary, const struct report *r) {
+    uint32_t steady = wary ? s->steady : s->steady & counters;
+    if (s->alike >= ALIKE && (steady & ~r->has) != 0)
         return false;
     return !s->us || !report_has(r, KEY_CH) ||
            (r->ch_count == s->ch_count && is_microseconds(r, 500, 2500));
@@ -211,7 +213,7 @@ enum plausible plausible(const struct telemetry_base *base, const struct telemet
                          const struct report *report) {
     if (!base->known || (base->has & counters) == 0) /* bare numbers have nothing to be held to */
         return PLAUSIBLE;
-    if (!has_shape(shape, report) || (wary && !ages_fit(base, shape, report)))
+    if (!has_shape(shape, wary, report) || (wary && !ages_fit(base, shape, report)))
         return PLAUSIBLE_NOT;
     enum plausible fit = counters_fit(base, shape, packets, report);
     if (fit != PLAUSIBLE)
@@ -291,8 +293,9 @@ void plausible_keep(struct telemetry_shape *s, const struct telemetry_base *base
         *s = (struct telemetry_shape){.steady = steady};
     keep_interval(s, base, report);
     keep_seq(s, base, packets, report);
-    s->alike = (s->steady & ~steady) != 0 ? 1 : s->alike + (s->alike < ALIKE);
-    s->steady = (s->steady & ~steady) != 0 || s->alike < ALIKE ? steady : s->steady;
+    bool lacks = (s->steady & ~steady & counters) != 0;
+    s->alike = lacks ? 1 : s->alike + (s->alike < ALIKE);
+    s->steady = lacks ? steady : s->alike < ALIKE ? steady : s->steady & steady;
     if (report_has(report, KEY_CH)) {
         s->us = is_microseconds(report, 700, 2300);
         s->ch_count = report->ch_count;

@@ -6,7 +6,8 @@
 #include "telemetry/telemetry.h"
 
 /* Whether one of the report's values contradicts the others or the base:
- * - a key is missing that every report since the boot had, five at least;
+ * - a counter's key is missing that every report had, five at least; where damage was seen, any
+ * key;
  * - n, t or got goes back without the others; lost goes back in a boot;
  * - n runs ahead of t, or t of n; where no n is told, t leaps and the sequence number doesn't;
  *   both by the usual time between reports, once five in a row kept it;

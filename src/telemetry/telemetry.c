@@ -455,4 +455,6 @@ void telemetry_rejoin(struct telemetry *t, int64_t host_us) {
     telemetry_end(t, host_us);
     t->fresh = true;
     t->base.hole = true;
+    t->before.known = false;
+    t->shape = (struct telemetry_shape){0}; /* whatever time has passed */
 }
