@@ -91,8 +91,11 @@ void moment_runs(const struct moment *m, int64_t from_ms, int64_t to_ms, struct 
         stat_loss_take(runs, true, last - first);
     } else if (!moment_ordered(m)) {
         stat_loss_break(runs);
-    } else {
-        for (uint64_t i = first; i < last; i++)
+    } else { /* all before the outcomes that were spelled out are missing, be they millions */
+        uint64_t spelled = m->packets.got + m->packets.lost - m->packets.order_len;
+        uint64_t from = spelled < first ? first : spelled < last ? spelled : last;
+        stat_loss_take(runs, false, from - first);
+        for (uint64_t i = from; i < last; i++)
             stat_loss_take(runs, moment_arrived(m, i), 1);
     }
 }

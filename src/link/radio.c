@@ -43,7 +43,7 @@ static void take_supply(struct bench *b, const struct report *r, int64_t link_ms
         b->supply_high_mv = high;
     find_dip(b, low, link_ms);
     b->supply_low_known = true;
-    b->supply_min_known = report_has(r, KEY_MVMIN);
+    b->supply_min_known = b->supply_min_known || report_has(r, KEY_MVMIN);
     if (report_has(r, KEY_MV)) {
         b->supply_known = true;
         b->supply_mv = (int32_t)(r->mv < INT32_MAX ? r->mv : INT32_MAX);
@@ -72,6 +72,11 @@ static void take_transmitter(struct bench *b, const struct report *r, int64_t li
     }
 }
 
+/* How far a counter grew.  One that went back began anew in a restart that no other key told. */
+static uint32_t grown(uint32_t now, uint32_t before) {
+    return now >= before ? now - before : now;
+}
+
 static void take_registers(struct bench *b, const struct report *r, int64_t link_ms) {
     if (report_has(r, KEY_REG)) {
         if (b->registers_known ? b->registers != r->reg : r->reg != REGISTERS_OK)
@@ -88,7 +93,7 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
         b->registers_forgotten += r->reg == REGISTERS_DEFAULT;
     }
     if (report_has(r, KEY_REINIT)) {
-        uint32_t fresh = b->reinit_based ? r->reinit - b->reinit_base : 0;
+        uint32_t fresh = b->reinit_based ? grown(r->reinit, b->reinit_base) : 0;
         if (fresh > 0)
             bench_happen(b, HAPPENING_REINIT, link_ms, fresh, 0, no_text);
         b->reinit_base = r->reinit;
@@ -97,7 +102,7 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
 }
 
 void bench_take_refused(struct bench *b, const struct report *r) {
-    b->refused += b->refused_based ? r->refused - b->refused_base : 0;
+    b->refused += b->refused_based ? grown(r->refused, b->refused_base) : 0;
     b->refused_base = r->refused;
     b->refused_based = b->refused_known = true;
 }
