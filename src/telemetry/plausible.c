@@ -109,7 +109,8 @@ static bool seq_fits(const struct telemetry_base *a, const struct telemetry_shap
         return keeps_pace(a, s, p, r) && is_exact(a, s, p, r) && holds_got(a, s, p, r);
     if (r->seq < s->seq)
         return s->seq <= SEQ_WHOLE || s->seq >= SEQ_LATE || r->seq <= SEQ_FRESH;
-    return keeps_pace(a, s, p, r) && holds_got(a, s, p, r);
+    bool anew = is_back(a, r, KEY_GOT, a->got, r->got); /* with a restart */
+    return keeps_pace(a, s, p, r) && (anew || holds_got(a, s, p, r));
 }
 
 /* --- time and counters ------------------------------------------------------------------------ */
