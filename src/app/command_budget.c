@@ -8,7 +8,8 @@
 #include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
-#include "print/budget.h"
+#include "text/budget_text.h"
+#include "json/json.h"
 
 struct field {
     struct missing range, level;

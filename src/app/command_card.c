@@ -4,17 +4,17 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "app/caution.h"
 #include "app/clock.h"
 #include "app/commands.h"
 #include "app/feed.h"
 #include "app/fold.h"
-#include "app/intake.h"
 #include "app/print_out.h"
-#include "app/signals.h"
 #include "app/words.h"
 #include "base/whole.h"
-#include "print/card_text.h"
+#include "console/caution.h"
+#include "console/intake.h"
+#include "console/signals.h"
+#include "text/card_text.h"
 
 enum { WATCH_S = 8 /* so that an id line, which comes every few seconds, is among it */ };
 

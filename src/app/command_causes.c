@@ -9,8 +9,9 @@
 #include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
-#include "print/causes.h"
 #include "radio/chip.h"
+#include "text/causes_text.h"
+#include "json/json.h"
 
 struct search {
     struct setup setup;

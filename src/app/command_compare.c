@@ -7,7 +7,8 @@
 #include "app/walk_file.h"
 #include "app/words.h"
 #include "base/printable.h"
-#include "print/compare.h"
+#include "text/compare_text.h"
+#include "json/json.h"
 
 enum { DRAWS = 9999 };
 

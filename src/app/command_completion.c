@@ -6,7 +6,7 @@
 #include "app/gallery.h"
 #include "app/words.h"
 #include "pretend/pretend.h"
-#include "print/sections.h"
+#include "text/sections.h"
 
 /* What can stand after an option: "@file" and the like made into words. */
 static void put_values(const char *values) {

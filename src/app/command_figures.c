@@ -8,10 +8,11 @@
 #include "app/fold.h"
 #include "app/print_out.h"
 #include "app/words.h"
-#include "print/figures.h"
-#include "print/picture_out.h"
-#include "print/pictures.h"
+#include "picture/picture_out.h"
+#include "picture/pictures.h"
+#include "text/figures_text.h"
 #include "view/air.h"
+#include "json/json.h"
 
 /* The picture of the band, as the console draws it, in plain characters. */
 static int print_band(const struct survey *s) {

@@ -6,7 +6,8 @@
 #include "app/print_out.h"
 #include "app/trials.h"
 #include "app/words.h"
-#include "print/trials.h"
+#include "text/trials_text.h"
+#include "json/json.h"
 
 static int print(const struct options *o, const struct book *book,
                  const struct trials_facts *facts) {

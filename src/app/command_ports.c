@@ -9,8 +9,8 @@
 #include "app/words.h"
 #include "base/number.h"
 #include "base/printable.h"
-#include "print/json_text.h"
 #include "source/source.h"
+#include "json/json_text.h"
 
 enum { PORTS_MAX = 64 };
 

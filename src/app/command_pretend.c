@@ -7,11 +7,11 @@
 #include "app/clock.h"
 #include "app/commands.h"
 #include "app/print_out.h"
-#include "app/serve.h"
-#include "app/signals.h"
 #include "app/truth.h"
 #include "app/words.h"
 #include "base/whole.h"
+#include "console/serve.h"
+#include "console/signals.h"
 #include "pretend/pretend.h"
 
 static int list_scenes(void) {

@@ -8,7 +8,7 @@
 #include "app/print_out.h"
 #include "app/whole_file.h"
 #include "app/words.h"
-#include "print/report.h"
+#include "page/report.h"
 
 enum { FACTS_MAX = 128, FACTS_TEXT = 16 * 1024 };
 

@@ -7,9 +7,10 @@
 #include "app/print_out.h"
 #include "app/walk_file.h"
 #include "app/words.h"
-#include "print/picture_out.h"
-#include "print/picture_walk.h"
-#include "print/walk.h"
+#include "picture/picture_out.h"
+#include "picture/picture_walk.h"
+#include "text/walk_text.h"
+#include "json/json.h"
 
 /* Of the long version. */
 static int print_picture(const struct walk_run *run, const struct reach *reach) {

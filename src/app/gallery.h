@@ -9,11 +9,11 @@
 #include "app/samples.h"
 #include "app/trials.h"
 #include "app/walk_file.h"
-#include "print/picture_compare.h"
-#include "print/picture_paper.h"
-#include "print/picture_trials.h"
-#include "print/picture_walk.h"
-#include "print/pictures.h"
+#include "picture/picture_compare.h"
+#include "picture/picture_paper.h"
+#include "picture/picture_trials.h"
+#include "picture/picture_walk.h"
+#include "picture/pictures.h"
 
 struct gallery {
     const struct options *o;

@@ -3,7 +3,7 @@
 #define APP_ON_PAPER_H
 
 #include "app/options.h"
-#include "print/budget.h"
+#include "text/budget_text.h"
 
 struct walk_run;
 

@@ -10,9 +10,9 @@
 #include "app/words.h"
 #include "base/number.h"
 #include "pretend/pretend.h"
-#include "print/sections.h"
 #include "radio/chip.h"
 #include "study/amend.h"
+#include "text/sections.h"
 
 enum kind {
     KIND_FLAG,

@@ -3,7 +3,7 @@
 #define APP_RSVG_H
 
 #include "app/whole_file.h"
-#include "print/picture_out.h"
+#include "picture/picture_out.h"
 
 /* form: "png" or "pdf".  An enum status; what is wrong was said, with the package that is missing
  * where rsvg-convert isn't there. */

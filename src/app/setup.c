@@ -10,10 +10,10 @@
 
 #include "app/commands.h"
 #include "app/io.h"
-#include "app/output.h"
 #include "app/words.h"
 #include "base/number.h"
 #include "base/text.h"
+#include "console/output.h"
 
 static const char card_prefix[] = "card.";
 static const char rate_key[] = "option.rate";

@@ -6,10 +6,10 @@
 #include "app/feed.h"
 #include "app/options.h"
 #include "link/snapshot.h"
-#include "print/walk.h"
 #include "study/amend.h"
 #include "study/reduced.h"
 #include "study/switch.h"
+#include "text/walk_text.h"
 
 struct walk_run {
     struct walk walk;

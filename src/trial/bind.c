@@ -2,7 +2,7 @@
 #include <stdio.h>
 
 #include "base/text.h"
-#include "trial/bind_parts.h"
+#include "judge/bind_parts.h"
 #include "trial/kinds.h"
 
 static const struct trial_step steps[BIND_STEPS] = {

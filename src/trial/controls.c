@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "base/text.h"
-#include "trial/controls_parts.h"
+#include "judge/controls_parts.h"
 #include "trial/kinds.h"
 
 static const struct trial_step control_steps[] = {

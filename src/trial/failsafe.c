@@ -1,7 +1,7 @@
 /* The failsafe trial: its steps and its guide. */
 #include <string.h>
 
-#include "trial/failsafe_parts.h"
+#include "judge/failsafe_parts.h"
 #include "trial/kinds.h"
 
 static const char motor_may_start[] = "The motor may start: propeller off, hands clear.";

@@ -2,7 +2,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 
-#include "trial/failsafe_parts.h"
+#include "judge/failsafe_parts.h"
 
 static void line(struct trial_pane *out, const char *format, ...)
     __attribute__((format(printf, 2, 3)));

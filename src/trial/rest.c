@@ -4,9 +4,9 @@
 #include <string.h>
 
 #include "base/text.h"
+#include "judge/sticks.h"
+#include "judge/still.h"
 #include "trial/kinds.h"
-#include "trial/sticks.h"
-#include "trial/still.h"
 
 /* A rest that takes too long goes on to the servos, so these stand behind it. */
 enum { STEP_READY, STEP_REST, STEP_SERVOS, STEP_AGAIN };

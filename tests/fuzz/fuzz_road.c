@@ -8,15 +8,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "print/causes.h"
-#include "print/figures.h"
-#include "print/trials.h"
-#include "print/walk.h"
 #include "session/session.h"
 #include "study/switch.h"
+#include "text/causes_text.h"
+#include "text/figures_text.h"
+#include "text/trials_text.h"
+#include "text/walk_text.h"
 #include "view/page.h"
 #include "view/trial.h"
 #include "view/walk.h"
+#include "json/json.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

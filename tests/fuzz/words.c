@@ -10,11 +10,11 @@
 #include "app/options.h"
 #include "card/card.h"
 #include "pretend/pretend.h"
-#include "print/sections.h"
 #include "session/columns.h"
 #include "study/amend.h"
 #include "study/baseline.h"
 #include "telemetry/words.h"
+#include "text/sections.h"
 #include "trial/trial.h"
 
 /* "before word after", escaped as libFuzzer wants it. */

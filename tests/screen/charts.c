@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/charts_live.h"
+#include "console/charts_live.h"
 #include "link/bench.h"
 #include "pretend/pretend.h"
 #include "telemetry/telemetry.h"

@@ -26,8 +26,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "causes/causes.h"
 #include "pretend/pretend.h"
-#include "study/causes.h"
 #include "telemetry/telemetry.h"
 
 struct row {

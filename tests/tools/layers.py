@@ -21,20 +21,26 @@ MAY_INCLUDE = {
     "card": {"base"},
     "link": {"base", "telemetry", "stat"},
     "study": {"base", "telemetry", "stat", "radio", "link"},
-    "trial": {"base", "telemetry", "stat", "card", "link"},
+    "causes": {"base", "telemetry", "stat", "radio", "link", "study"},
+    "trial": {"base", "telemetry", "stat", "card", "link", "judge"},
+    "judge": {"base", "telemetry", "stat", "card", "link", "trial"},
     "session": {"base", "telemetry"},
     "source": {"base"},
     "pretend": {"base", "emit"},
-    "view": {"base", "telemetry", "stat", "radio", "link", "study", "trial"},
+    "view": {"base", "telemetry", "stat", "radio", "link", "study", "causes", "trial", "judge"},
     "screen": {"base", "view"},
-    "print": {"base", "telemetry", "stat", "radio", "card", "link", "study", "trial"},
-    "chart": {"base", "print"},
+    "text": {"base", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge"},
+    "json": {"base", "telemetry", "stat", "radio", "link", "study", "causes", "trial", "judge", "text"},
+    "picture": {"base", "telemetry", "stat", "radio", "link", "study", "causes", "trial", "judge", "text"},
+    "page": {"base", "telemetry", "stat", "radio", "link", "study", "causes", "trial", "judge", "text", "picture"},
     "board": {"emit"},
-    "app": {"base", "telemetry", "stat", "radio", "card", "link", "study", "trial", "session",
-            "source", "pretend", "view", "screen", "print"},
+    "console": {"base", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge",
+                "session", "source", "pretend", "view", "screen", "text", "picture", "app"},
+    "app": {"base", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge",
+            "session", "source", "pretend", "view", "text", "json", "picture", "page", "console"},
 }
-PURE = {"base", "emit", "telemetry", "stat", "radio", "card", "link", "study", "trial", "session", "pretend", "view",
-        "print", "board"}
+PURE = {"base", "emit", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge",
+        "session", "pretend", "view", "text", "json", "picture", "page", "board"}
 CURSES_ONLY_IN = "screen"
 GSL_ONLY_IN = "stat"
 LINES_MAX = 60

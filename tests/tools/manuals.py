@@ -248,7 +248,7 @@ def check_words(page, program, source):
     scenes = [line.split()[0] for line in program.text("pretend", "--scenes").splitlines()]
     equal("scenes", scenes, page.items("SCENES"))
     parts = re.findall(r'\[SECTION_\w+\] = \{"(\w+)"',
-                       source.block("src/print/sections.c", "figures_sections[SECTIONS]"))
+                       source.block("src/text/sections.c", "figures_sections[SECTIONS]"))
     equal("parts of the figures", parts, page.items("PARTS OF THE FIGURES"))
     cards = re.findall(r'\[[\w +]+\] =\s*\{"(\w+)",\s*"([^"]+)"',
                        source.block("src/card/card.c", "const struct card_key card_keys[]"))
@@ -557,7 +557,7 @@ def check_compare(page, program, source, folder, telemetry_keys):
     for reason in sorted(reasons - set(telemetry_keys) - set(page.items("UNKNOWN VALUES"))):
         fail(f"compare: unknown_because: the page lacks '{reason}'")
     said = " ".join(page.part("KEYS OF compare"))
-    words = source.strings("src/print/compare_words.c", "names[] = {\n        [COMPARE_HELPED]")
+    words = source.strings("src/text/compare_words.c", "names[] = {\n        [COMPARE_HELPED]")
     for word in set(words) | verdicts:
         if f".Ql {word}" not in said:
             fail(f"compare: the page lacks the verdict '{word}'")
@@ -578,7 +578,7 @@ def check_failsafe(path, source):
     named = [name.strip() for group in re.findall(r"\[([a-z_0-9, .\n]+)\]", text)
              for name in re.split(r"[,\n]", group) if name.strip()]
     listed = {re.sub(r" \.\.\.$", "", name) for name in named}
-    judge = (source.root / "src/trial/failsafe_judge.c").read_text()
+    judge = (source.root / "src/judge/failsafe_judge.c").read_text()
     found = set(re.findall(r'(?:trial_find\(\s*out|not_shown\(\s*out), "(\w+)"', judge))
     found |= set(re.findall(r'static const char name\[\] = "(\w+)"', judge))
     found |= set(re.findall(r'(?:START|HOW)_\w+, "(\w+)"', judge)) | {"channel_1", "outage_1"}

@@ -10,8 +10,8 @@
 #include <string.h>
 
 #include "link/bench.h"
+#include "picture/palette.h"
 #include "pretend/pretend.h"
-#include "print/palette.h"
 #include "telemetry/telemetry.h"
 #include "view/page.h"
 

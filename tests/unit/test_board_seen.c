@@ -9,7 +9,7 @@
 
 #include <string.h>
 
-#include "app/board.h"
+#include "console/board.h"
 #include "telemetry/pairs.h"
 
 static struct identity line(const char *pairs) {

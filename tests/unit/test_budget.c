@@ -13,8 +13,9 @@
 #include <jansson.h>
 
 #include "base/text.h"
-#include "print/budget.h"
 #include "study/missing.h"
+#include "text/budget_text.h"
+#include "json/json.h"
 
 static char page[8192];
 static struct text written;

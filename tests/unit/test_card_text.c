@@ -11,8 +11,8 @@
 
 #include "card/card.h"
 #include "link/bench.h"
-#include "print/card_text.h"
 #include "telemetry/telemetry.h"
+#include "text/card_text.h"
 
 struct written {
     char text[16384];

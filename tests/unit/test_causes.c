@@ -11,10 +11,10 @@
 
 #include <cmocka.h>
 
+#include "causes/causes_parts.h"
 #include "dice.h"
 #include "pretend/pretend.h"
 #include "stat/joint.h"
-#include "study/causes_parts.h"
 #include "telemetry/telemetry.h"
 
 /* --- a run ------------------------------------------------------------------------------------ */

@@ -8,7 +8,7 @@
 
 #include <cmocka.h>
 
-#include "app/charts_live.h"
+#include "console/charts_live.h"
 
 enum { ROWS = 20, COLUMNS = 80, SECOND = 1000000 };
 

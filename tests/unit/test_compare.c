@@ -12,12 +12,12 @@
 #include <cmocka.h>
 
 #include "dice.h"
-#include "print/compare.h"
 #include "stat/mover.h"
 #include "study/baseline.h"
 #include "study/compare.h"
 #include "study/until.h"
 #include "telemetry/telemetry.h"
+#include "text/compare_text.h"
 
 /* --- runs of lines ---------------------------------------------------------------------------- */
 

@@ -15,9 +15,9 @@
 #include "trial_drive.h"
 
 #include "hand.h"
+#include "judge/travel.h"
 #include "telemetry/telemetry.h"
 #include "trial/kinds.h"
-#include "trial/travel.h"
 
 static const struct drive_act right[] = {{"clear", 0.5, DRIVE_ANSWER, 1, false},
                                          {"way", 2, DRIVE_ANSWER, 1, false},

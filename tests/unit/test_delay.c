@@ -7,7 +7,7 @@
 
 #include <cmocka.h>
 
-#include "trial/delay.h"
+#include "judge/delay.h"
 
 /* A receiver that reports each 50 ms of true time; its clock runs at `speed`, and stands still
  * between two true times. */

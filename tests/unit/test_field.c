@@ -15,10 +15,11 @@
 #include <cmocka.h>
 
 #include "near.h"
-#include "print/walk.h"
 #include "study/missing.h"
 #include "study/reduced.h"
 #include "study/worth.h"
+#include "text/walk_text.h"
+#include "json/json.h"
 
 static struct walk the_walk;
 

@@ -12,7 +12,7 @@
 
 #include <cmocka.h>
 
-#include "print/html.h"
+#include "page/html.h"
 
 #define MARK "\xEF\xBF\xBD"
 

@@ -18,14 +18,14 @@
 #include <cmocka.h>
 
 #include "near.h"
+#include "picture/axis.h"
+#include "picture/palette.h"
+#include "picture/picture_compare.h"
+#include "picture/picture_paper.h"
+#include "picture/picture_trials.h"
+#include "picture/picture_walk.h"
+#include "picture/pictures.h"
 #include "pretend/pretend.h"
-#include "print/axis.h"
-#include "print/palette.h"
-#include "print/picture_compare.h"
-#include "print/picture_paper.h"
-#include "print/picture_trials.h"
-#include "print/picture_walk.h"
-#include "print/pictures.h"
 #include "telemetry/telemetry.h"
 
 static char **captures;

@@ -11,9 +11,11 @@
 #include <jansson.h>
 
 #include "base/text.h"
-#include "print/ends.h"
-#include "print/figures.h"
 #include "telemetry/telemetry.h"
+#include "text/ends_text.h"
+#include "text/figures_text.h"
+#include "json/json.h"
+#include "json/parts.h"
 
 static const struct figures_facts facts = {.file = "pond.csv", .recording = true};
 

@@ -14,8 +14,8 @@
 #include "trial_drive.h"
 
 #include "hand.h"
+#include "judge/still.h"
 #include "trial/kinds.h"
-#include "trial/still.h"
 
 /* --- figures */
 
