@@ -61,9 +61,9 @@ static int print_pictures(const struct snapshot *s, const struct measures *m,
     putchar('\n');
     picture_loss(p, PICTURE_CELLS, &facts);
     bool drawn = picture_cells(p, ascii, print_out, NULL);
-    if (course->silences > 0) {
+    if (course->outages > 0) {
         putchar('\n');
-        picture_silences(p, PICTURE_CELLS, &facts);
+        picture_outages(p, PICTURE_CELLS, &facts);
         drawn = picture_cells(p, ascii, print_out, NULL) && drawn;
     }
     free(p);

@@ -38,7 +38,7 @@ const struct command commands[COMMANDS] = {
          OPERAND_FILE, 1, 1, false, command_replay},
     [COMMAND_FIGURES] =
         {"figures", "the link in figures", "FILE|-",
-         "Says what a recording or a raw capture of lines holds: packets, silences, lines, "
+         "Says what a recording or a raw capture of lines holds: packets, outages, lines, "
          "restarts, failsafe, supply, channels. What can't be known is said, with the key "
          "that the receiver would have to print.",
          OPERAND_FILE, 1, 1, false, command_figures},
@@ -117,7 +117,7 @@ const struct command commands[COMMANDS] = {
         {"chart", "pictures of a recording", "FILE...",
          "Draws a picture of a recording or raw capture: into an .svg, .png or .pdf file, or, "
          "without --out, as characters on the terminal. Which one, --what says: "
-         "loss, channels, supply, silences, walk, paper, band, trials, or compare (two sets, "
+         "loss, channels, supply, outages, walk, paper, band, trials, or compare (two sets, "
          "with --with between them). Equal recordings give equal files.\n"
          "\n"
          "  airleash chart pond.csv\n"

@@ -162,8 +162,8 @@ static bool holds_supply(const struct gallery *g) {
     return g->s.supply_known || g->s.supply_min_known;
 }
 
-static bool holds_silences(const struct gallery *g) {
-    return g->course.silences > 0;
+static bool holds_outages(const struct gallery *g) {
+    return g->course.outages > 0;
 }
 
 static bool holds_band(const struct gallery *g) {
@@ -219,12 +219,11 @@ static int draw_compare(struct gallery *g, struct picture *p, enum picture_size 
 }
 
 const struct gallery_row gallery_rows[] = {
-    {"loss", "loss over time, with silences, failsafe and restarts", holds_time, picture_loss,
-     NULL},
+    {"loss", "loss over time, with outages, failsafe and restarts", holds_time, picture_loss, NULL},
     {"channels", "each channel over time", holds_channels, picture_channels, NULL},
     {"supply", "the supply over time, with the limit of its alarm", holds_supply, picture_supply,
      NULL},
-    {"silences", "how long the silences were", holds_silences, picture_silences, NULL},
+    {"outages", "how long the outages were", holds_outages, picture_outages, NULL},
     {"walk", "loss over distance, with the range and its interval", holds_walk, NULL, draw_walk},
     {"paper", "the link budget against where the link ended", gallery_has_field, NULL, draw_paper},
     {"band", "what stood on the air at the receiver's start", holds_band, picture_band, NULL},

@@ -178,10 +178,10 @@ void setup_limits(const struct setup *s, struct bench_limits *limits) {
     struct card card;
     setup_card(s, &card);
     bench_limits_default(limits);
-    if (card.silence_ms > 0)
-        limits->silence_ms = card.silence_ms;
-    if (card.thin_loss > 0)
-        limits->thin_loss = card.thin_loss;
+    if (card.outage_ms > 0)
+        limits->outage_ms = card.outage_ms;
+    if (card.lossy_loss > 0)
+        limits->lossy_loss = card.lossy_loss;
     if (card.no_lines_ms > 0)
         limits->no_lines_ms = card.no_lines_ms;
     limits->supply_low_mv = card.supply_low_mv;

@@ -36,7 +36,7 @@
 #define BOARD_THROTTLE    3    /* channel, from 1; low is 1000 */
 #define BOARD_LOW_US      1050 /* the throttle is low up to here */
 #define BOARD_LOW_PACKETS 5    /* so many low ones in a row release it */
-#define BOARD_HOLD_MS     500  /* silence until failsafe */
+#define BOARD_HOLD_MS     500  /* outage until failsafe */
 
 /* Milliseconds between reports, and between id lines. */
 #ifndef BOARD_REPORT_MS

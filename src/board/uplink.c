@@ -1,6 +1,6 @@
 #include "board/uplink.h"
 
-/* A number that runs backwards within this time is an old copy.  After a longer silence it may as
+/* A number that runs backwards within this time is an old copy.  After a longer outage it may as
  * well be half a round of the sequence number further on. */
 #define STALE_MS 1000
 
@@ -27,11 +27,11 @@ static void count_missing(struct uplink *u, uint16_t missing) {
 }
 
 /* How many numbers lie between the newest packet and this one; -1 for a copy. */
-static int32_t missing_before(const struct uplink *u, const struct payload *p, uint32_t silence) {
+static int32_t missing_before(const struct uplink *u, const struct payload *p, uint32_t outage) {
     if (!u->any || p->tboot != u->newest.tboot)
         return 0;
     uint16_t step = (uint16_t)(p->seq - u->newest.seq);
-    if (step == 0 || (step >= 0x8000u && silence < STALE_MS))
+    if (step == 0 || (step >= 0x8000u && outage < STALE_MS))
         return -1;
     return (int32_t)step - 1;
 }
@@ -52,14 +52,14 @@ bool uplink_take(struct uplink *u, const uint8_t *bytes, uint8_t length, uint32_
         return false;
     }
     uplink_tick(u, now_ms); /* failsafe that was due counts, also where this packet ends it */
-    uint32_t silence = now_ms - u->last_ms;
-    int32_t missing = missing_before(u, &p, silence);
+    uint32_t outage = now_ms - u->last_ms;
+    int32_t missing = missing_before(u, &p, outage);
     if (missing < 0)
         return false;
     count_missing(u, (uint16_t)missing);
     push_outcome(u, 1);
-    if (u->any && silence > u->longest_ms)
-        u->longest_ms = silence;
+    if (u->any && outage > u->longest_ms)
+        u->longest_ms = outage;
     u->got++;
     u->newest = p;
     u->last_ms = now_ms;

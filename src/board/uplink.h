@@ -15,7 +15,7 @@ struct uplink_rules {
     uint8_t throttle;                  /* channel, from 0 */
     uint16_t low_us;                   /* the throttle is low up to here */
     uint8_t low_packets;               /* so many low ones in a row release it */
-    uint16_t hold_ms;                  /* silence until failsafe */
+    uint16_t hold_ms;                  /* outage until failsafe */
 };
 
 struct uplink {
@@ -23,7 +23,7 @@ struct uplink {
     struct payload newest; /* once `any` */
     uint32_t got, lost, refused, fsn;
     uint32_t last_ms;    /* when the newest one came */
-    uint32_t longest_ms; /* silence since the last report that has ended */
+    uint32_t longest_ms; /* outage since the last report that has ended */
     uint8_t history[8];  /* as emit_pattern wants it */
     uint8_t outcomes;    /* valid in history: since the last report, at most 64 */
     uint8_t low_run;
@@ -42,10 +42,10 @@ void uplink_tick(struct uplink *u, uint32_t now_ms);
  * its preset and the other channels follow the sticks. */
 void uplink_outputs(const struct uplink *u, uint16_t channel[PAYLOAD_CHANNELS]);
 
-/* Longest silence since the last report, the open one included; only once `any`. */
+/* Longest outage since the last report, the open one included; only once `any`. */
 uint32_t uplink_gap(const struct uplink *u, uint32_t now_ms);
 
-/* The report has been printed: the pattern and the longest silence begin anew. */
+/* The report has been printed: the pattern and the longest outage begin anew. */
 void uplink_reported(struct uplink *u);
 
 #endif

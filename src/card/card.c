@@ -17,8 +17,8 @@ enum key {
     CHANNEL_THROTTLE,
     CHANNEL_IDLE,
     LINK_RATE,
-    LINK_THIN,
-    LINK_SILENCE,
+    LINK_LOSSY,
+    LINK_OUTAGE,
     LINK_FULL_STEP,
     PORT_NO_LINES,
     PORT_RESTARTS,
@@ -48,8 +48,9 @@ const struct card_key card_keys[] = {
     [CHANNEL_IDLE] = {"channels", "idle",
                       "where each motor rests: low, high, middle (it reverses) or a value"},
     [LINK_RATE] = {"link", "rate", "packets that the transmitter sends a second"},
-    [LINK_THIN] = {"link", "thin_percent", "packet loss above which the link is thin, in percent"},
-    [LINK_SILENCE] = {"link", "silence_ms", "time without a packet that makes the link silent, ms"},
+    [LINK_LOSSY] = {"link", "lossy_percent",
+                    "packet loss above which the link is lossy, in percent"},
+    [LINK_OUTAGE] = {"link", "outage_ms", "time without a packet that counts as an outage, ms"},
     [LINK_FULL_STEP] = {"link", "full_step", "the transmitter's power step that is full power"},
     [PORT_NO_LINES] = {"port", "no_lines_ms", "time without a line that gives an alarm, ms"},
     [PORT_RESTARTS] = {"port", "restarts",
@@ -74,7 +75,7 @@ const struct card_key card_keys[] = {
     [TRIAL_CENTRE] = {"trials", "centre", "how far from the middle a stick may rest"},
     [TRIAL_CROSSTALK] = {"trials", "crosstalk", "how much another channel may move with a stick"},
     [TRIAL_SOAK_S] = {"trials", "soak_s", "length of the soak, s"},
-    [TRIAL_SOAK_GAP_MS] = {"trials", "soak_gap_ms", "longest silence that the soak allows, ms"},
+    [TRIAL_SOAK_GAP_MS] = {"trials", "soak_gap_ms", "longest gap that the soak allows, ms"},
 };
 const size_t card_key_count = KEYS;
 
@@ -92,8 +93,8 @@ static const struct rule rules[] = {
     [CHANNEL_THROTTLE] = {.shape = MOTORS},
     [CHANNEL_IDLE] = {.shape = IDLES},
     [LINK_RATE] = {.shape = DECIMAL, .low = 0, .high = 100000},
-    [LINK_THIN] = {.shape = DECIMAL, .low = 0, .high = 100},
-    [LINK_SILENCE] = {.shape = WHOLE, .low = 1, .high = 3600000},
+    [LINK_LOSSY] = {.shape = DECIMAL, .low = 0, .high = 100},
+    [LINK_OUTAGE] = {.shape = WHOLE, .low = 1, .high = 3600000},
     [LINK_FULL_STEP] = {.shape = WHOLE, .low = 1, .high = 255},
     [PORT_NO_LINES] = {.shape = WHOLE, .low = 1, .high = 3600000},
     [PORT_RESTARTS] = {.shape = WORD, .words = {"no", "yes"}},
@@ -151,7 +152,7 @@ static int refuse(struct reading *r, const char *section, const char *key, const
     return 0;
 }
 
-/* "no such key; [link] has rate, thin_percent ..." or the sections, if there is none such. */
+/* "no such key; [link] has rate, lossy_percent ..." or the sections, if there is none such. */
 static int refuse_unknown(struct reading *r, const char *section, const char *key) {
     char reason[300];
     struct text t;
@@ -301,11 +302,11 @@ static void store(struct card *c, enum key key, double number) {
     case LINK_RATE:
         c->rate_hz = number;
         break;
-    case LINK_THIN:
-        c->thin_loss = number / 100;
+    case LINK_LOSSY:
+        c->lossy_loss = number / 100;
         break;
-    case LINK_SILENCE:
-        c->silence_ms = whole_i32(number);
+    case LINK_OUTAGE:
+        c->outage_ms = whole_i32(number);
         break;
     case LINK_FULL_STEP:
         c->full_step = whole_i32(number);

@@ -48,10 +48,10 @@ struct card {
     double rate_hz;        /* packets a second, 0 unknown */
     bool opening_harmless; /* opening the port does not restart the board */
     enum card_power power;
-    int silence_ms, supply_low_mv, no_lines_ms; /* 0: default */
-    double thin_loss;                           /* share 0..1; 0: default */
-    int full_step;                              /* transmit power step that is full, 0 unknown */
-    int trial[CARD_TRIALS];                     /* 0: default */
+    int outage_ms, supply_low_mv, no_lines_ms; /* 0: default */
+    double lossy_loss;                         /* share 0..1; 0: default */
+    int full_step;                             /* transmit power step that is full, 0 unknown */
+    int trial[CARD_TRIALS];                    /* 0: default */
     enum card_safe safe[CARD_CHANNELS];
     int safe_value[CARD_CHANNELS]; /* with CARD_SAFE_VALUE */
     int meter_mv, told_mv; /* one-point calibration: what a good meter read, and what the receiver

@@ -159,7 +159,7 @@ static enum cause_id restart_cause(enum boot_cause cause) {
 
 static bool is_fact(const struct trace *t, const struct trace_drop *d, enum cause_id id) {
     switch (id) {
-    case CAUSE_AMNESIA:
+    case CAUSE_SETTINGS_LOST:
         return d->forgot;
     case CAUSE_TRANSMITTER:
         return d->transmitter && t->transmitter_returns == 0;
@@ -190,15 +190,15 @@ static void count_fact(struct search *s, enum cause_id id) {
         event++;
     }
     c->events = event;
-    /* One silence in which nothing was sent may be somebody's switch. */
+    /* One outage in which nothing was sent may be somebody's switch. */
     uint32_t enough = id == CAUSE_PAUSE || id == CAUSE_STALL ? 2 : 1;
     c->shown = c->explained >= enough ? CAUSE_SHOWN : CAUSE_NOT_SHOWN;
 }
 
 static void count_facts(struct search *s) {
     static const enum cause_id facts[] = {
-        CAUSE_BROWNOUT,    CAUSE_WATCHDOG, CAUSE_RESET,   CAUSE_POWER, CAUSE_RESTART,
-        CAUSE_TRANSMITTER, CAUSE_STRANGER, CAUSE_AMNESIA, CAUSE_STALL, CAUSE_PAUSE};
+        CAUSE_BROWNOUT,    CAUSE_WATCHDOG, CAUSE_RESET,         CAUSE_POWER, CAUSE_RESTART,
+        CAUSE_TRANSMITTER, CAUSE_STRANGER, CAUSE_SETTINGS_LOST, CAUSE_STALL, CAUSE_PAUSE};
     for (size_t i = 0; i < sizeof facts / sizeof facts[0]; i++) {
         const struct candidate *k = &causes_candidates[facts[i]];
         if (k->any_key != 0 && (s->t->keys & k->any_key) == 0)

@@ -1,6 +1,6 @@
 /* Why the link dropped: every drop of a run held against what could be its cause.
  *
- * Two sorts of events are looked at apart: outages (silences over the limit, restarts) and losses
+ * Two sorts of events are looked at apart: outages (outages over the limit, restarts) and losses
  * (loss runs that are no outage).  A candidate is shown when it comes before the events more than
  * chance brings (chance.h, judged together over all candidates: stat/joint.h) and at least twice as
  * often as otherwise, and explains half as many again as chance would; facts that the telemetry
@@ -25,7 +25,7 @@ enum cause_id {
     CAUSE_RESTART, /* cause not told */
     CAUSE_STALL,   /* the receiver's loop: no report, no packet, no line missing */
     CAUSE_PAUSE,   /* the transmitter sent nothing: its sequence number stood still */
-    CAUSE_AMNESIA,
+    CAUSE_SETTINGS_LOST,
     CAUSE_TRANSMITTER_SUPPLY,
     CAUSE_TRANSMITTER,
     CAUSE_STRANGER, /* a second transmitter */

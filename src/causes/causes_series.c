@@ -133,9 +133,10 @@ const struct candidate causes_candidates[CAUSES] = {
     [CAUSE_OVERLOAD] = {"too strong near by", NULL, 0, "five stops marked with their distance", 0,
                         0, 1, 8, false,
                         "Keep the ends 3 m apart, or turn the transmitter's power down near by."},
-    [CAUSE_AMNESIA] = {"radio lost its settings", NULL, KEY(REG), "reg", 0, 0, 3, 1, false,
-                       "The radio's own supply dips: 10 to 100 uF at the module (mind polarity; "
-                       "rated 6.3 V or more), or a regulator of its own."},
+    [CAUSE_SETTINGS_LOST] =
+        {"radio lost its settings", NULL, KEY(REG), "reg", 0, 0, 3, 1, false,
+         "The radio's own supply dips: 10 to 100 uF at the module (mind polarity; "
+         "rated 6.3 V or more), or a regulator of its own."},
     [CAUSE_TRANSMITTER_SUPPLY] = {"transmitter's supply low", transmitter_low, KEY(TMV), "tmv",
                                   BEFORE_CELLS, 1, 2, 2, false,
                                   "Feed the transmitter from a bench supply and record again."},

@@ -88,7 +88,7 @@ static int16_t lesser(int16_t a, int16_t b) {
 static bool follows_a_drop(const struct trace *t, const struct moment *m) {
     const struct report *r = &m->event->report;
     return (report_has(r, KEY_FS) && r->fs != 0) || m->fresh_boot ||
-           (report_has(r, KEY_AGE) && r->age_ms > (uint32_t)t->limits->silence_ms) ||
+           (report_has(r, KEY_AGE) && r->age_ms > (uint32_t)t->limits->outage_ms) ||
            (t->quiet_until_ms != TIME_UNKNOWN && m->link_ms < t->quiet_until_ms);
 }
 
@@ -179,13 +179,13 @@ static struct trace_drop *drop_of(struct trace *t, int64_t from_ms, int64_t to_m
     return d;
 }
 
-/* A run of `lost` packets, the first at at_ms, that a silence of about gap_ms makes. */
+/* A run of `lost` packets, the first at at_ms, that an outage of about gap_ms makes. */
 static void lose(struct trace *t, const struct moment *m, double at_ms, uint64_t lost,
                  double gap_ms) {
     int64_t from = whole_i64(floor(at_ms));
     struct trace_drop *d = drop_of(t, from, from + whole_i64(gap_ms));
     struct trace_cell *c = reach(t, from);
-    bool outage = gap_ms > (double)t->limits->silence_ms;
+    bool outage = gap_ms > (double)t->limits->outage_ms;
     if (!outage && c != NULL)
         c->runs = add_byte(c->runs, 1);
     if (!outage && moment_ordered(m) && t->loss_times < TRACE_LOSSES)
@@ -194,7 +194,7 @@ static void lose(struct trace *t, const struct moment *m, double at_ms, uint64_t
         return;
     d->lost += lost;
     d->runs++;
-    d->silence = d->silence || outage;
+    d->outage = d->outage || outage;
     d->hole = d->hole || m->hole;
 }
 
@@ -226,39 +226,39 @@ static double usual_interval(const struct trace *t) {
     return t->reports > 1 ? (double)t->observed_ms / (double)t->reports : INFINITY;
 }
 
-/* Of a silence that ended here: the sequence number went on by less than a fifth of the packets
+/* Of an outage that ended here: the sequence number went on by less than a fifth of the packets
  * that were due in it.  Not told where the number could have gone round. */
 static bool was_paused(const struct trace *t, const struct moment *m) {
     const struct packet_step *p = &m->packets;
     double rate = t->rate_hz > 0      ? t->rate_hz
                   : t->arrival_ms > 0 ? (double)t->got * 1000 / (double)t->arrival_ms
                                       : 0;
-    double due = (double)m->silence.low_ms * rate / 1000 - 1;
+    double due = (double)m->outage.low_ms * rate / 1000 - 1;
     double round = !t->seqmod_known ? 256 : t->seqmod > 0 ? t->seqmod : 4294967296.0;
     bool told = p->counted && p->evidence != EVIDENCE_RATE && !m->hole && p->estimated == 0;
-    return told && !p->transmitter_reboot && due >= 3 && due < 0.8 * round &&
+    return told && !p->transmitter_restart && due >= 3 && due < 0.8 * round &&
            (double)p->lost < due / 5;
 }
 
-/* The receiver's own reports stayed away for most of the silence, although none is missing. */
+/* The receiver's own reports stayed away for most of the outage, although none is missing. */
 static bool was_stalled(const struct trace *t, const struct moment *m) {
     const struct report *r = &m->event->report;
     if (!report_has(r, KEY_N) || !report_has(r, KEY_T) || m->hole || m->fresh_boot ||
         m->before_ms == TIME_UNKNOWN)
         return false;
     double away = (double)(m->link_ms - m->before_ms);
-    return away > 3 * usual_interval(t) && away > 0.6 * (double)m->silence.low_ms;
+    return away > 3 * usual_interval(t) && away > 0.6 * (double)m->outage.low_ms;
 }
 
-static void take_silence(struct trace *t, const struct moment *m) {
-    const struct silence_step *s = &m->silence;
+static void take_outage(struct trace *t, const struct moment *m) {
+    const struct outage_step *s = &m->outage;
     if (!s->ended)
         return;
     struct trace_drop *d = drop_of(t, s->from_ms, s->from_ms + s->high_ms);
     be_quiet(t, m->link_ms + TRACE_AFTER_MS);
     if (d == NULL)
         return;
-    d->silence = true;
+    d->outage = true;
     d->hole = d->hole || m->hole;
     d->forgot = d->forgot || (t->forgot_ms != TIME_UNKNOWN && t->forgot_ms >= s->from_ms);
     d->stalled = d->stalled || was_stalled(t, m);
@@ -294,7 +294,7 @@ static void take_restart(struct trace *t, const struct moment *m, int64_t before
 /* A start number that was there before the one before: two transmitters take turns. */
 static void take_transmitter(struct trace *t, const struct moment *m) {
     const struct report *r = &m->event->report;
-    if (m->packets.transmitter_reboot) {
+    if (m->packets.transmitter_restart) {
         struct trace_drop *d =
             drop_of(t, m->from_ms != TIME_UNKNOWN ? m->from_ms : m->link_ms, m->link_ms);
         t->transmitter_starts++;
@@ -348,7 +348,7 @@ static void take_registers(struct trace *t, const struct moment *m) {
     const struct report *r = &m->event->report;
     struct trace_drop *d = newest(t);
     if (m->radio_forgot) {
-        t->amnesias++;
+        t->settings_lost++;
         flag(t, m->link_ms, TRACE_FORGOT);
     }
     if (!report_has(r, KEY_REG) || r->reg != REGISTERS_DEFAULT)
@@ -447,7 +447,7 @@ static void take_port(struct trace *t, const struct moment *m) {
 void trace_feed(struct trace *t, const struct moment *m) {
     int64_t before_ms =
         t->cells > 0 ? t->begin_ms + (int64_t)(t->cells - 1) * TRACE_CELL_MS : TIME_UNKNOWN;
-    take_silence(t, m);
+    take_outage(t, m);
     take_restart(t, m, before_ms);
     switch (m->event->kind) {
     case EVENT_REPORT:
@@ -471,7 +471,7 @@ void trace_feed(struct trace *t, const struct moment *m) {
 }
 
 bool trace_outage(const struct trace_drop *d) {
-    return d->silence || d->restart || d->transmitter || d->forgot;
+    return d->outage || d->restart || d->transmitter || d->forgot;
 }
 
 void trace_end(struct trace *t) {

@@ -26,7 +26,7 @@ enum trace_flag {                 /* bits of a cell */
                   TRACE_RESTART = 4,      /* of the receiver */
                   TRACE_OPENING = 8,      /* by our opening */
                   TRACE_TRANSMITTER = 16, /* restarted */
-                  TRACE_FORGOT = 32,      /* radio amnesia */
+                  TRACE_FORGOT = 32,      /* radio settings_lost */
                   TRACE_HOLE = 64,        /* lines missing or damaged */
                   TRACE_HOST = 128,       /* the port was lost, or the computer slept */
                   TRACE_MOVES = 256,      /* move[] is known */
@@ -50,9 +50,9 @@ struct trace_cell {
 };
 
 struct trace_drop {
-    int64_t from_ms, to_ms; /* first and last packet missing, or the silence */
+    int64_t from_ms, to_ms; /* first and last packet missing, or the outage */
     uint64_t lost, runs;    /* packets, and stretches of them */
-    bool silence;           /* an outage: longer than the bench's limit */
+    bool outage;            /* an outage: longer than the bench's limit */
     bool restart;           /* the receiver was away: its packets are not observed, not lost */
     enum boot_cause cause;
     bool transmitter; /* the transmitter restarted in it */
@@ -97,7 +97,7 @@ struct trace {
     uint64_t transmitter_starts, transmitter_returns;
 
     /* facts */
-    uint64_t restarts[5], openings, amnesias, port_losses, holes, damaged;
+    uint64_t restarts[5], openings, settings_lost, port_losses, holes, damaged;
 
     /* state */
     int32_t output[CHANNELS_MAX], stood[CHANNELS_MAX]; /* now, and before this cell */

@@ -80,9 +80,9 @@ static void draw_loss(const struct drawing *d) {
     picture_loss(d->p, PICTURE_CELLS, &facts);
 }
 
-static void draw_silences(const struct drawing *d) {
+static void draw_outages(const struct drawing *d) {
     struct picture_facts facts = facts_of(d);
-    picture_silences(d->p, PICTURE_CELLS, &facts);
+    picture_outages(d->p, PICTURE_CELLS, &facts);
 }
 
 static void draw_supply(const struct drawing *d) {
@@ -112,8 +112,8 @@ static void draw_channels(const struct drawing *d) {
     picture_channels(d->p, PICTURE_CELLS, &facts);
 }
 
-static void (*const charts[])(const struct drawing *d) = {draw_loss, draw_silences, draw_supply,
-                                                          draw_walk, draw_band,     draw_channels};
+static void (*const charts[])(const struct drawing *d) = {draw_loss, draw_outages, draw_supply,
+                                                          draw_walk, draw_band,    draw_channels};
 enum { CHARTS = sizeof charts / sizeof charts[0] };
 
 /* --- keys */

@@ -75,7 +75,7 @@ void console_bells(struct console *c, int count) {
 void console_full_power(struct console *c, int64_t now_us) {
     enum { FRESH_MS = 1000 };
     char text[160];
-    bool fresh = c->now.silence_ms != TIME_UNKNOWN && c->now.silence_ms < FRESH_MS;
+    bool fresh = c->now.outage_ms != TIME_UNKNOWN && c->now.outage_ms < FRESH_MS;
     if (!c->page.reduced_power) {
         console_notice(c, now_us, "nothing says that transmit power is reduced");
     } else if (fresh) {
@@ -209,7 +209,7 @@ static void leave(struct console *c) {
 }
 
 static void scroll(struct console *c, int lines) {
-    int most = c->shown.happenings < HAPPENINGS_MAX ? (int)c->shown.happenings : HAPPENINGS_MAX;
+    int most = c->shown.log_entries < LOG_ENTRIES_MAX ? (int)c->shown.log_entries : LOG_ENTRIES_MAX;
     c->page.scroll += lines;
     if (c->page.scroll > most - 1)
         c->page.scroll = most - 1;
@@ -221,10 +221,10 @@ static void toggle_pause(struct console *c) {
     c->page.paused = !c->page.paused;
     if (c->charts)
         charts_live_pause(c->charts, c->page.paused);
-    if (!c->page.paused || c->shown.happening == NULL)
+    if (!c->page.paused || c->shown.log_entry == NULL)
         return;
-    memcpy(c->frozen, c->shown.happening, sizeof c->frozen);
-    c->shown.happening = c->frozen;
+    memcpy(c->frozen, c->shown.log_entry, sizeof c->frozen);
+    c->shown.log_entry = c->frozen;
 }
 
 /* Does what needs no knowledge of the source; true when it was that. */
@@ -313,9 +313,9 @@ bool console_key(struct console *c, int64_t now_us, enum action *action, enum as
 /* Time between two bells, faster with more loss; 0: none is due. */
 static int64_t bell_period_us(const struct snapshot *s) {
     enum { SLOWEST_MS = 2000, FASTEST_MS = 400 };
-    if (s->state == STATE_FAILSAFE || s->state == STATE_SILENT)
+    if (s->state == STATE_FAILSAFE || s->state == STATE_OUTAGE)
         return FASTEST_MS * 1000;
-    if (s->state != STATE_THIN)
+    if (s->state != STATE_LOSSY)
         return 0;
     double packets = (double)s->last_10s.got + (double)s->last_10s.lost;
     double loss = packets > 0 ? (double)s->last_10s.lost / packets : 0;

@@ -36,9 +36,9 @@ struct console {
     struct page page;
     struct snapshot now;   /* as it is; alarms and the bell go by it, paused or not */
     struct snapshot shown; /* what the page shows: the same, but for a pause */
-    struct happening frozen[HAPPENINGS_MAX]; /* of the picture that a pause holds */
-    bool dirty;                              /* something changed since the last paint */
-    bool owed;                               /* the terminal hasn't taken all of that one yet */
+    struct log_entry frozen[LOG_ENTRIES_MAX]; /* of the picture that a pause holds */
+    bool dirty;                               /* something changed since the last paint */
+    bool owed;                                /* the terminal hasn't taken all of that one yet */
     bool quit;
     int64_t frame_us; /* CONSOLE_FRAME_US or CONSOLE_FLOOD_US */
     int64_t painted_us, read_us, notice_until_us, bell_us;

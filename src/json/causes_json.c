@@ -68,7 +68,7 @@ static json_t *drop_object(const struct causes_facts *f, const struct trace_drop
     json_object_set_new(o, "outage", json_boolean(trace_outage(d)));
     json_object_set_new(o, "receiver_restart", json_boolean(d->restart));
     json_object_set_new(o, "transmitter_restart", json_boolean(d->transmitter));
-    json_object_set_new(o, "amnesia", json_boolean(d->forgot));
+    json_object_set_new(o, "settings_lost", json_boolean(d->forgot));
     json_object_set_new(o, "known", json_boolean(b.known));
     json_object_set_new(o, "dip_mv", b.dip_mv != INT32_MIN ? json_integer(b.dip_mv) : json_null());
     json_object_set_new(o, "moved_channel",
@@ -113,7 +113,7 @@ static json_t *counted_object(const struct causes_facts *f) {
     json_object_set_new(o, "losses", count_or_null(f, f->found->losses, CAUSES_LOSSES));
     json_object_set_new(o, "drops", count_or_null(f, t->drops, CAUSES_LOSSES));
     json_object_set_new(o, "openings", json_integer((json_int_t)t->openings));
-    json_object_set_new(o, "amnesias", json_integer((json_int_t)t->amnesias));
+    json_object_set_new(o, "settings_lost", json_integer((json_int_t)t->settings_lost));
     json_object_set_new(o, "transmitter_starts", json_integer((json_int_t)t->transmitter_starts));
     json_object_set_new(o, "holes", count_or_null(f, t->holes, CAUSES_HOLES));
     json_object_set_new(o, "port_losses", json_integer((json_int_t)t->port_losses));

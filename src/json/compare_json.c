@@ -79,10 +79,10 @@ static void put_side(struct document *d, const char *name, const struct side *s,
                               : NULL);
     put(&to, "rate_hz", json_real(s->rate_hz), s->rate_hz > 0 ? NULL : "rate");
     put(&to, "failsafes", whole(s->failsafes), s->failsafe_known ? NULL : "fs");
-    put(&to, "registers_forgotten", whole(s->amnesias), s->registers_known ? NULL : "reg");
-    put(&to, "receiver_restarts", whole(s->receiver_reboots), NULL);
-    put(&to, "transmitter_restarts", whole(s->transmitter_reboots),
-        s->transmitter_reboots_known ? NULL : "tboot");
+    put(&to, "registers_forgotten", whole(s->settings_lost), s->registers_known ? NULL : "reg");
+    put(&to, "receiver_restarts", whole(s->receiver_restarts), NULL);
+    put(&to, "transmitter_restarts", whole(s->transmitter_restarts),
+        s->transmitter_restarts_known ? NULL : "tboot");
 }
 
 static void put_loss(struct document *d) {

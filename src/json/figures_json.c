@@ -126,14 +126,14 @@ static void put_lines(struct document *d, const struct figures_facts *facts) {
 static void put_outages(struct document *d, const struct measures *m) {
     const struct snapshot *s = d->s;
     struct section to = section_begin(d, "outages");
-    put_figure(&to, "count", FIGURE_SILENCES, (int64_t)s->outages);
-    put_figure(&to, "unsure", FIGURE_SILENCES, (int64_t)s->outages_unsure);
+    put_figure(&to, "count", FIGURE_OUTAGES, (int64_t)s->outages);
+    put_figure(&to, "unsure", FIGURE_OUTAGES, (int64_t)s->outages_unsure);
     put_figure(&to, "unsent", FIGURE_LOST, (int64_t)s->unsent);
-    put_figure(&to, "longest_ms", FIGURE_SILENCES, s->longest_gap_ms);
-    put_figure(&to, "longest_low_ms", FIGURE_SILENCES, s->longest_low_ms);
-    put_figure(&to, "longest_at_ms", FIGURE_SILENCES, s->longest_at_ms);
+    put_figure(&to, "longest_ms", FIGURE_OUTAGES, s->longest_gap_ms);
+    put_figure(&to, "longest_low_ms", FIGURE_OUTAGES, s->longest_low_ms);
+    put_figure(&to, "longest_at_ms", FIGURE_OUTAGES, s->longest_at_ms);
     json_object_set_new(to.object, "limit_ms", json_integer(s->outage_limit_ms));
-    put_figure(&to, "open_ms", FIGURE_SILENCES, s->silent_at_end ? s->silence_ms : 0);
+    put_figure(&to, "open_ms", FIGURE_OUTAGES, s->silent_at_end ? s->outage_ms : 0);
     json_object_set_new(to.object, "lengths", standards_outages_json(m));
 }
 
@@ -163,19 +163,19 @@ static json_t *restart_events(const struct snapshot *s) {
     return events;
 }
 
-static void put_reboots(struct document *d) {
+static void put_restarts(struct document *d) {
     const struct snapshot *s = d->s;
-    struct section to = section_begin(d, "reboots");
-    put_figure(&to, "receiver", FIGURE_RECEIVER_REBOOTS, (int64_t)s->receiver_reboots);
-    put_figure(&to, "opening", FIGURE_RECEIVER_REBOOTS, (int64_t)s->opening_reboots);
-    put_figure(&to, "transmitter", FIGURE_TRANSMITTER_REBOOTS, (int64_t)s->transmitter_reboots);
-    put_figure(&to, "wraps", FIGURE_RECEIVER_REBOOTS, (int64_t)s->uptime_wraps);
-    put_figure(&to, "clock_steps", FIGURE_RECEIVER_REBOOTS, (int64_t)s->clock_steps);
+    struct section to = section_begin(d, "restarts");
+    put_figure(&to, "receiver", FIGURE_RECEIVER_RESTARTS, (int64_t)s->receiver_restarts);
+    put_figure(&to, "opening", FIGURE_RECEIVER_RESTARTS, (int64_t)s->opening_restarts);
+    put_figure(&to, "transmitter", FIGURE_TRANSMITTER_RESTARTS, (int64_t)s->transmitter_restarts);
+    put_figure(&to, "wraps", FIGURE_RECEIVER_RESTARTS, (int64_t)s->uptime_wraps);
+    put_figure(&to, "clock_steps", FIGURE_RECEIVER_RESTARTS, (int64_t)s->clock_steps);
     json_t *causes = json_object();
     for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
-        if (s->reboots_by_cause[i] > 0)
+        if (s->restarts_by_cause[i] > 0)
             json_object_set_new(causes, boot_cause_name((enum boot_cause)i),
-                                json_integer((json_int_t)s->reboots_by_cause[i]));
+                                json_integer((json_int_t)s->restarts_by_cause[i]));
     json_object_set_new(to.object, "causes", causes);
     json_object_set_new(to.object, "events", restart_events(s));
 }
@@ -239,7 +239,7 @@ static void put_radio(struct document *d) {
     else
         json_object_set_new(to.object, "registers", json_string(registers_name(s->registers)));
     put_figure(&to, "registers_forgotten", FIGURE_REGISTERS, (int64_t)s->registers_forgotten);
-    put_figure(&to, "amnesias", FIGURE_REGISTERS, (int64_t)s->amnesias);
+    put_figure(&to, "settings_lost", FIGURE_REGISTERS, (int64_t)s->settings_lost);
 }
 
 static void put_value(struct section *to, const char *key, bool known, int32_t value,
@@ -296,12 +296,12 @@ static void put_sections(struct document *d, const struct measures *m,
         put_packets(d);
         standards_loss_json(m, d->root, d->because);
     }
-    if (figures_wanted(facts, SECTION_SILENCES))
+    if (figures_wanted(facts, SECTION_OUTAGES))
         put_outages(d, m);
     if (figures_wanted(facts, SECTION_LINES))
         put_lines(d, facts);
     if (figures_wanted(facts, SECTION_RESTARTS))
-        put_reboots(d);
+        put_restarts(d);
     if (figures_wanted(facts, SECTION_FAILSAFE))
         put_failsafe(d);
     if (figures_wanted(facts, SECTION_SUPPLY)) {

@@ -14,7 +14,7 @@ void standards_loss_json(const struct measures *m, json_t *root, json_t *because
 /* Adds the other sections to root, and the reasons of what is null to because. */
 void standards_json(const struct measures *m, json_t *root, json_t *because);
 
-/* How many silences were how long. */
+/* How many outages were how long. */
 json_t *standards_outages_json(const struct measures *m);
 
 /* Adds the sections fit, exponent, carrier and full_power to root and the limits to its range, and

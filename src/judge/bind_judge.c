@@ -430,7 +430,7 @@ static enum climb judge_near(const struct bind *b, struct trial_outcome *out) {
         "the antennas and their plugs. A bind counts only at 5 m.");
 }
 
-static enum climb judge_silence(const struct bind *b, struct trial_outcome *out) {
+static enum climb judge_outage(const struct bind *b, struct trial_outcome *out) {
     enum bind_energy energy = bind_energy(b);
     const struct bind_watch *off = &b->watch[BIND_OFF];
     if (energy == ENERGY_FOLLOWS)
@@ -542,7 +542,7 @@ static enum climb judge_packets(const struct bind *b, struct trial_outcome *out)
     bool came = b->watch[BIND_ON].got >= BIND_PACKETS || b->watch[BIND_AGAIN].got >= BIND_PACKETS;
     if (!came && judge_refused(b, out) == CLIMB_END)
         return CLIMB_END;
-    return came ? CLIMB_ON : judge_silence(b, out);
+    return came ? CLIMB_ON : judge_outage(b, out);
 }
 
 /* --- beside the ladder ------------------------------------------------------------------------ */

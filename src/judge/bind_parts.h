@@ -27,7 +27,7 @@ enum {
         600, /* after an answer: a hand's delay, and a report that still tells of before */
     BIND_WATCH_MS = 4000,  /* each step is watched for so long */
     BIND_ENOUGH_MS = 2000, /* and proves nothing when it was less than this */
-    BIND_QUIET_MS = 2000,  /* silence that shows that the packets have stopped */
+    BIND_QUIET_MS = 2000,  /* outage that shows that the packets have stopped */
     BIND_PACKETS = 20,     /* fewer don't show a link */
     BIND_LINEAGES = 4,
 };

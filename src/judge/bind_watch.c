@@ -292,7 +292,7 @@ static void order_linked(struct bind_order *o, double low, double high) {
 static void take_transmitter_start(struct bind *b, const struct moment *m) {
     const struct report *r = &m->event->report;
     uint64_t packets = m->packets.got + m->packets.lost;
-    if (!m->packets.transmitter_reboot || !report_has(r, KEY_SEQ) || b->rate_hz <= 0)
+    if (!m->packets.transmitter_restart || !report_has(r, KEY_SEQ) || b->rate_hz <= 0)
         return;
     if (b->step != BIND_AGAIN && b->step != BIND_RX_FIRST)
         return;

@@ -11,7 +11,7 @@
  * the longer time counts.
  *
  * A line can only come late.  So the least of (host time - link time) over some reports is the best
- * that is known of how the two clocks stand to each other there; its growth across the silence is
+ * that is known of how the two clocks stand to each other there; its growth across the outage is
  * time that the receiver's clock didn't count.  (The least delay as the reference is the idea of
  * Moon, Skelly and Towsley, "Estimation and removal of clock skew from network delay measurements",
  * INFOCOM 1999; cited from memory.) */
@@ -43,7 +43,7 @@ struct delay_clocks {
     int64_t untold, untold_before; /* the longest in it and in the one before, ms */
 };
 
-/* The last packet before a silence. */
+/* The last packet before an outage. */
 struct delay_from {
     bool known;
     struct time_bounds at; /* link time: after the report before, not after this one */
@@ -56,7 +56,7 @@ struct delay_from {
     int64_t least_us;  /* and the least just before: the report itself may have come late */
 };
 
-/* What happened in the silence: between two reports. */
+/* What happened in the outage: between two reports. */
 struct delay_to {
     bool known;
     struct time_bounds at; /* link time */
@@ -82,7 +82,7 @@ void delay_clocks_report(struct delay_clocks *c, const struct delay_report *r);
 /* A report that tells of a packet. */
 void delay_begin(struct delay_from *f, const struct delay_clocks *c, const struct delay_report *r);
 
-/* Each later report of the same silence: does the age keep up with the clock? */
+/* Each later report of the same outage: does the age keep up with the clock? */
 void delay_follow(struct delay_from *f, const struct delay_report *r);
 
 /* It happened between this report and the one before. */

@@ -455,8 +455,8 @@ static void end_outage(struct failsafe_trial *t, const struct moment *m) {
     struct failsafe_run *run = current(t);
     if (!t->now_known)
         return;
-    if (!t->tripped && m->silence.ended && m->silence.low_ms > t->longest_ride)
-        t->longest_ride = m->silence.low_ms;
+    if (!t->tripped && m->outage.ended && m->outage.low_ms > t->longest_ride)
+        t->longest_ride = m->outage.low_ms;
     if (t->kept < 0)
         return;
     run->again = true;

@@ -209,7 +209,7 @@ static void judge_throttle(const struct supply *p, struct trial_outcome *out) {
 }
 
 struct sums {
-    uint64_t restarts, brownouts, amnesias;
+    uint64_t restarts, brownouts, settings_lost;
     bool known;
     int32_t low_mv;
     bool blurred;
@@ -222,7 +222,7 @@ static struct sums sum(const struct supply *p) {
         const struct span *span = &p->span[loaded[i]];
         sums.restarts += span->restarts;
         sums.brownouts += span->brownouts;
-        sums.amnesias += span->amnesias;
+        sums.settings_lost += span->settings_lost;
         if (span->known && (!sums.known || span->low_mv < sums.low_mv))
             sums.low_mv = span->low_mv;
         sums.known = sums.known || span->known;
@@ -231,12 +231,12 @@ static struct sums sum(const struct supply *p) {
     return sums;
 }
 
-/* Restarts and amnesias by step: "alone 1, together 2". */
+/* Restarts and settings_lost by step: "alone 1, together 2". */
 static const char *by_step(const struct supply *p, bool restarts, char *out, size_t size) {
     size_t len = 0;
     out[0] = '\0';
     for (uint32_t i = STEP_REST; i < STEPS; i++) {
-        uint64_t count = restarts ? p->span[i].restarts : p->span[i].amnesias;
+        uint64_t count = restarts ? p->span[i].restarts : p->span[i].settings_lost;
         if (count > 0 && len < size)
             len += (size_t)snprintf(out + len, size - len, "%s%s %llu", len > 0 ? ", " : "",
                                     supply_steps[i].name, (unsigned long long)count);
@@ -260,17 +260,17 @@ static void judge_faults(const struct supply *p, const struct sums *sums,
         trial_find(out, "restarts", reached ? TRIAL_PASSED : TRIAL_NOT_SHOWN,
                    reached ? "No restart of the receiver."
                            : "No restart of the receiver so far; not all steps were reached.");
-    if (sums->amnesias > 0)
-        trial_find(out, "amnesia", TRIAL_FAILED,
+    if (sums->settings_lost > 0)
+        trial_find(out, "settings_lost", TRIAL_FAILED,
                    "The radio lost its settings %llu times while the receiver ran on (%s): its "
                    "own supply dipped.",
-                   (unsigned long long)sums->amnesias, by_step(p, false, list, sizeof list));
+                   (unsigned long long)sums->settings_lost, by_step(p, false, list, sizeof list));
     else if ((p->has >> KEY_REG & 1u) == 0)
-        trial_find(out, "amnesia", TRIAL_NOT_SHOWN,
-                   "Whether the radio forgot its settings can't be told without reg.")
+        trial_find(out, "settings_lost", TRIAL_NOT_SHOWN,
+                   "Whether the radio lost its settings can't be told without reg.")
             ->missing = "reg";
     else
-        trial_find(out, "amnesia", reached ? TRIAL_PASSED : TRIAL_NOT_SHOWN,
+        trial_find(out, "settings_lost", reached ? TRIAL_PASSED : TRIAL_NOT_SHOWN,
                    reached ? "The radio kept its settings."
                            : "The radio kept its settings so far; not all steps were reached.");
 }
@@ -320,7 +320,7 @@ static const char *cure(const struct supply *p, const struct sums *sums,
                "to "
                "1000 uF at the receiver (mind polarity; rated 10 V or more). Change parts with the "
                "power off.";
-    if (sums->amnesias > 0)
+    if (sums->settings_lost > 0)
         return "10 to 100 uF at the radio module's own pins (mind polarity; rated 6.3 V or more), "
                "and "
                "a 3.3 V regulator that can feed it. Solder with the power off.";

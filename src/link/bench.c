@@ -15,8 +15,8 @@ enum {
 
 void bench_limits_default(struct bench_limits *limits) {
     memset(limits, 0, sizeof *limits);
-    limits->silence_ms = 100;
-    limits->thin_loss = 0.05;
+    limits->outage_ms = 100;
+    limits->lossy_loss = 0.05;
     limits->no_lines_ms = 2000;
     limits->opening_restarts = true;
 }
@@ -29,7 +29,7 @@ struct bench *bench_new(const struct bench_limits *limits) {
     timeline_init(&b->timeline);
     packets_init(&b->packets);
     window_init(&b->window);
-    silence_init(&b->silence);
+    outage_init(&b->outage);
     failsafe_init(&b->failsafe);
     channels_init(&b->channels);
     lines_init(&b->lines);
@@ -49,9 +49,9 @@ void bench_free(struct bench *b) {
     free(b);
 }
 
-void bench_happen(struct bench *b, enum happening_kind kind, int64_t at_ms, int64_t a_value,
+void bench_happen(struct bench *b, enum log_entry_kind kind, int64_t at_ms, int64_t a_value,
                   int64_t b_value, struct slice text) {
-    happenings_add(&b->happenings, kind, at_ms, b->now_us, a_value, b_value, text);
+    log_entries_add(&b->log_entries, kind, at_ms, b->now_us, a_value, b_value, text);
 }
 
 void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause,
@@ -69,14 +69,14 @@ static void judge_now(struct bench *b) {
         bench_judge(b, link_now(b));
 }
 
-/* The rate and all that rests on it: a silence is at least three packets long. */
+/* The rate and all that rests on it: an outage is at least three packets long. */
 static void settle_rate(struct bench *b) {
     double rate = b->limits.rate_hz > 0 ? b->limits.rate_hz : b->id_rate_hz;
     packets_rate(&b->packets, rate);
-    int64_t limit = b->limits.silence_ms;
+    int64_t limit = b->limits.outage_ms;
     if (rate > 0 && 3000.0 / rate > (double)limit)
         limit = whole_i64(3000.0 / rate);
-    b->silence.limit_ms = limit;
+    b->outage.limit_ms = limit;
 }
 
 static void line_came(struct bench *b, const struct event *e) {
@@ -93,27 +93,27 @@ static bool by_opening(const struct bench *b, int64_t boot_us) {
            boot_us >= b->opened_us - OPENING_EARLY_US && boot_us <= b->opened_us + OPENING_LATE_US;
 }
 
-static void silence_happened(struct bench *b, const struct silence_step *step) {
+static void outage_happened(struct bench *b, const struct outage_step *step) {
     if (!step->ended)
         return;
-    b->moment.silence = *step;
+    b->moment.outage = *step;
     outages_add(&b->outages, step->low_ms, step->high_ms);
-    bench_happen(b, HAPPENING_SILENCE_ENDED, step->from_ms + step->high_ms, step->high_ms,
+    bench_happen(b, LOG_ENTRY_OUTAGE_ENDED, step->from_ms + step->high_ms, step->high_ms,
                  step->low_ms, no_text);
 }
 
 bool bench_outage_open(const struct bench *b) {
     int64_t good_ms = b->packets.good_ms, now_ms = b->timeline.link_ms;
     return good_ms != TIME_UNKNOWN && now_ms != TIME_UNKNOWN &&
-           now_ms - good_ms > b->silence.limit_ms;
+           now_ms - good_ms > b->outage.limit_ms;
 }
 
 /* What the boot before held is closed; the counters of the next report are all ours. */
 static void begin_boot(struct bench *b) {
     b->unsent += bench_outage_open(b); /* what was lost in it no report told */
-    struct silence_step step = silence_reboot(&b->silence);
-    silence_happened(b, &step);
-    failsafe_reboot(&b->failsafe);
+    struct outage_step step = outage_restart(&b->outage);
+    outage_happened(b, &step);
+    failsafe_restart(&b->failsafe);
     stat_loss_break(&b->loss_runs);
     runs_break(&b->runs);
     bursts_break(&b->bursts);
@@ -126,19 +126,19 @@ static void begin_boot(struct bench *b) {
     b->reinit_base = b->refused_base = 0;
 }
 
-static void count_reboot(struct bench *b, enum boot_cause cause, bool opening, int64_t at_ms) {
+static void count_restart(struct bench *b, enum boot_cause cause, bool opening, int64_t at_ms) {
     if (opening) {
-        b->opening_reboots++;
+        b->opening_restarts++;
     } else {
-        b->receiver_reboots++;
+        b->receiver_restarts++;
         b->by_cause[cause]++;
-        alarms_set(&b->alarms, ALARM_RECEIVER_REBOOT, true, false, at_ms, 0);
+        alarms_set(&b->alarms, ALARM_RECEIVER_RESTART, true, false, at_ms, 0);
     }
     b->moment.restarted = true;
     b->moment.by_opening = opening;
     b->moment.cause = cause;
     bench_restarted(b, opening ? RESTART_OPENING : RESTART_RECEIVER, cause, at_ms);
-    bench_happen(b, HAPPENING_RECEIVER_REBOOT, at_ms, (int64_t)cause, opening ? 1 : 0, no_text);
+    bench_happen(b, LOG_ENTRY_RECEIVER_RESTART, at_ms, (int64_t)cause, opening ? 1 : 0, no_text);
 }
 
 static void take_boot(struct bench *b, const struct event *e) {
@@ -147,9 +147,9 @@ static void take_boot(struct bench *b, const struct event *e) {
     bool opening = by_opening(b, e->host_us);
     b->opened_us = TIME_UNKNOWN;
     if (opening || b->have_report || b->boot_seen)
-        count_reboot(b, e->boot.cause, opening, link_now(b));
+        count_restart(b, e->boot.cause, opening, link_now(b));
     else
-        bench_happen(b, HAPPENING_RECEIVER_REBOOT, TIME_UNKNOWN, (int64_t)e->boot.cause, 2,
+        bench_happen(b, LOG_ENTRY_RECEIVER_RESTART, TIME_UNKNOWN, (int64_t)e->boot.cause, 2,
                      no_text);
     b->boot_seen = true;
     begin_boot(b);
@@ -164,7 +164,7 @@ static int64_t boot_time(const struct report *r, int64_t host_us) {
 static void find_boot(struct bench *b, const struct report *r, int64_t host_us, bool shown) {
     bool opening = !b->fresh_boot && by_opening(b, boot_time(r, host_us));
     if (!b->fresh_boot && (shown || opening)) {
-        count_reboot(b, BOOT_UNKNOWN, opening, link_now(b));
+        count_restart(b, BOOT_UNKNOWN, opening, link_now(b));
         begin_boot(b);
     }
     if (!b->have_report && report_has(r, KEY_N) && r->n == 1)
@@ -175,13 +175,13 @@ static void find_boot(struct bench *b, const struct report *r, int64_t host_us, 
 static enum succession follow(struct bench *b, const struct report *r, int64_t host_us) {
     enum succession how = FOLLOWS;
     if (b->fresh_boot)
-        how = FOLLOWS_REBOOT;
+        how = FOLLOWS_RESTART;
     else if (b->have_report)
         how = counters_succession(&b->last, r, host_us);
-    if (how == FOLLOWS_REBOOT && !b->fresh_boot && counters_amend(&b->before, &b->last, r))
+    if (how == FOLLOWS_RESTART && !b->fresh_boot && counters_amend(&b->before, &b->last, r))
         how = FOLLOWS; /* the last was damaged */
-    if (how == FOLLOWS_REBOOT || !b->have_report)
-        find_boot(b, r, host_us, how == FOLLOWS_REBOOT);
+    if (how == FOLLOWS_RESTART || !b->have_report)
+        find_boot(b, r, host_us, how == FOLLOWS_RESTART);
     b->opened_us = TIME_UNKNOWN;
     return how;
 }
@@ -191,7 +191,7 @@ static enum succession follow(struct bench *b, const struct report *r, int64_t h
 /* What the interval of the loss rests on. */
 static void take_loss_runs(struct loss_runs *r, const struct packet_step *step) {
     bool ordered = step->order_len + step->missing_before == step->got + step->lost;
-    if (step->transmitter_reboot)
+    if (step->transmitter_restart)
         stat_loss_break(r);
     if (!ordered && step->lost == 0) {
         stat_loss_take(r, true, step->got);
@@ -228,7 +228,7 @@ static void take_order(struct bench *b, const struct packet_step *step) {
 
 /* So do the other figures of the standards. */
 static void take_standards(struct bench *b, const struct packet_step *step) {
-    if (step->transmitter_reboot)
+    if (step->transmitter_restart)
         jitter_break(&b->jitter);
     if (step->unseen) {
         bursts_unknown(&b->bursts);
@@ -261,7 +261,7 @@ static int64_t sent_from(struct bench *b, const struct packet_step *s, int64_t f
     bool timed = from_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN;
     if (s->unseen && timed)
         return unseen_until(b, s, from_ms);
-    if (!s->arrived || !s->counted || !timed || before_ms - from_ms <= b->silence.limit_ms)
+    if (!s->arrived || !s->counted || !timed || before_ms - from_ms <= b->outage.limit_ms)
         return from_ms;
     double rate = b->packets.rate_hz;
     int64_t least_ms = rate > 0 ? whole_i64((double)(s->got + s->lost) * 1000 / rate) : 0;
@@ -294,31 +294,31 @@ static void take_packets(struct bench *b, const struct report *r, int64_t before
     if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN && step->counted && !fresh)
         window_observed(&b->window, before_ms, link_ms);
     if (report_has(r, KEY_TBOOT) || report_has(r, KEY_SEQ))
-        b->transmitter_reboots_known = true;
-    if (step->transmitter_reboot) {
-        b->transmitter_reboots++;
-        alarms_set(&b->alarms, ALARM_TRANSMITTER_REBOOT, true, false, link_ms, 0);
+        b->transmitter_restarts_known = true;
+    if (step->transmitter_restart) {
+        b->transmitter_restarts++;
+        alarms_set(&b->alarms, ALARM_TRANSMITTER_RESTART, true, false, link_ms, 0);
         bench_restarted(b, RESTART_TRANSMITTER, BOOT_UNKNOWN, link_ms);
-        bench_happen(b, HAPPENING_TRANSMITTER_REBOOT, link_ms, 0, 0, no_text);
+        bench_happen(b, LOG_ENTRY_TRANSMITTER_RESTART, link_ms, 0, 0, no_text);
     }
     bool heard = step->good_ms != TIME_UNKNOWN || step->arrived ||
                  (report_has(r, KEY_GOT) && r->got > 0) || report_has(r, KEY_AGE);
     if (heard && !b->heard_boot)
-        bench_happen(b, HAPPENING_FIRST_PACKET, step->good_ms < 0 ? link_ms : step->good_ms, 0, 0,
+        bench_happen(b, LOG_ENTRY_FIRST_PACKET, step->good_ms < 0 ? link_ms : step->good_ms, 0, 0,
                      no_text);
     b->heard_boot = b->heard_boot || heard;
     b->heard_run = b->heard_run || heard;
 
-    struct silence_step silence =
-        silence_report(&b->silence, r, step, link_ms, hole, b->packets.rate_hz);
-    if (silence.closed || silence.began)
-        b->moment.silence = silence;
-    if (silence.ended) {
-        window_silent(&b->window, silence.from_ms, silence.from_ms + silence.high_ms);
-        silence_happened(b, &silence);
+    struct outage_step outage =
+        outage_report(&b->outage, r, step, link_ms, hole, b->packets.rate_hz);
+    if (outage.closed || outage.began)
+        b->moment.outage = outage;
+    if (outage.ended) {
+        window_silent(&b->window, outage.from_ms, outage.from_ms + outage.high_ms);
+        outage_happened(b, &outage);
     }
-    if (silence.began)
-        bench_happen(b, HAPPENING_SILENCE_BEGAN, silence.from_ms, 0, 0, no_text);
+    if (outage.began)
+        bench_happen(b, LOG_ENTRY_OUTAGE_BEGAN, outage.from_ms, 0, 0, no_text);
 }
 
 /* Idle is within 20 µs of the motor's rest, or a fiftieth of the travel where the unit is another
@@ -345,9 +345,9 @@ static void take_failsafe(struct bench *b, const struct report *r, bool fresh) {
     struct failsafe_step step = failsafe_report(&b->failsafe, r, link_ms, &view);
     b->moment.failsafes = step.entered;
     if (step.left && step.lasted_ms != TIME_UNKNOWN)
-        bench_happen(b, HAPPENING_FAILSAFE_LEFT, link_ms, step.lasted_ms, 0, no_text);
+        bench_happen(b, LOG_ENTRY_FAILSAFE_LEFT, link_ms, step.lasted_ms, 0, no_text);
     if (step.entered > 0)
-        bench_happen(b, HAPPENING_FAILSAFE_ENTERED, link_ms, (int64_t)step.entered,
+        bench_happen(b, LOG_ENTRY_FAILSAFE_ENTERED, link_ms, (int64_t)step.entered,
                      !b->failsafe.active, no_text);
 }
 
@@ -404,7 +404,7 @@ static bool is_new(const struct bench *b, const struct report *r, enum successio
     uint32_t both = b->last.has & r->has;
     bool n_stands = (both >> KEY_N & 1u) != 0 && r->n == b->last.n;
     bool t_stands = (both >> KEY_T & 1u) != 0 && r->t_ms == b->last.t_ms;
-    return !b->have_report || how == FOLLOWS_REBOOT || !(n_stands || t_stands);
+    return !b->have_report || how == FOLLOWS_RESTART || !(n_stands || t_stands);
 }
 
 static void report_came(struct bench *b, const struct event *e, enum succession how) {
@@ -427,11 +427,11 @@ static void take_report(struct bench *b, const struct event *e) {
     int64_t link_ms = b->timeline.link_ms;
     bool hole = lines_report(&b->lines, e, fresh, &missing);
     if (how == FOLLOWS_WRAP)
-        bench_happen(b, HAPPENING_UPTIME_WRAPPED, link_ms, 0, 0, no_text);
+        bench_happen(b, LOG_ENTRY_UPTIME_WRAPPED, link_ms, 0, 0, no_text);
     if (how == FOLLOWS_STEP)
-        bench_happen(b, HAPPENING_CLOCK_STEP, link_ms, 0, 0, no_text);
+        bench_happen(b, LOG_ENTRY_CLOCK_STEP, link_ms, 0, 0, no_text);
     if (missing > 0)
-        bench_happen(b, HAPPENING_LINES_MISSING, link_ms, (int64_t)missing, 0, no_text);
+        bench_happen(b, LOG_ENTRY_LINES_MISSING, link_ms, (int64_t)missing, 0, no_text);
     if (hole && !fresh) {
         b->holes++;
         if (link_ms != TIME_UNKNOWN && before_ms != TIME_UNKNOWN)
@@ -495,7 +495,7 @@ static void take_id(struct bench *b, const struct event *e) {
         char fw[sizeof b->firmware] = {0};
         copy_name(fw, sizeof fw, id->fw);
         if (strcmp(fw, b->firmware) != 0)
-            bench_happen(b, HAPPENING_FIRMWARE, link_now(b), 0, 0, id->fw);
+            bench_happen(b, LOG_ENTRY_FIRMWARE, link_now(b), 0, 0, id->fw);
         memcpy(b->firmware, fw, sizeof fw);
     }
 }
@@ -503,18 +503,18 @@ static void take_id(struct bench *b, const struct event *e) {
 static void take_text(struct bench *b, const struct event *e) {
     lines_good(&b->lines, e);
     if (e->kind == EVENT_SAY && e->text.len > 0)
-        bench_happen(b, HAPPENING_SAY, link_now(b), 0, 0, e->text);
+        bench_happen(b, LOG_ENTRY_SAY, link_now(b), 0, 0, e->text);
 }
 
 static void take_damage(struct bench *b, const struct event *e) {
     lines_damaged(&b->lines, e);
     if (!e->damage.continues)
-        bench_happen(b, HAPPENING_DAMAGE, link_now(b), e->damage.reason, 1, no_text);
+        bench_happen(b, LOG_ENTRY_DAMAGE, link_now(b), e->damage.reason, 1, no_text);
 }
 
 static void take_mark(struct bench *b, const struct event *e) {
     int64_t cm = e->mark.distance_m < 0 ? -1 : whole_i64(e->mark.distance_m * 100 + 0.5);
-    bench_happen(b, HAPPENING_MARK, link_now(b), e->mark.type, cm, e->mark.text);
+    bench_happen(b, LOG_ENTRY_MARK, link_now(b), e->mark.type, cm, e->mark.text);
 }
 
 /* A port row's note: kind=serial speed=115200. */
@@ -537,10 +537,10 @@ static void take_opening(struct bench *b, const struct event *e, bool serial) {
 }
 
 static void take_port(struct bench *b, const struct event *e) {
-    static const enum happening_kind kinds[] = {
-        [PORT_OPENED] = HAPPENING_PORT_OPENED, [PORT_LOST] = HAPPENING_PORT_LOST,
-        [PORT_BACK] = HAPPENING_PORT_BACK,     [PORT_LET_GO] = HAPPENING_PORT_LET_GO,
-        [PORT_TAKEN] = HAPPENING_PORT_TAKEN,   [PORT_SLEPT] = HAPPENING_SLEPT,
+    static const enum log_entry_kind kinds[] = {
+        [PORT_OPENED] = LOG_ENTRY_PORT_OPENED, [PORT_LOST] = LOG_ENTRY_PORT_LOST,
+        [PORT_BACK] = LOG_ENTRY_PORT_BACK,     [PORT_LET_GO] = LOG_ENTRY_PORT_LET_GO,
+        [PORT_TAKEN] = LOG_ENTRY_PORT_TAKEN,   [PORT_SLEPT] = LOG_ENTRY_SLEPT,
     };
     enum port_change change = e->port.change;
     bool serial;
@@ -576,7 +576,7 @@ static void begin_moment(struct bench *b, const struct event *e) {
 static void end_moment(struct bench *b) {
     bool report = b->moment.event->kind == EVENT_REPORT;
     b->moment.link_ms = report ? b->timeline.link_ms : link_now(b);
-    b->moment.boot = (uint32_t)(b->receiver_reboots + b->opening_reboots);
+    b->moment.boot = (uint32_t)(b->receiver_restarts + b->opening_restarts);
 }
 
 void bench_feed(struct bench *b, const struct event *e) {
@@ -586,7 +586,7 @@ void bench_feed(struct bench *b, const struct event *e) {
         [EVENT_OTHER] = take_text,    [EVENT_ANSWER] = take_nothing, [EVENT_MARK] = take_mark,
         [EVENT_DAMAGE] = take_damage, [EVENT_PORT] = take_port,      [EVENT_END] = take_nothing,
     };
-    if (b->silence.limit_ms == 0)
+    if (b->outage.limit_ms == 0)
         settle_rate(b);
     if (e->host_us != TIME_UNKNOWN)
         bench_advance(b, e->host_us);

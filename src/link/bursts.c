@@ -115,7 +115,7 @@ void bursts_break(struct bursts *b) {
 }
 
 void bursts_step(struct bursts *b, const struct packet_step *step) {
-    if (step->transmitter_reboot)
+    if (step->transmitter_restart)
         bursts_break(b);
     if (!step->counted)
         return;

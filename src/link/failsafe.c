@@ -126,7 +126,7 @@ struct failsafe_step failsafe_report(struct failsafe *f, const struct report *r,
     return step;
 }
 
-void failsafe_reboot(struct failsafe *f) {
+void failsafe_restart(struct failsafe *f) {
     f->open = false;
     f->good_ms = TIME_UNKNOWN;
     f->active = false; /* whether reports tell of failsafe is known as before */

@@ -43,7 +43,7 @@ struct failsafe_step failsafe_report(struct failsafe *f, const struct report *r,
                                      const struct failsafe_view *view);
 
 /* The receiver restarted: a failsafe that lasted ends unseen. */
-void failsafe_reboot(struct failsafe *f);
+void failsafe_restart(struct failsafe *f);
 
 /* Of one event: from the last packet to failsafe, from that packet to the throttle's idle, from the
  * first packet afterwards to leaving.  By the receiver's clock (link time); unknown where an end

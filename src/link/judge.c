@@ -31,7 +31,7 @@ bool bench_reports_come(const struct bench *b) {
 }
 
 bool bench_sees_packets(const struct bench *b) {
-    return bench_reports_come(b) && b->heard_boot && !b->silence.open;
+    return bench_reports_come(b) && b->heard_boot && !b->outage.open;
 }
 
 enum link_state bench_state(const struct bench *b) {
@@ -45,13 +45,13 @@ enum link_state bench_state(const struct bench *b) {
         return STATE_NEVER_HEARD;
     if (b->failsafe.known && b->failsafe.active)
         return STATE_FAILSAFE;
-    if (b->silence.open)
-        return STATE_SILENT;
+    if (b->outage.open)
+        return STATE_OUTAGE;
     if (b->lock_known && b->locked)
         return STATE_LOCKED;
     if (!tells_of_packets(b))
         return STATE_UNKNOWN;
-    return b->thin ? STATE_THIN : STATE_LINKED;
+    return b->lossy ? STATE_LOSSY : STATE_LINKED;
 }
 
 static void set(struct bench *b, enum alarm alarm, bool cause, bool calm, int64_t now_ms,
@@ -60,20 +60,20 @@ static void set(struct bench *b, enum alarm alarm, bool cause, bool calm, int64_
         return; /* as nearly always */
     int change = alarms_set(&b->alarms, alarm, cause, calm, now_ms, hold_ms);
     if (change != 0)
-        bench_happen(b, HAPPENING_ALARM, b->alarms.state[alarm].changed_ms, alarm, change > 0,
+        bench_happen(b, LOG_ENTRY_ALARM, b->alarms.state[alarm].changed_ms, alarm, change > 0,
                      no_text);
 }
 
-/* Loss over 10 s: thin above the limit, no longer thin below half of it, which takes packets: that
- * lost ones leave the 10 s while none comes says nothing. */
+/* Loss over 10 s: lossy above the limit, no longer lossy below half of it, which takes packets:
+ * that lost ones leave the 10 s while none comes says nothing. */
 static void judge_loss(struct bench *b, int64_t now_ms) {
     const struct window_ten *ten = &b->window.ten;
     double packets = (double)(ten->got + ten->lost);
     double loss = packets > 0 ? (double)ten->lost / packets : 0;
     bool enough = packets >= THIN_PACKETS && bench_sees_packets(b);
-    bool cause = enough && loss > b->limits.thin_loss;
-    bool calm = enough && loss < b->limits.thin_loss / 2;
-    b->thin = cause || (b->thin && !calm);
+    bool cause = enough && loss > b->limits.lossy_loss;
+    bool calm = enough && loss < b->limits.lossy_loss / 2;
+    b->lossy = cause || (b->lossy && !calm);
     set(b, ALARM_LOSS, cause, calm, now_ms, ALARM_CLEAR_MS);
 }
 
@@ -87,7 +87,7 @@ static void judge_load(struct bench *b, int64_t now_ms) {
     if (load > b->load_peak)
         b->load_peak = load;
     if (load > full && !b->load_told)
-        bench_happen(b, HAPPENING_CROWDED, now_ms, whole_i64(load * 100 + 0.5), b->speed, no_text);
+        bench_happen(b, LOG_ENTRY_CROWDED, now_ms, whole_i64(load * 100 + 0.5), b->speed, no_text);
     b->load_told = load > full || (b->load_told && load > full - 0.1);
 }
 
@@ -109,12 +109,12 @@ void bench_judge(struct bench *b, int64_t now_ms) {
         judge_supply(b, now_ms);
         bool failsafe = b->failsafe.known && b->failsafe.active && b->heard_boot;
         set(b, ALARM_FAILSAFE, failsafe, true, now_ms, ALARM_CLEAR_MS);
-        set(b, ALARM_SILENCE, b->silence.open, true, now_ms, ALARM_CLEAR_MS);
+        set(b, ALARM_OUTAGE, b->outage.open, true, now_ms, ALARM_CLEAR_MS);
         set(b, ALARM_RADIO, b->registers_known && b->registers != REGISTERS_OK, true, now_ms,
             ALARM_CLEAR_MS);
     }
-    set(b, ALARM_RECEIVER_REBOOT, false, true, now_ms, ALARM_EVENT_MS);
-    set(b, ALARM_TRANSMITTER_REBOOT, false, true, now_ms, ALARM_EVENT_MS);
+    set(b, ALARM_RECEIVER_RESTART, false, true, now_ms, ALARM_EVENT_MS);
+    set(b, ALARM_TRANSMITTER_RESTART, false, true, now_ms, ALARM_EVENT_MS);
     set(b, ALARM_NO_LINES, b->lines_gone && !b->port_away, true, now_ms, 0);
     /* Where the lines are gone too, that says it. */
     bool raised = b->alarms.state[ALARM_NO_REPORTS].raised;

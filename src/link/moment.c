@@ -63,7 +63,7 @@ static uint64_t arrived_until(const struct moment *m, uint64_t count) {
     uint64_t packets = moment_packets(m);
     if (s->lost == 0)
         return count;
-    if (!moment_ordered(m) && m->silence.ended) /* they came when the outage was over */
+    if (!moment_ordered(m) && m->outage.ended) /* they came when the outage was over */
         return count > s->lost ? count - s->lost : 0;
     if (!moment_ordered(m))
         return whole_u64((double)count * (double)s->got / (double)packets);
@@ -85,7 +85,7 @@ void moment_runs(const struct moment *m, int64_t from_ms, int64_t to_ms, struct 
     uint64_t first = packets_until(m, from_ms), last = packets_until(m, to_ms);
     if (last <= first)
         return;
-    if (m->packets.unseen || m->packets.transmitter_reboot || m->packets.estimated > 0)
+    if (m->packets.unseen || m->packets.transmitter_restart || m->packets.estimated > 0)
         stat_loss_break(runs);
     if (m->packets.lost == 0) {
         stat_loss_take(runs, true, last - first);

@@ -5,8 +5,8 @@
 #define LINK_MOMENT_H
 
 #include "link/bench.h"
+#include "link/outage.h"
 #include "link/packets.h"
-#include "link/silence.h"
 #include "stat/loss.h"
 
 struct moment {
@@ -19,17 +19,17 @@ struct moment {
     bool restarted;            /* the receiver did, and it was seen at this event: */
     bool by_opening;           /* our opening of the port did that */
     enum boot_cause cause;
-    bool radio_forgot; /* an amnesia of the radio began with this report */
+    bool radio_forgot; /* a loss of settings of the radio began with this report */
 
     /* The rest is of a report; of another event nothing is counted and times are unknown. */
     int64_t before_ms; /* link time of the report before; TIME_UNKNOWN for the run's first */
     bool fresh_boot;   /* first report of a boot that the run saw begin */
     bool hole;         /* lines are missing between the report before and this one */
     bool heard;        /* a packet of this boot has been received by now */
-    struct packet_step packets;  /* what came since the report before; their times: evenly over */
-    int64_t from_ms;             /* (from_ms, packets.good_ms] */
-    struct silence_step silence; /* the longest gap that closed; a silence that ended or began */
-    uint64_t failsafes;          /* entries into failsafe since the report before */
+    struct packet_step packets; /* what came since the report before; their times: evenly over */
+    int64_t from_ms;            /* (from_ms, packets.good_ms] */
+    struct outage_step outage;  /* the longest gap that closed; an outage that ended or began */
+    uint64_t failsafes;         /* entries into failsafe since the report before */
 };
 
 /* Of the event that was fed last; lives until the next call with b. */

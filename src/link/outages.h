@@ -1,4 +1,4 @@
-/* Outages: silences longer than the limit that a packet ended, by length.  A length is known only
+/* Outages: outages longer than the limit that a packet ended, by length.  A length is known only
  * to lie between bounds; it is filed under the middle of them, and `astride` counts those whose
  * bounds lie in different bins.  One still open is no outage yet: say "no link for the last N s"
  * instead. */

@@ -75,7 +75,7 @@ static bool dropped_without_wrap(const struct packets *p, const struct report *r
     return true;
 }
 
-static bool transmitter_rebooted(struct packets *p, const struct report *r, uint64_t packets) {
+static bool transmitter_restarted(struct packets *p, const struct report *r, uint64_t packets) {
     if (report_has(r, KEY_TBOOT)) {
         bool changed = p->tboot_known && p->tboot != r->tboot;
         p->tboot_known = true;
@@ -391,8 +391,9 @@ const struct packet_step *packets_report(struct packets *p, const struct report 
     count(p, r, hole, s);
     bool aliased =
         s->evidence == EVIDENCE_SEQUENCE && !s->counted; /* its way forward tells nothing */
-    s->transmitter_reboot = transmitter_rebooted(p, r, aliased ? UINT64_MAX - 1 : s->got + s->lost);
-    if (s->transmitter_reboot && s->evidence == EVIDENCE_SEQUENCE)
+    s->transmitter_restart =
+        transmitter_restarted(p, r, aliased ? UINT64_MAX - 1 : s->got + s->lost);
+    if (s->transmitter_restart && s->evidence == EVIDENCE_SEQUENCE)
         s->lost = 0;
     estimate_long_gap(p, r, s);
     add_to_run(p, s);

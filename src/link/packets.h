@@ -19,14 +19,14 @@ struct packet_step {
     bool unseen;             /* there were other packets before these, of which nothing is known */
     bool arrived;            /* at least one packet arrived since the last report */
     int64_t good_ms;         /* link time of the newest packet, TIME_UNKNOWN before the first */
-    bool transmitter_reboot;
+    bool transmitter_restart;
 };
 
 /* Whether it is the usual step: every packet arrived, each is spelled out, and nothing broke off.
  * Folds may take the short way then. */
 static inline bool packet_step_plain(const struct packet_step *s) {
     return s->got == s->order_len && s->order == bits_ones(s->order_len) && !s->unseen &&
-           !s->transmitter_reboot && (s->lost | s->missing_before | s->estimated) == 0;
+           !s->transmitter_restart && (s->lost | s->missing_before | s->estimated) == 0;
 }
 
 struct packets {

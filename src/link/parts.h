@@ -7,15 +7,15 @@
 #include "link/bursts.h"
 #include "link/channels.h"
 #include "link/failsafe.h"
-#include "link/happenings.h"
 #include "link/jitter.h"
 #include "link/lines.h"
+#include "link/log_entries.h"
 #include "link/moment.h"
+#include "link/outage.h"
 #include "link/outages.h"
 #include "link/packets.h"
 #include "link/regular.h"
 #include "link/runs.h"
-#include "link/silence.h"
 #include "link/steady.h"
 #include "link/timeline.h"
 #include "link/window.h"
@@ -29,12 +29,12 @@ struct bench {
     struct timeline timeline;
     struct packets packets;
     struct window window;
-    struct silence silence;
+    struct outage outage;
     struct failsafe failsafe;
     struct channels channels;
     struct lines lines;
     struct alarms alarms;
-    struct happenings happenings;
+    struct log_entries log_entries;
 
     /* the figures of the standards; measure.c reads them */
     struct loss_runs loss_runs;
@@ -75,9 +75,9 @@ struct bench {
 
     /* restarts */
     bool boot_seen;
-    uint64_t receiver_reboots, opening_reboots, transmitter_reboots;
+    uint64_t receiver_restarts, opening_restarts, transmitter_restarts;
     uint64_t by_cause[5];
-    bool transmitter_reboots_known;
+    bool transmitter_restarts_known;
     uint32_t restart_count;
     struct restart restarts[RESTARTS_MAX];
 
@@ -96,13 +96,13 @@ struct bench {
     int32_t transmitter_mv, transmitter_low_mv, rssi_dbm;
     uint32_t step, steps;
     uint32_t registers;
-    uint64_t registers_forgotten, amnesias, refused;
+    uint64_t registers_forgotten, settings_lost, refused;
     int64_t supply_low_at_ms;
     uint32_t reinit_base, refused_base;
     bool reinit_based, refused_based;
     bool lock_known, locked;
     int64_t judged_cell; /* window cell at which loss was last judged */
-    bool thin;
+    bool lossy;
     char names[CHANNELS_MAX][NAME_MAX_BYTES]; /* that a bare line gave */
 };
 
@@ -129,7 +129,7 @@ bool bench_outage_open(const struct bench *b);
 /* Keeps a restart with its time. */
 void bench_restarted(struct bench *b, enum restart_kind kind, enum boot_cause cause, int64_t at_ms);
 
-void bench_happen(struct bench *b, enum happening_kind kind, int64_t at_ms, int64_t a_value,
+void bench_happen(struct bench *b, enum log_entry_kind kind, int64_t at_ms, int64_t a_value,
                   int64_t b_value, struct slice text);
 
 #endif

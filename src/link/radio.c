@@ -8,7 +8,7 @@ static void take_lock(struct bench *b, const struct report *r, int64_t link_ms) 
         return;
     bool locked = r->lock != 0;
     if (b->lock_known && locked != b->locked)
-        bench_happen(b, locked ? HAPPENING_LOCKED : HAPPENING_UNLOCKED, link_ms, 0, 0, no_text);
+        bench_happen(b, locked ? LOG_ENTRY_LOCKED : LOG_ENTRY_UNLOCKED, link_ms, 0, 0, no_text);
     b->lock_known = true;
     b->locked = locked;
 }
@@ -20,7 +20,7 @@ static void find_dip(struct bench *b, int32_t low, int64_t link_ms) {
     int32_t mean = (int32_t)(b->supply_mean_16 / 16);
     if (!b->dip_open && low < mean - DIP_MV) {
         b->dip_open = true;
-        bench_happen(b, HAPPENING_SUPPLY_DIP, link_ms, low, 0, no_text);
+        bench_happen(b, LOG_ENTRY_SUPPLY_DIP, link_ms, low, 0, no_text);
     } else if (b->dip_open && low > mean - OVER_MV) {
         b->dip_open = false;
     }
@@ -64,7 +64,7 @@ static void take_transmitter(struct bench *b, const struct report *r, int64_t li
     if (report_has(r, KEY_TSTEP)) {
         uint32_t full = bench_full_step(b, r->tsteps);
         if (!b->step_known || b->step != r->tstep || b->steps != r->tsteps)
-            bench_happen(b, HAPPENING_POWER_STEP, link_ms, r->tstep, r->tsteps,
+            bench_happen(b, LOG_ENTRY_POWER_STEP, link_ms, r->tstep, r->tsteps,
                          slice_of(r->tstep < full ? "reduced" : ""));
         b->step_known = true;
         b->step = r->tstep;
@@ -80,11 +80,11 @@ static uint32_t grown(uint32_t now, uint32_t before) {
 static void take_registers(struct bench *b, const struct report *r, int64_t link_ms) {
     if (report_has(r, KEY_REG)) {
         if (b->registers_known ? b->registers != r->reg : r->reg != REGISTERS_OK)
-            bench_happen(b, HAPPENING_REGISTERS, link_ms, r->reg, 0, no_text);
+            bench_happen(b, LOG_ENTRY_REGISTERS, link_ms, r->reg, 0, no_text);
         bool forgot = r->reg == REGISTERS_DEFAULT;
         bool before = b->registers_known && b->registers == REGISTERS_DEFAULT;
         if (forgot && !before && b->have_report && !b->fresh_boot) {
-            b->amnesias++;
+            b->settings_lost++;
             b->moment.radio_forgot = true;
             bench_restarted(b, RESTART_RADIO, BOOT_UNKNOWN, link_ms);
         }
@@ -95,7 +95,7 @@ static void take_registers(struct bench *b, const struct report *r, int64_t link
     if (report_has(r, KEY_REINIT)) {
         uint32_t fresh = b->reinit_based ? grown(r->reinit, b->reinit_base) : 0;
         if (fresh > 0)
-            bench_happen(b, HAPPENING_REINIT, link_ms, fresh, 0, no_text);
+            bench_happen(b, LOG_ENTRY_REINIT, link_ms, fresh, 0, no_text);
         b->reinit_base = r->reinit;
         b->reinit_based = true;
     }

@@ -134,7 +134,7 @@ static void take_unordered(struct runs *r, const struct packet_step *step) {
 }
 
 void runs_step(struct runs *r, const struct packet_step *step) {
-    if (step->transmitter_reboot)
+    if (step->transmitter_restart)
         runs_break(r);
     if (!step->counted)
         return;

@@ -11,10 +11,10 @@ const char *link_state_name(enum link_state state) {
     static const char *const names[LINK_STATES] = {
         [STATE_NO_LINES] = "no lines",
         [STATE_NO_REPORTS] = "no reports",
-        [STATE_NEVER_HEARD] = "never heard",
+        [STATE_NEVER_HEARD] = "no packets yet",
         [STATE_LINKED] = "linked",
-        [STATE_THIN] = "thin",
-        [STATE_SILENT] = "silent",
+        [STATE_LOSSY] = "lossy",
+        [STATE_OUTAGE] = "outage",
         [STATE_FAILSAFE] = "failsafe",
         [STATE_LOCKED] = "locked",
         [STATE_UNKNOWN] = "unknown",
@@ -34,11 +34,11 @@ const char *evidence_name(enum evidence evidence) {
 const char *alarm_name(enum alarm alarm) {
     static const char *const names[ALARMS] = {
         [ALARM_FAILSAFE] = "failsafe",
-        [ALARM_SILENCE] = "silence",
+        [ALARM_OUTAGE] = "outage",
         [ALARM_LOSS] = "loss",
         [ALARM_SUPPLY] = "supply",
-        [ALARM_RECEIVER_REBOOT] = "receiver restart",
-        [ALARM_TRANSMITTER_REBOOT] = "transmitter restart",
+        [ALARM_RECEIVER_RESTART] = "receiver restart",
+        [ALARM_TRANSMITTER_RESTART] = "transmitter restart",
         [ALARM_RADIO] = "radio registers",
         [ALARM_NO_LINES] = "no lines",
         [ALARM_NO_REPORTS] = "no reports",
@@ -131,25 +131,25 @@ static void read_packets(const struct bench *b, struct snapshot *s, bool interva
     s->refused_known = b->refused_known;
 }
 
-/* Within a second of a report the host's clock carries the silence on; beyond it nobody knows. */
-static void read_silence(const struct bench *b, struct snapshot *s) {
+/* Within a second of a report the host's clock carries the outage on; beyond it nobody knows. */
+static void read_outage(const struct bench *b, struct snapshot *s) {
     enum { CARRY_MS = 1000 };
-    s->silence_ms = TIME_UNKNOWN;
-    bool known = bench_reports_come(b) || b->silence.open; /* one that was open lasted so long */
-    if (known && b->silence.good_ms != TIME_UNKNOWN && s->link_ms != TIME_UNKNOWN) {
+    s->outage_ms = TIME_UNKNOWN;
+    bool known = bench_reports_come(b) || b->outage.open; /* one that was open lasted so long */
+    if (known && b->outage.good_ms != TIME_UNKNOWN && s->link_ms != TIME_UNKNOWN) {
         int64_t until = s->now_ms - s->link_ms < CARRY_MS ? s->now_ms : s->link_ms;
-        s->silence_ms = until - b->silence.good_ms;
+        s->outage_ms = until - b->outage.good_ms;
         s->outstanding_known = s->rate_hz > 0;
-        s->outstanding = whole_u64((double)s->silence_ms * s->rate_hz / 1000.0);
+        s->outstanding = whole_u64((double)s->outage_ms * s->rate_hz / 1000.0);
     }
-    s->outages = b->silence.outages;
-    s->outages_unsure = b->silence.unsure;
-    s->outage_limit_ms = b->silence.limit_ms;
-    silence_longest(&b->silence, &s->longest_low_ms, &s->longest_gap_ms, &s->longest_at_ms);
-    s->silent_at_end = b->silence.open;
+    s->outages = b->outage.outages;
+    s->outages_unsure = b->outage.unsure;
+    s->outage_limit_ms = b->outage.limit_ms;
+    outage_longest(&b->outage, &s->longest_low_ms, &s->longest_gap_ms, &s->longest_at_ms);
+    s->silent_at_end = b->outage.open;
     window_seconds(&b->window, s->recent);
-    if (b->silence.open) {
-        int64_t seconds = (b->silence.report_ms - b->silence.good_ms) / 1000;
+    if (b->outage.open) {
+        int64_t seconds = (b->outage.report_ms - b->outage.good_ms) / 1000;
         for (int64_t i = 0; i <= seconds && i < RECENT_SECONDS; i++)
             s->recent[RECENT_SECONDS - 1 - i].silent = true;
     }
@@ -168,15 +168,15 @@ static void read_lines(const struct bench *b, struct snapshot *s) {
     s->reports = b->lines.reports;
     s->unknown_words = b->lines.unknown_words;
     s->unknown_keys = b->lines.unknown_keys;
-    s->receiver_reboots = b->receiver_reboots;
-    s->opening_reboots = b->opening_reboots;
-    s->transmitter_reboots = b->transmitter_reboots;
+    s->receiver_restarts = b->receiver_restarts;
+    s->opening_restarts = b->opening_restarts;
+    s->transmitter_restarts = b->transmitter_restarts;
     bool only_seq = !b->packets.tboot_known; /* which tells nothing where it falls anyhow */
-    s->transmitter_reboots_known =
-        b->transmitter_reboots_known && !(only_seq && b->packets.seqmod_wrong);
+    s->transmitter_restarts_known =
+        b->transmitter_restarts_known && !(only_seq && b->packets.seqmod_wrong);
     s->uptime_wraps = b->timeline.wraps;
     s->clock_steps = b->timeline.steps;
-    memcpy(s->reboots_by_cause, b->by_cause, sizeof s->reboots_by_cause);
+    memcpy(s->restarts_by_cause, b->by_cause, sizeof s->restarts_by_cause);
     s->restart_count = b->restart_count;
     s->restarts = b->restarts;
     s->port_losses = b->port_losses;
@@ -217,7 +217,7 @@ static void read_radio(const struct bench *b, struct snapshot *s) {
     s->registers_known = b->registers_known;
     s->registers = (enum radio_registers)b->registers;
     s->registers_forgotten = b->registers_forgotten;
-    s->amnesias = b->amnesias;
+    s->settings_lost = b->settings_lost;
     s->lock_known = b->lock_known;
     s->locked = b->locked;
     memcpy(s->firmware, b->firmware, sizeof s->firmware);
@@ -256,7 +256,7 @@ static void read_all(const struct bench *b, struct snapshot *s, bool intervals) 
     read_time(b, s);
     s->state = bench_state(b);
     read_packets(b, s, intervals);
-    read_silence(b, s);
+    read_outage(b, s);
     read_lines(b, s);
     read_windows(b, s);
     read_radio(b, s);
@@ -268,8 +268,8 @@ static void read_all(const struct bench *b, struct snapshot *s, bool intervals) 
     s->failsafe_events = b->failsafe.event;
     for (int i = 0; i < ALARMS; i++)
         s->alarm[i] = b->alarms.state[i].raised;
-    s->happenings = b->happenings.count;
-    s->happening = b->happenings.ring;
+    s->log_entries = b->log_entries.count;
+    s->log_entry = b->log_entries.ring;
 }
 
 void bench_read(const struct bench *b, struct snapshot *s) {

@@ -13,7 +13,7 @@
 enum {
     FAILSAFE_EVENTS_MAX = 256, /* kept in full; later ones are only counted */
     RESTARTS_MAX = 256,        /* likewise */
-    HAPPENINGS_MAX = 128,
+    LOG_ENTRIES_MAX = 128,
     RECENT_SECONDS = 60, /* one cell a second in the strip */
     NAME_MAX_BYTES = 24,
 };
@@ -23,8 +23,8 @@ enum link_state {
     STATE_NO_REPORTS,  /* lines arrive, but no new report: what is shown is old */
     STATE_NEVER_HEARD, /* lines, but no packet yet since the receiver's boot */
     STATE_LINKED,
-    STATE_THIN,     /* linked, loss over 10 s above the limit */
-    STATE_SILENT,   /* no packet for longer than the silence limit */
+    STATE_LOSSY,    /* linked, loss over 10 s above the limit */
+    STATE_OUTAGE,   /* no packet for longer than the outage limit */
     STATE_FAILSAFE, /* the receiver says so */
     STATE_LOCKED,   /* outputs locked until the throttle is seen low */
     STATE_UNKNOWN,  /* lines that don't tell */
@@ -54,7 +54,7 @@ struct packet_count {
 struct second_cell { /* one of the recent seconds */
     uint32_t got, lost;
     bool observed; /* some report covered it */
-    bool silent;   /* it lies in a silence longer than the limit */
+    bool silent;   /* it lies in an outage longer than the limit */
 };
 
 /* A time that is known only to lie between two reports; both TIME_UNKNOWN where it isn't known. */
@@ -75,7 +75,7 @@ enum restart_kind {
     RESTART_RECEIVER,
     RESTART_OPENING, /* of the receiver, by our opening the port */
     RESTART_TRANSMITTER,
-    RESTART_RADIO, /* the radio forgot its settings while the receiver ran on: its supply */
+    RESTART_RADIO, /* the radio lost its settings while the receiver ran on: its supply */
 };
 
 struct restart {
@@ -108,11 +108,11 @@ struct channel_state {
 
 enum alarm {
     ALARM_FAILSAFE,
-    ALARM_SILENCE,
+    ALARM_OUTAGE,
     ALARM_LOSS,
     ALARM_SUPPLY,
-    ALARM_RECEIVER_REBOOT,
-    ALARM_TRANSMITTER_REBOOT,
+    ALARM_RECEIVER_RESTART,
+    ALARM_TRANSMITTER_RESTART,
     ALARM_RADIO, /* registers read back wrong */
     ALARM_NO_LINES,
     ALARM_NO_REPORTS,
@@ -121,40 +121,40 @@ enum alarm {
 };
 const char *alarm_name(enum alarm alarm); /* for people and for the command run on alarm */
 
-enum happening_kind {
-    HAPPENING_PORT_OPENED,
-    HAPPENING_PORT_LOST,
-    HAPPENING_PORT_BACK,
-    HAPPENING_PORT_LET_GO,
-    HAPPENING_PORT_TAKEN,
-    HAPPENING_SLEPT,
-    HAPPENING_FIRST_PACKET,
-    HAPPENING_SILENCE_BEGAN,
-    HAPPENING_SILENCE_ENDED,    /* a: length, ms */
-    HAPPENING_FAILSAFE_ENTERED, /* a: entries; b: 1 when the last was left again unseen */
-    HAPPENING_FAILSAFE_LEFT,    /* a: length, ms */
-    HAPPENING_LOCKED,
-    HAPPENING_UNLOCKED,
-    HAPPENING_RECEIVER_REBOOT, /* a: enum boot_cause; b: 1 our own opening, 2 a first start */
-    HAPPENING_TRANSMITTER_REBOOT,
-    HAPPENING_UPTIME_WRAPPED,
-    HAPPENING_CLOCK_STEP,    /* the receiver's clock went back, its counters ran on */
-    HAPPENING_LINES_MISSING, /* a: how many */
-    HAPPENING_DAMAGE,        /* a: enum damage_reason; b: lines in a row */
-    HAPPENING_REGISTERS,     /* a: enum radio_registers, now */
-    HAPPENING_REINIT,
-    HAPPENING_SUPPLY_DIP, /* a: mV */
-    HAPPENING_POWER_STEP, /* a: step, b: steps; text: not empty when below full power */
-    HAPPENING_FIRMWARE,   /* text: fw */
-    HAPPENING_SAY,        /* text, printable only */
-    HAPPENING_MARK,       /* a: enum mark_type, b: distance in cm or -1; text */
-    HAPPENING_CROWDED,    /* a: percent of the serial speed that lines fill, b: that speed */
-    HAPPENING_ALARM,      /* a: enum alarm; b: 1 raised, 0 cleared */
-    HAPPENING_KINDS
+enum log_entry_kind {
+    LOG_ENTRY_PORT_OPENED,
+    LOG_ENTRY_PORT_LOST,
+    LOG_ENTRY_PORT_BACK,
+    LOG_ENTRY_PORT_LET_GO,
+    LOG_ENTRY_PORT_TAKEN,
+    LOG_ENTRY_SLEPT,
+    LOG_ENTRY_FIRST_PACKET,
+    LOG_ENTRY_OUTAGE_BEGAN,
+    LOG_ENTRY_OUTAGE_ENDED,     /* a: length, ms */
+    LOG_ENTRY_FAILSAFE_ENTERED, /* a: entries; b: 1 when the last was left again unseen */
+    LOG_ENTRY_FAILSAFE_LEFT,    /* a: length, ms */
+    LOG_ENTRY_LOCKED,
+    LOG_ENTRY_UNLOCKED,
+    LOG_ENTRY_RECEIVER_RESTART, /* a: enum boot_cause; b: 1 our own opening, 2 a first start */
+    LOG_ENTRY_TRANSMITTER_RESTART,
+    LOG_ENTRY_UPTIME_WRAPPED,
+    LOG_ENTRY_CLOCK_STEP,    /* the receiver's clock went back, its counters ran on */
+    LOG_ENTRY_LINES_MISSING, /* a: how many */
+    LOG_ENTRY_DAMAGE,        /* a: enum damage_reason; b: lines in a row */
+    LOG_ENTRY_REGISTERS,     /* a: enum radio_registers, now */
+    LOG_ENTRY_REINIT,
+    LOG_ENTRY_SUPPLY_DIP, /* a: mV */
+    LOG_ENTRY_POWER_STEP, /* a: step, b: steps; text: not empty when below full power */
+    LOG_ENTRY_FIRMWARE,   /* text: fw */
+    LOG_ENTRY_SAY,        /* text, printable only */
+    LOG_ENTRY_MARK,       /* a: enum mark_type, b: distance in cm or -1; text */
+    LOG_ENTRY_CROWDED,    /* a: percent of the serial speed that lines fill, b: that speed */
+    LOG_ENTRY_ALARM,      /* a: enum alarm; b: 1 raised, 0 cleared */
+    LOG_ENTRY_KINDS
 };
 
-struct happening {
-    enum happening_kind kind;
+struct log_entry {
+    enum log_entry_kind kind;
     int64_t at_ms; /* link time, or TIME_UNKNOWN */
     int64_t host_us;
     int64_t a, b;
@@ -195,19 +195,19 @@ struct snapshot {
     uint64_t unseen; /* reports before whose packets there were others that no report told of:
                         neither in got nor in lost */
     uint64_t order_unknown; /* of got + lost: order in time unknown (cable holes, full patterns) */
-    int64_t silence_ms;     /* since the last packet, as of now; TIME_UNKNOWN before the first */
-    uint64_t outstanding;   /* packets expected in that silence, by the rate; never in the totals */
+    int64_t outage_ms;      /* since the last packet, as of now; TIME_UNKNOWN before the first */
+    uint64_t outstanding;   /* packets expected in that outage, by the rate; never in the totals */
     bool outstanding_known;
     struct second_cell recent[RECENT_SECONDS]; /* [RECENT_SECONDS-1] is the newest */
 
-    /* silences between two packets that are longer than the limit */
+    /* outages between two packets that are longer than the limit */
     uint64_t outages;
     uint64_t outages_unsure; /* may have been as long: the reports don't tell; not in outages */
     int64_t outage_limit_ms;
     int64_t longest_gap_ms; /* closed or still open; TIME_UNKNOWN while unknown */
     int64_t longest_low_ms; /* no less than this, by the resolution of the reports */
     int64_t longest_at_ms;  /* when it began */
-    bool silent_at_end;     /* the newest silence is longer than the limit and still open */
+    bool silent_at_end;     /* the newest outage is longer than the limit and still open */
 
     /* lines */
     uint64_t lines_good, lines_damaged, lines_missing;
@@ -223,12 +223,12 @@ struct snapshot {
     double load_peak; /* greatest share of it that lines filled over 10 s; negative unknown */
 
     /* restarts */
-    uint64_t receiver_reboots, opening_reboots, transmitter_reboots, uptime_wraps, clock_steps;
-    uint64_t reboots_by_cause[5]; /* enum boot_cause; no boot line counts as BOOT_UNKNOWN */
+    uint64_t receiver_restarts, opening_restarts, transmitter_restarts, uptime_wraps, clock_steps;
+    uint64_t restarts_by_cause[5]; /* enum boot_cause; no boot line counts as BOOT_UNKNOWN */
     uint32_t restart_count;
     const struct restart *restarts;
     uint64_t port_losses;
-    bool transmitter_reboots_known; /* reports carry seq or tboot */
+    bool transmitter_restarts_known; /* reports carry seq or tboot */
 
     /* failsafe */
     bool failsafe_known, failsafe, lock_known, locked;
@@ -248,7 +248,7 @@ struct snapshot {
     bool registers_known;
     enum radio_registers registers;
     uint64_t registers_forgotten; /* reports with reg=default */
-    uint64_t amnesias;            /* how often that began while the receiver ran on */
+    uint64_t settings_lost;       /* how often that began while the receiver ran on */
     bool heard_known, noise_known;
     uint64_t heard_hits, heard_looks, noise_hits, noise_looks; /* of the last 10 s */
 
@@ -264,9 +264,9 @@ struct snapshot {
     char firmware[32];  /* of the receiver's id; empty unknown */
     uint32_t mhz, kbps; /* of the receiver's id; 0 unknown */
 
-    /* newest last: happening[(happenings - 1) % HAPPENINGS_MAX] is the newest */
-    uint64_t happenings;
-    const struct happening *happening;
+    /* newest last: log_entry[(log_entries - 1) % LOG_ENTRIES_MAX] is the newest */
+    uint64_t log_entries;
+    const struct log_entry *log_entry;
 };
 
 #endif

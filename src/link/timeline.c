@@ -25,7 +25,7 @@ static int64_t growth_ms(const struct timeline *t, const struct report *r, int64
         return growth_over_step(t, r);
     if (has_t && t->has_t && how == FOLLOWS && r->t_ms < t->t_ms)
         return 0; /* the one before was damaged, and told of a later time */
-    if (has_t && t->has_t && how != FOLLOWS_REBOOT)
+    if (has_t && t->has_t && how != FOLLOWS_RESTART)
         return (uint32_t)(r->t_ms - t->t_ms);
     int64_t host = host_growth_ms(t, host_us);
     if (host != TIME_UNKNOWN)

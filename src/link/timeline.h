@@ -1,4 +1,4 @@
-/* Link time: the receiver's uptime unwrapped and carried across reboots by the host's clock; the
+/* Link time: the receiver's uptime unwrapped and carried across restarts by the host's clock; the
  * host's clock alone where reports have no t; unknown with neither.  In ms from the first report.
  */
 #ifndef LINK_TIMELINE_H

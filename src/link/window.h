@@ -52,7 +52,7 @@ void window_packets(struct window *w, const struct packet_step *s, int64_t from_
 /* A report of so many bytes arrived. */
 void window_report(struct window *w, int64_t at_ms, uint32_t bytes);
 
-/* Marks the cells from_ms..to_ms as observed, or as lying in a silence. */
+/* Marks the cells from_ms..to_ms as observed, or as lying in an outage. */
 void window_observed(struct window *w, int64_t from_ms, int64_t to_ms);
 void window_silent(struct window *w, int64_t from_ms, int64_t to_ms);
 

@@ -76,8 +76,8 @@ static void pictures(struct report_page *p) {
     report_figure(
         p, "loss",
         "Each column is the share of packets lost in a stretch of time. The lanes below show "
-        "when the link was silent, in failsafe, or restarted.");
-    report_figure(p, "silences", "How many silences lasted at least so long.");
+        "when there was an outage, failsafe or a restart.");
+    report_figure(p, "outages", "How many outages lasted at least so long.");
     report_figure(p, "supply", "The supply, and how low it dipped between two reports.");
     report_figure(p, "channels", "What was commanded on each channel.");
 }

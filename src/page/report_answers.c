@@ -72,9 +72,9 @@ static void say_loss(struct text *t, const struct snapshot *s, const struct meas
                     " Before %llu report%s there were other packets that no line told of: they are "
                     "in no figure.",
                     count(s->unseen), report_plural(s->unseen));
-    if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
+    if (s->silent_at_end && s->outage_ms != TIME_UNKNOWN)
         text_format(t, " What was lost in the last %s isn't in it: there was no link any more.",
-                    report_span(end, s->silence_ms));
+                    report_span(end, s->outage_ms));
     if (s->acked)
         text_string(t, " Retries hide what was lost on the first try.");
 }
@@ -96,7 +96,7 @@ static void answer_loss(struct report_page *p) {
     answer(p, "How much was lost?", &t);
 }
 
-/* --- silences --------------------------------------------------------------------------------- */
+/* --- outages --------------------------------------------------------------------------------- */
 
 static void say_longest(struct text *t, const struct snapshot *s) {
     char a[SPAN_TEXT], b[SPAN_TEXT];
@@ -109,7 +109,7 @@ static void say_longest(struct text *t, const struct snapshot *s) {
 }
 
 /* How many were over the limit, and for how long in all. */
-static void say_outages(struct text *t, const struct snapshot *s, const struct outages *o) {
+static void say_over_limit(struct text *t, const struct snapshot *s, const struct outages *o) {
     char a[SPAN_TEXT], b[SPAN_TEXT];
     if (s->outages == 1)
         text_format(t, "Once for longer than %s.", report_span(a, s->outage_limit_ms));
@@ -128,21 +128,21 @@ static void say_outages(struct text *t, const struct snapshot *s, const struct o
     text_char(t, '.');
 }
 
-static void say_silences(struct text *t, const struct snapshot *s, const struct measures *m) {
+static void say_outages(struct text *t, const struct snapshot *s, const struct measures *m) {
     char a[SPAN_TEXT];
-    bool open = s->silent_at_end && s->silence_ms != TIME_UNKNOWN;
+    bool open = s->silent_at_end && s->outage_ms != TIME_UNKNOWN;
     if (s->outages == 0 && !open)
         text_format(t, "Never for longer than %s.", report_span(a, s->outage_limit_ms));
-    say_outages(t, s, &m->outages);
+    say_over_limit(t, s, &m->outages);
     if (open)
         text_format(t, "%sAt the end there was no link for %s, and it hadn't come back.",
-                    t->len > 0 ? " " : "", report_span(a, s->silence_ms));
-    if (!open || s->longest_gap_ms > s->silence_ms)
+                    t->len > 0 ? " " : "", report_span(a, s->outage_ms));
+    if (!open || s->longest_gap_ms > s->outage_ms)
         say_longest(t, s);
 }
 
-static void answer_silences(struct report_page *p) {
-    const char *why = unknown_why(p->f->s, FIGURE_SILENCES);
+static void answer_outages(struct report_page *p) {
+    const char *why = unknown_why(p->f->s, FIGURE_OUTAGES);
     char text[ANSWER_TEXT];
     struct text t;
     text_init(&t, text, sizeof text);
@@ -151,9 +151,9 @@ static void answer_silences(struct report_page *p) {
         report_why(&t, why);
         text_char(&t, '.');
     } else {
-        say_silences(&t, p->f->s, p->f->m);
+        say_outages(&t, p->f->s, p->f->m);
     }
-    answer(p, "Was the link ever silent?", &t);
+    answer(p, "Was there an outage?", &t);
 }
 
 /* --- failsafe --------------------------------------------------------------------------------- */
@@ -300,22 +300,21 @@ static void answer_restarts(struct report_page *p) {
     const struct snapshot *s = p->f->s;
     char text[ANSWER_TEXT], times[SPAN_TEXT];
     struct text t;
-    if (s->receiver_reboots + s->transmitter_reboots + s->amnesias == 0)
+    if (s->receiver_restarts + s->transmitter_restarts + s->settings_lost == 0)
         return;
     text_init(&t, text, sizeof text);
-    text_format(&t, "The receiver %s", report_times(times, s->receiver_reboots));
+    text_format(&t, "The receiver %s", report_times(times, s->receiver_restarts));
     for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
-        if (s->reboots_by_cause[i] > 0)
-            text_format(&t, ", %llu by %s", count(s->reboots_by_cause[i]),
+        if (s->restarts_by_cause[i] > 0)
+            text_format(&t, ", %llu by %s", count(s->restarts_by_cause[i]),
                         i == BOOT_UNKNOWN ? "a cause not told"
                                           : boot_cause_name((enum boot_cause)i));
-    if (s->transmitter_reboots_known)
-        text_format(&t, "; the transmitter %s", report_times(times, s->transmitter_reboots));
+    if (s->transmitter_restarts_known)
+        text_format(&t, "; the transmitter %s", report_times(times, s->transmitter_restarts));
     text_char(&t, '.');
-    if (s->amnesias > 0)
-        text_format(&t,
-                    " The radio forgot its settings %s while the receiver ran on: it lost power.",
-                    report_times(times, s->amnesias));
+    if (s->settings_lost > 0)
+        text_format(&t, " The radio lost its settings %s while the receiver ran on: it lost power.",
+                    report_times(times, s->settings_lost));
     answer(p, "Did anything restart?", &t);
 }
 
@@ -350,12 +349,12 @@ static void answer_supply(struct report_page *p) {
     if (p->f->by_usb)
         text_string(&t, "By the card USB feeds the board, so this tells nothing of the model's own "
                         "supply. ");
-    if (s->reboots_by_cause[BOOT_BROWNOUT] > 0)
+    if (s->restarts_by_cause[BOOT_BROWNOUT] > 0)
         text_format(&t,
                     "No: the receiver browned out %s. How low it fell then no report could tell; ",
-                    report_times(times, s->reboots_by_cause[BOOT_BROWNOUT]));
-    else if (s->amnesias > 0)
-        text_string(&t, "Not that of the radio, which forgot its settings; ");
+                    report_times(times, s->restarts_by_cause[BOOT_BROWNOUT]));
+    else if (s->settings_lost > 0)
+        text_string(&t, "Not that of the radio, which lost its settings; ");
     else if (p->f->supply_alarm_mv > 0 && !p->f->by_usb)
         text_string(&t, below ? "No: " : "Yes, as far as was seen: ");
     else if (p->f->supply_alarm_mv <= 0)
@@ -377,7 +376,7 @@ void report_answers(struct report_page *p) {
     report_answer_values(p);
     if (p->f->s->reports > 0) {
         answer_loss(p);
-        answer_silences(p);
+        answer_outages(p);
     }
     answer_failsafe(p);
     answer_range(p);

@@ -106,15 +106,15 @@ static void rows_patterns(struct sheet *sheet) {
         row(sheet, "same loss all the time", "unknown", NULL, standards_no_steady(m));
 }
 
-static void rows_silences(struct sheet *sheet) {
+static void rows_outages(struct sheet *sheet) {
     const struct snapshot *s = sheet->p->f->s;
     const struct outages *o = &sheet->p->f->m->outages;
     char a[SPAN_TEXT], b[SPAN_TEXT], c[SPAN_TEXT], text[120];
-    if (unknown_figure(sheet, "silences", FIGURE_SILENCES))
+    if (unknown_figure(sheet, "outages", FIGURE_OUTAGES))
         return;
     snprintf(text, sizeof text, "longer than %s%s", report_span(a, s->outage_limit_ms),
              s->silent_at_end ? "; one more was still open at the end" : "");
-    row(sheet, "silences", number(b, "%llu", count(s->outages)),
+    row(sheet, "outages", number(b, "%llu", count(s->outages)),
         s->outages_unsure > 0 ? number(c, "%llu more may be", count(s->outages_unsure)) : NULL,
         text);
     snprintf(
@@ -124,7 +124,7 @@ static void rows_silences(struct sheet *sheet) {
         "as closely as the reports tell");
     if (o->count > 0) {
         snprintf(text, sizeof text, "at least %s", report_span(a, o->total_low_ms));
-        row(sheet, "silent time in all, at most", report_span(c, o->total_high_ms), text, NULL);
+        row(sheet, "outages in all, at most", report_span(c, o->total_high_ms), text, NULL);
     }
 }
 
@@ -145,13 +145,13 @@ static void rows_lines(struct sheet *sheet) {
 static void rows_restarts(struct sheet *sheet) {
     const struct snapshot *s = sheet->p->f->s;
     char a[SPAN_TEXT];
-    if (!unknown_figure(sheet, "receiver restarted", FIGURE_RECEIVER_REBOOTS))
-        row(sheet, "receiver restarted", report_times(a, s->receiver_reboots), NULL, NULL);
-    if (s->opening_reboots > 0)
-        row(sheet, "by our opening the port", report_times(a, s->opening_reboots), NULL,
+    if (!unknown_figure(sheet, "receiver restarted", FIGURE_RECEIVER_RESTARTS))
+        row(sheet, "receiver restarted", report_times(a, s->receiver_restarts), NULL, NULL);
+    if (s->opening_restarts > 0)
+        row(sheet, "by our opening the port", report_times(a, s->opening_restarts), NULL,
             "no fault of the receiver");
-    if (!unknown_figure(sheet, "transmitter restarted", FIGURE_TRANSMITTER_REBOOTS))
-        row(sheet, "transmitter restarted", report_times(a, s->transmitter_reboots), NULL, NULL);
+    if (!unknown_figure(sheet, "transmitter restarted", FIGURE_TRANSMITTER_RESTARTS))
+        row(sheet, "transmitter restarted", report_times(a, s->transmitter_restarts), NULL, NULL);
     if (!unknown_figure(sheet, "failsafe entered", FIGURE_FAILSAFE))
         row(sheet, "failsafe entered", report_times(a, s->failsafe_entries), NULL,
             s->failsafe ? "still in it at the end" : NULL);
@@ -173,8 +173,8 @@ static void rows_supply(struct sheet *sheet) {
             s->step < s->full_step ? "reduced: back to full before the model goes out" : NULL);
     if (!unknown_figure(sheet, "signal, newest", FIGURE_RSSI))
         row(sheet, "signal, newest", number(a, "%d dBm", s->rssi_dbm), NULL, NULL);
-    if (!unknown_figure(sheet, "radio forgot its settings", FIGURE_REGISTERS))
-        row(sheet, "radio forgot its settings", report_times(a, s->amnesias), NULL, NULL);
+    if (!unknown_figure(sheet, "radio lost its settings", FIGURE_REGISTERS))
+        row(sheet, "radio lost its settings", report_times(a, s->settings_lost), NULL, NULL);
 }
 
 static void rows_timing(struct sheet *sheet) {
@@ -233,7 +233,7 @@ void report_figures(struct report_page *p) {
     html_table_begin(&s.t, &p->h, "The link in figures; intervals are of 95 %", heads);
     rows_packets(&s);
     rows_patterns(&s);
-    rows_silences(&s);
+    rows_outages(&s);
     rows_restarts(&s);
     rows_supply(&s);
     rows_lines(&s);

@@ -197,8 +197,8 @@ static void put_drop(struct html_table *t, const struct trace *trace, const stru
     html_cell(t, "%s",
               d->restart       ? "receiver restarted"
               : d->transmitter ? "transmitter started"
-              : d->forgot      ? "radio forgot its settings"
-              : d->silence     ? "outage"
+              : d->forgot      ? "radio lost its settings"
+              : d->outage      ? "outage"
                                : "losses");
     html_cell(t, "%s", report_span(length, d->to_ms - d->from_ms));
     html_cell(t, "%llu", (unsigned long long)d->lost);

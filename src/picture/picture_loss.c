@@ -43,7 +43,7 @@ static void draw_outage(struct time_page *t, struct picture_rect plot, double fr
 /* Outages over the whole height, behind the columns: without one nothing is known of the loss in
  * them.  Returns whether there is one. */
 static bool draw_outages(struct time_page *t, struct picture_rect plot) {
-    const struct course_lane *lane = &t->course->lane[COURSE_SILENCE];
+    const struct course_lane *lane = &t->course->lane[COURSE_OUTAGE];
     for (uint32_t i = 0; i < lane->count; i++)
         draw_outage(t, plot, (double)lane->span[i].from_ms, (double)lane->span[i].to_ms);
     if (lane->open)
@@ -53,7 +53,7 @@ static bool draw_outages(struct time_page *t, struct picture_rect plot) {
 
 /* Most of a step lies in an outage. */
 static bool in_outage(const struct time_page *t, const struct course_bin *bin) {
-    return 2 * bin->on_ms[COURSE_SILENCE] >= (int64_t)t->group * t->course->bin_ms;
+    return 2 * bin->on_ms[COURSE_OUTAGE] >= (int64_t)t->group * t->course->bin_ms;
 }
 
 /* A column of each step; where no packet was counted the ground is hatched: that is no zero. */
@@ -196,12 +196,12 @@ void picture_loss(struct picture *p, enum picture_size size, const struct pictur
     if (time_begin(&t, p, "Loss over time", facts)) {
         char span[32];
         picture_about(p,
-                      "Share of packets lost over %s. Below, in lanes: silences over the limit "
+                      "Share of packets lost over %s. Below, in lanes: outages over the limit "
                       "(%llu), failsafe, restarts of the receiver (%llu) and of the transmitter, "
                       "missing lines.",
                       time_words(span, sizeof span, (double)facts->course->end_ms),
                       (unsigned long long)facts->s->outages,
-                      (unsigned long long)facts->s->receiver_reboots);
+                      (unsigned long long)facts->s->receiver_restarts);
         say_unknown(&t, facts);
         draw(&t, facts);
     } else if (facts->s->reports > 0) {

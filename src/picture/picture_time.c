@@ -68,19 +68,19 @@ static const struct lane_look {
     enum picture_role role;
     enum picture_shape shape;
 } looks[COURSE_LANES] = {
-    [COURSE_SILENCE] = {"silence", "silence", "silences over the limit", FIGURE_SILENCES, false,
-                        ROLE_BAD, SHAPE_DOT},
+    [COURSE_OUTAGE] = {"outage", "outage", "outages over the limit", FIGURE_OUTAGES, false,
+                       ROLE_BAD, SHAPE_DOT},
     [COURSE_FAILSAFE] = {"failsafe", "failsafe", "failsafe", FIGURE_FAILSAFE, false, ROLE_WARN,
                          SHAPE_DOT},
     [COURSE_RECEIVER] = {"receiver start", "rx start", "restarts of the receiver",
-                         FIGURE_RECEIVER_REBOOTS, true, ROLE_BAD, SHAPE_DOWN},
+                         FIGURE_RECEIVER_RESTARTS, true, ROLE_BAD, SHAPE_DOWN},
     [COURSE_TRANSMITTER] = {"transmitter start", "tx start", "restarts of the transmitter",
-                            FIGURE_TRANSMITTER_REBOOTS, true, ROLE_WARN, SHAPE_DIAMOND},
+                            FIGURE_TRANSMITTER_RESTARTS, true, ROLE_WARN, SHAPE_DIAMOND},
     [COURSE_CABLE] = {"lines missing", "no lines", "missing lines", FIGURE_MISSING_LINES, false,
                       ROLE_MUTED, SHAPE_DOT},
 };
 
-/* Silences are hatched, failsafe is full, what the cable ate is outlined: told apart without
+/* Outages are hatched, failsafe is full, what the cable ate is outlined: told apart without
  * colour as well, and by their lanes' names. */
 static void draw_span(struct time_page *t, struct picture_rect lane, enum course_lane_id id,
                       const struct course_span *span) {
@@ -97,7 +97,7 @@ static void draw_span(struct time_page *t, struct picture_rect lane, enum course
     struct picture_rect r = {from, lane.top + 2, to, lane.bottom - 2};
     if (p->size == PICTURE_CELLS)
         r = (struct picture_rect){from, lane.top, to, lane.bottom};
-    if (id == COURSE_SILENCE && to - from > 8 && p->size != PICTURE_CELLS) {
+    if (id == COURSE_OUTAGE && to - from > 8 && p->size != PICTURE_CELLS) {
         picture_hatch(p, look->role, r);
         picture_line(p, (struct picture_pen){look->role, 1.5, DASH_SOLID}, r.left, r.top, r.left,
                      r.bottom);

@@ -22,7 +22,7 @@ struct picture_facts {
 void picture_loss(struct picture *p, enum picture_size size, const struct picture_facts *facts);
 void picture_supply(struct picture *p, enum picture_size size, const struct picture_facts *facts);
 void picture_channels(struct picture *p, enum picture_size size, const struct picture_facts *facts);
-void picture_silences(struct picture *p, enum picture_size size, const struct picture_facts *facts);
+void picture_outages(struct picture *p, enum picture_size size, const struct picture_facts *facts);
 void picture_band(struct picture *p, enum picture_size size, const struct picture_facts *facts);
 
 #endif

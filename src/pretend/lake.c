@@ -3,7 +3,7 @@
 enum {
     LOSS_AT_1M = 4023, /* free space, 2450 MHz */
     BREAKPOINT_CM = 2125,
-    AERIALS = -200, /* two dipoles, less the hull, the mast and the hand */
+    ANTENNAS = -200, /* two dipoles, less the hull, the mast and the hand */
     SENSITIVITY = -8500,
     CO_CHANNEL = 1200,
     SHADOW = 150,
@@ -95,7 +95,7 @@ static int32_t fade(const struct lake *l) {
 }
 
 int32_t lake_level(const struct lake *l, int64_t now_us) {
-    return l->power - l->antenna + (l->strong ? AMPLIFIER : 0) + (l->image ? IMAGE : 0) + AERIALS -
+    return l->power - l->antenna + (l->strong ? AMPLIFIER : 0) + (l->image ? IMAGE : 0) + ANTENNAS -
            path_loss(lake_distance_cm(l, now_us)) + fade(l) + SHADOW * l->shadow / 4096;
 }
 

@@ -1,7 +1,7 @@
 /* The air over the lake: how strong the transmitter arrives at the tug, what else is on the
  * carrier, and whether a packet gets through.  Levels are hundredths of a dBm, whole numbers.
  *
- * Path: free space (ITU-R P.525) to the breakpoint 4 h1 h2 / wavelength, which is 21 m for aerials
+ * Path: free space (ITU-R P.525) to the breakpoint 4 h1 h2 / wavelength, which is 21 m for antennas
  * 1.3 m and 0.5 m up, and 40 dB a decade from there (ITU-R P.1411, line of sight, median), as the
  * reflection off the water makes it.  Fading: Rice, correlated from packet to packet (first-order
  * autoregressive), and a slow shadow of 1.5 dB.  Receiver: nRF24L01+ Product Specification v1.0:

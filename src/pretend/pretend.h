@@ -1,6 +1,6 @@
 /* The make-believe receiver: a small physical model of a home-built harbour tug on a park lake (a
- * walking transmitter, path loss with fading, interference, supply, servos, failsafe, reboots) that
- * prints telemetry lines through emit/.  Seeded and exactly repeatable; time is its own. */
+ * walking transmitter, path loss with fading, interference, supply, servos, failsafe, restarts)
+ * that prints telemetry lines through emit/.  Seeded and exactly repeatable; time is its own. */
 #ifndef PRETEND_PRETEND_H
 #define PRETEND_PRETEND_H
 
@@ -22,7 +22,7 @@ int pretend_scene_find(const char *name);
 /* What really happened, whatever the lines say. */
 struct pretend_truth {
     uint64_t sent, received, lost; /* packets, as counted from the receiver's first packet */
-    uint64_t receiver_reboots, transmitter_reboots;
+    uint64_t receiver_restarts, transmitter_restarts;
     uint64_t failsafe_entries;
     uint64_t lines; /* printed */
     uint32_t longest_gap_ms;

@@ -422,7 +422,7 @@ static const struct script_step crooked[] = {
 };
 
 /* Sticks that nobody touches, five times 42 s: all is well, the thruster's potentiometer is worn,
- * the winch's value jumps, the reference of all trembles, the winch's value creeps. */
+ * the winch's value jumps, the reference of all jitters, the winch's value creeps. */
 static const struct script_step shaky[] = {
     {0, ACT_START, 0, 0, 0},
     {43000, ACT_WEAR, THRUSTER, 9, 0},

@@ -1,9 +1,9 @@
 #include "pretend/shore.h"
 
-/* Where each stick comes to rest (a little off, as they do) and how much its reading trembles, in
+/* Where each stick comes to rest (a little off, as they do) and how much its reading jitters, in
  * 4096ths of a µs; switches don't. */
 static const struct {
-    int32_t rest, tremble;
+    int32_t rest, jitter;
 } sticks[STICKS] = {
     [RUDDER] = {1497, 2900}, [THROTTLE] = {1004, 2600}, [THRUSTER] = {1503, 3300},
     [WINCH] = {1499, 2700},  [LIGHT] = {1000, 0},       [MARKER] = {1000, 0},
@@ -63,20 +63,20 @@ static void play(struct shore *s, int64_t now_us, int i) {
     k->play_us = now_us + span_ms * 1000 + chance_wait(&s->chance, k->pause_us);
 }
 
-void shore_wear(struct shore *s, int stick, int32_t tremble, int32_t wild) {
+void shore_wear(struct shore *s, int stick, int32_t jitter, int32_t wild) {
     if (stick < 0) {
-        s->shared = tremble;
+        s->shared = jitter;
         return;
     }
-    s->sticks[stick].tremble = tremble;
+    s->sticks[stick].jitter = jitter;
     s->sticks[stick].wild = (uint32_t)wild * 65536 / 10000;
 }
 
 /* What is worn adds to a value, µs; draws nothing where nothing is. */
 static int32_t faults(struct shore *s, const struct stick *k, int32_t shared) {
     int32_t value = shared;
-    if (k->tremble != 0)
-        value += chance_normal(&s->chance) * k->tremble / 4096;
+    if (k->jitter != 0)
+        value += chance_normal(&s->chance) * k->jitter / 4096;
     if (k->wild != 0 && chance_hits(&s->chance, k->wild))
         value += chance_between(&s->chance, 0, 1) == 0 ? -256 : 256; /* one bit of its high byte */
     return value;
@@ -84,11 +84,10 @@ static int32_t faults(struct shore *s, const struct stick *k, int32_t shared) {
 
 static int32_t reading(struct shore *s, int64_t now_us, int i, int32_t shared) {
     int32_t value = position(&s->sticks[i], now_us);
-    if (sticks[i].tremble != 0)
+    if (sticks[i].jitter != 0)
         value += faults(s, &s->sticks[i], shared);
-    if (sticks[i].tremble != 0)
-        value +=
-            (chance_normal(&s->chance) * sticks[i].tremble / 4096 + 4096 * 8 + 2048) / 4096 - 8;
+    if (sticks[i].jitter != 0)
+        value += (chance_normal(&s->chance) * sticks[i].jitter / 4096 + 4096 * 8 + 2048) / 4096 - 8;
     return value < 988 ? 988 : value > 2012 ? 2012 : value;
 }
 

@@ -18,8 +18,8 @@ struct stick {
     int64_t start_us, span_us;
     int32_t reach; /* how far a hand plays with it; 0 leaves it alone */
     int64_t pause_us, play_us;
-    int32_t tremble; /* of a worn one, beside its usual: standard deviation in µs */
-    uint32_t wild;   /* packets of 65536 in which its value is far off */
+    int32_t jitter; /* of a worn one, beside its usual: standard deviation in µs */
+    uint32_t wild;  /* packets of 65536 in which its value is far off */
 };
 
 struct shore {
@@ -47,9 +47,9 @@ void shore_move(struct shore *s, int64_t now_us, int stick, int32_t to, int32_t 
  * pause_ms on average; reach 0 brings them to rest and leaves them. */
 void shore_play(struct shore *s, int64_t now_us, uint32_t mask, int32_t reach, int32_t pause_ms);
 
-/* Faults: a worn stick trembles and jumps, a bad reference (stick -1) moves all of them alike;
- * tremble is a standard deviation in µs, wild the packets of 10000 that jump. */
-void shore_wear(struct shore *s, int stick, int32_t tremble, int32_t wild);
+/* Faults: a worn stick jitters and jumps, a bad reference (stick -1) moves all of them alike;
+ * jitter is a standard deviation in µs, wild the packets of 10000 that jump. */
+void shore_wear(struct shore *s, int stick, int32_t jitter, int32_t wild);
 
 /* The next packet. */
 void shore_packet(struct shore *s, int64_t now_us, struct packet *out);

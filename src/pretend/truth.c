@@ -42,11 +42,11 @@ static void count_event(struct truth *t, int64_t now_us, enum truth_event what) 
     if (what == TRUTH_RECEIVER_DOWN) {
         t->counts.longest_gap_ms = truth_longest_gap_ms(t, now_us);
         t->last_us = -1;
-        t->counts.receiver_reboots++;
+        t->counts.receiver_restarts++;
         close_link(t);
     } else if (what == TRUTH_TRANSMITTER_START) {
         if (now_us > 0)
-            t->counts.transmitter_reboots++;
+            t->counts.transmitter_restarts++;
         close_link(t);
     } else if (what == TRUTH_FAILSAFE_ENTERED) {
         t->counts.failsafe_entries++;
@@ -111,8 +111,8 @@ void truth_print(const struct truth *t, int64_t now_us, pretend_put *put, void *
         {"missed_weak", t->weak},
         {"missed_interference", t->drowned},
         {"missed_radio_forgot", t->deaf},
-        {"receiver_reboots", t->counts.receiver_reboots},
-        {"transmitter_reboots", t->counts.transmitter_reboots},
+        {"receiver_restarts", t->counts.receiver_restarts},
+        {"transmitter_restarts", t->counts.transmitter_restarts},
         {"failsafe_entries", t->counts.failsafe_entries},
         {"longest_gap_ms", truth_longest_gap_ms(t, now_us)},
         {"events_dropped", t->events_dropped},

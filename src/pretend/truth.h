@@ -60,7 +60,7 @@ void truth_event(struct truth *t, int64_t now_us, enum truth_event what, int32_t
 void truth_received(struct truth *t, int64_t now_us);
 void truth_missed(struct truth *t);
 
-/* An open silence counts as a gap up to now. */
+/* An open outage counts as a gap up to now. */
 uint32_t truth_longest_gap_ms(const struct truth *t, int64_t now_us);
 
 /* "key=value" lines of counts and events. */

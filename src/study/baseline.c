@@ -58,10 +58,10 @@ static const struct field fields[] = {
     FIELD("failsafe_known", KIND_FLAG, failsafe_known),
     FIELD("failsafes", KIND_COUNT, failsafes),
     FIELD("registers_known", KIND_FLAG, registers_known),
-    FIELD("registers_forgotten", KIND_COUNT, amnesias),
-    FIELD("receiver_restarts", KIND_COUNT, receiver_reboots),
-    FIELD("transmitter_restarts_known", KIND_FLAG, transmitter_reboots_known),
-    FIELD("transmitter_restarts", KIND_COUNT, transmitter_reboots),
+    FIELD("registers_forgotten", KIND_COUNT, settings_lost),
+    FIELD("receiver_restarts", KIND_COUNT, receiver_restarts),
+    FIELD("transmitter_restarts_known", KIND_FLAG, transmitter_restarts_known),
+    FIELD("transmitter_restarts", KIND_COUNT, transmitter_restarts),
 };
 enum { FIELDS = sizeof fields / sizeof fields[0] };
 

@@ -157,7 +157,7 @@ static bool value_of(const struct side_samples *samples, side_weigh *weigh, doub
     return weight > 0;
 }
 
-/* Silences are counted from a length on: another length, another count. */
+/* Outages are counted from a length on: another length, another count. */
 static bool outages_known(const struct side_samples *side, int64_t limit_ms) {
     for (uint32_t i = 0; i < side->count; i++)
         if (!side->sample[i]->outages_known || side->sample[i]->outage_limit_ms != limit_ms)

@@ -125,7 +125,7 @@ static void lane_state(struct course *c, enum course_lane_id id, bool on, int64_
         lane_close(c, id);
 }
 
-/* --- silences */
+/* --- outages */
 
 double course_length_ms(uint32_t bin) {
     return bin == 0 ? 0 : pow(10, (double)(bin - 1) / COURSE_DECADE);
@@ -138,21 +138,21 @@ static uint32_t length_bin(int64_t ms) {
     return bin < COURSE_LENGTHS ? whole_u32(bin) : COURSE_LENGTHS - 1;
 }
 
-static void take_silence(struct course *c, const struct moment *m) {
-    const struct silence_step *s = &m->silence;
+static void take_outage(struct course *c, const struct moment *m) {
+    const struct outage_step *s = &m->outage;
     if (s->ended) {
-        c->silences++;
+        c->outages++;
         c->at_least[length_bin(s->low_ms)]++;
         c->at_most[length_bin(s->high_ms)]++;
-        if (!c->lane[COURSE_SILENCE].open)
-            lane_open(c, COURSE_SILENCE, s->from_ms);
-        lane_extend(c, COURSE_SILENCE, s->from_ms + s->high_ms);
-        lane_close(c, COURSE_SILENCE);
+        if (!c->lane[COURSE_OUTAGE].open)
+            lane_open(c, COURSE_OUTAGE, s->from_ms);
+        lane_extend(c, COURSE_OUTAGE, s->from_ms + s->high_ms);
+        lane_close(c, COURSE_OUTAGE);
     }
     if (s->began)
-        lane_open(c, COURSE_SILENCE, s->from_ms);
-    if (c->lane[COURSE_SILENCE].open)
-        lane_extend(c, COURSE_SILENCE, m->link_ms);
+        lane_open(c, COURSE_OUTAGE, s->from_ms);
+    if (c->lane[COURSE_OUTAGE].open)
+        lane_extend(c, COURSE_OUTAGE, m->link_ms);
 }
 
 /* --- reports */
@@ -214,12 +214,12 @@ static void take_report(struct course *c, const struct moment *m) {
         return;
     }
     take_values(c, bin_at(c, m->link_ms), r);
-    take_silence(c, m);
+    take_outage(c, m);
     if (report_has(r, KEY_FS))
         lane_state(c, COURSE_FAILSAFE, r->fs != 0, m->link_ms);
     if (m->hole && m->before_ms != TIME_UNKNOWN && !c->lane[COURSE_CABLE].open)
         lane_add(c, COURSE_CABLE, m->before_ms, m->link_ms);
-    if (m->packets.transmitter_reboot)
+    if (m->packets.transmitter_restart)
         lane_add(c, COURSE_TRANSMITTER, m->link_ms, m->link_ms);
 }
 
@@ -230,12 +230,12 @@ static void take_mark(struct course *c, const struct moment *m) {
         (struct course_mark){m->link_ms, m->event->mark.type, m->event->mark.distance_m};
 }
 
-/* A silence that a restart ended comes with the event of the restart. */
+/* An outage that a restart ended comes with the event of the restart. */
 static void take_restart(struct course *c, const struct moment *m) {
-    if (m->event->kind != EVENT_REPORT && m->silence.ended)
-        take_silence(c, m);
-    else if (!m->silence.began)
-        lane_close(c, COURSE_SILENCE);
+    if (m->event->kind != EVENT_REPORT && m->outage.ended)
+        take_outage(c, m);
+    else if (!m->outage.began)
+        lane_close(c, COURSE_OUTAGE);
     lane_add(c, COURSE_RECEIVER, m->link_ms, m->link_ms);
 }
 

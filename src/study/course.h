@@ -23,7 +23,7 @@ struct course_range { /* of values within a bin */
 };
 
 enum course_lane_id {
-    COURSE_SILENCE,     /* outages; the last one may be open */
+    COURSE_OUTAGE,      /* outages; the last one may be open */
     COURSE_FAILSAFE,    /* as reports tell */
     COURSE_RECEIVER,    /* restarts */
     COURSE_TRANSMITTER, /* restarts */
@@ -73,8 +73,8 @@ struct course {
     uint32_t marks;
     struct course_mark mark[COURSE_MARKS];
     uint32_t keys; /* that reports had: bits 1u << enum report_key */
-    /* Lengths of the silences: each is known to lie between two bounds, counted apart. */
-    uint64_t silences;
+    /* Lengths of the outages: each is known to lie between two bounds, counted apart. */
+    uint64_t outages;
     uint64_t at_least[COURSE_LENGTHS], at_most[COURSE_LENGTHS];
 };
 

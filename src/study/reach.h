@@ -79,8 +79,8 @@ struct reach {
     char facing[WALK_FACING]; /* of those used */
     bool step_known;
     uint32_t step, steps; /* power of those used */
-    double assumed_lost; /* packets of silences in which the link died, put into the fit at the rate
-                            of the other stops; in no total */
+    double assumed_lost;  /* packets of outages in which the link died, put into the fit at the rate
+                             of the other stops; in no total */
     double nearest_m, farthest_m; /* of those used */
     double m, low_m, high_m;      /* REACH_CLOSED only, else 0 */
     double at_least_m; /* R lies beyond this (one-sided at the level); the farthest stop at most; 0:

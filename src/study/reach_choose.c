@@ -49,7 +49,7 @@ static double rate_of(const struct walk_stop *stops, uint32_t count) {
     return ms > 0 ? packets / ms : 0;
 }
 
-/* A silence that never ended is in no count, yet a curve without it would be too good. */
+/* An outage that never ended is in no count, yet a curve without it would be too good. */
 static double missing_at(const struct walk_stop *s, double rate) {
     double expected = rate * (double)(s->to_ms - s->from_ms);
     return s->died ? fmax(0, round(expected - (double)(s->got + s->lost))) : 0;

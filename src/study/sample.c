@@ -83,7 +83,7 @@ static void take_packets(struct sample *s, const struct moment *m) {
 /* The size of the transit times' differences, as in jitter.h. */
 static void take_jitter(struct sample *s, const struct moment *m) {
     const struct packet_step *step = &m->packets;
-    if (step->unseen || step->transmitter_reboot)
+    if (step->unseen || step->transmitter_restart)
         s->good_ms = TIME_UNKNOWN;
     if (!step->arrived)
         return;
@@ -100,7 +100,7 @@ static void take_jitter(struct sample *s, const struct moment *m) {
 static void take_report(struct sample *s, const struct moment *m) {
     const struct report *r = &m->event->report;
     struct sample_block *block = block_at(s, m->link_ms);
-    block->outages += m->silence.ended;
+    block->outages += m->outage.ended;
     if (report_has(r, KEY_MV)) {
         block->supply_mv += r->mv;
         block->supplies++;
@@ -156,10 +156,10 @@ void sample_take(struct sample *s, const struct snapshot *snapshot) {
     s->failsafe_known = snapshot->failsafe_known;
     s->failsafes = snapshot->failsafe_entries;
     s->registers_known = snapshot->registers_known;
-    s->amnesias = snapshot->amnesias;
-    s->receiver_reboots = snapshot->receiver_reboots;
-    s->transmitter_reboots_known = snapshot->transmitter_reboots_known;
-    s->transmitter_reboots = snapshot->transmitter_reboots;
+    s->settings_lost = snapshot->settings_lost;
+    s->receiver_restarts = snapshot->receiver_restarts;
+    s->transmitter_restarts_known = snapshot->transmitter_restarts_known;
+    s->transmitter_restarts = snapshot->transmitter_restarts;
 }
 
 uint32_t sample_joined(const struct sample *s, uint32_t each) {

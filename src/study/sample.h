@@ -46,9 +46,9 @@ struct sample {
     uint64_t got, lost;
     enum evidence evidence;
     double rate_hz; /* 0 unknown */
-    bool outages_known, failsafe_known, registers_known, transmitter_reboots_known;
+    bool outages_known, failsafe_known, registers_known, transmitter_restarts_known;
     int64_t outage_limit_ms;
-    uint64_t outages, failsafes, amnesias, receiver_reboots, transmitter_reboots;
+    uint64_t outages, failsafes, settings_lost, receiver_restarts, transmitter_restarts;
 
     /* the state */
     double sent_hz;  /* packet rate that jitter is taken against, 0 unknown */

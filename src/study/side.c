@@ -20,10 +20,10 @@ static void add_sample(struct side *out, const struct sample *s, bool first) {
     out->ack = first || out->ack == s->ack ? s->ack : ACK_BOTH;
     sample_runs_join(&out->runs, &s->runs);
     add_known(&out->failsafe_known, &out->failsafes, s->failsafe_known, s->failsafes);
-    add_known(&out->registers_known, &out->amnesias, s->registers_known, s->amnesias);
-    add_known(&out->transmitter_reboots_known, &out->transmitter_reboots,
-              s->transmitter_reboots_known, s->transmitter_reboots);
-    out->receiver_reboots += s->receiver_reboots;
+    add_known(&out->registers_known, &out->settings_lost, s->registers_known, s->settings_lost);
+    add_known(&out->transmitter_restarts_known, &out->transmitter_restarts,
+              s->transmitter_restarts_known, s->transmitter_restarts);
+    out->receiver_restarts += s->receiver_restarts;
 }
 
 void side_read(const struct side_samples *samples, struct side *out) {
@@ -32,7 +32,7 @@ void side_read(const struct side_samples *samples, struct side *out) {
                          .counted = true,
                          .failsafe_known = true,
                          .registers_known = true,
-                         .transmitter_reboots_known = true};
+                         .transmitter_restarts_known = true};
     for (uint32_t i = 0; i < samples->count; i++)
         add_sample(out, samples->sample[i], i == 0);
     uint64_t packets = out->got + out->lost;

@@ -31,8 +31,8 @@ struct side {
     struct loss_runs runs;
     bool ordered; /* the order of nearly all lost packets is known: runs tell */
     /* sums; known where each recording has them */
-    bool failsafe_known, registers_known, transmitter_reboots_known;
-    uint64_t failsafes, amnesias, receiver_reboots, transmitter_reboots;
+    bool failsafe_known, registers_known, transmitter_restarts_known;
+    uint64_t failsafes, settings_lost, receiver_restarts, transmitter_restarts;
 };
 
 /* Adds up. */

@@ -23,7 +23,7 @@ bool plan_parse(struct slice text, struct plan *out) {
 
 /* --- the switch ------------------------------------------------------------------------------- */
 
-enum { APART_US = 300 }; /* of the usual travel of 1000: well over any tremble */
+enum { APART_US = 300 }; /* of the usual travel of 1000: well over any jitter */
 
 void switch_init(struct switch_finder *f, uint32_t channel) {
     *f = (struct switch_finder){.channel = channel, .apart = APART_US, .fresh_ms = TIME_UNKNOWN};
@@ -54,7 +54,7 @@ static int64_t held_at_most(const struct switch_finder *f, int64_t now_ms) {
     return now_ms - (gap ? f->rest_ms : f->from_ms);
 }
 
-/* After a silence the press was possibly longer than what would be a stop. */
+/* After an outage the press was possibly longer than what would be a stop. */
 static bool is_stop(const struct switch_finder *f, int64_t now_ms) {
     int64_t held = held_at_most(f, now_ms);
     return !f->told && held >= SWITCH_SHORT_MS && (!f->broken || held < SWITCH_LONG_MS);

@@ -35,11 +35,11 @@ struct switch_finder {
     uint32_t channel; /* from 0 */
     int32_t apart;    /* the other end is farther than this from its rest */
     bool rest_known, away, told;
-    bool broken; /* a silence over SWITCH_STALE_MS lies within */
+    bool broken; /* an outage over SWITCH_STALE_MS lies within */
     int32_t rest;
     int64_t rest_ms;  /* newest fresh report at rest */
     int64_t from_ms;  /* away since, as first seen */
-    int64_t since_ms; /* likewise, without such a silence since */
+    int64_t since_ms; /* likewise, without such an outage since */
     int64_t fresh_ms; /* newest fresh report */
 };
 

@@ -151,15 +151,15 @@ static void keep_gap(struct walk_stop *s, int64_t low, int64_t high) {
 /* At least so much of the gap that closed with this report lies within the stop. */
 static int64_t closed_low(const struct moment *m, int64_t good_ms, int64_t within) {
     int64_t outside = m->packets.good_ms - good_ms - within;
-    return later(m->silence.gap_low_ms - outside, 0);
+    return later(m->outage.gap_low_ms - outside, 0);
 }
 
 /* good_ms: the newest packet before this report. */
 static void take_gaps(struct walk_stop *s, const struct moment *m, int64_t good_ms) {
-    if (m->silence.closed && good_ms != TIME_UNKNOWN) {
+    if (m->outage.closed && good_ms != TIME_UNKNOWN) {
         int64_t within = overlap(s, good_ms, m->packets.good_ms);
         if (within > 0)
-            keep_gap(s, closed_low(m, good_ms, within), earlier(m->silence.gap_high_ms, within));
+            keep_gap(s, closed_low(m, good_ms, within), earlier(m->outage.gap_high_ms, within));
     }
     if (m->packets.good_ms != TIME_UNKNOWN) {
         int64_t open = overlap(s, m->packets.good_ms, m->link_ms);
@@ -205,7 +205,7 @@ static void take_report(struct walk *w, const struct moment *m) {
         return;
     s->failsafes += m->failsafes;
     s->failsafe_known |= report_has(r, KEY_FS) || report_has(r, KEY_FSN);
-    s->transmitter_restarts += m->packets.transmitter_reboot;
+    s->transmitter_restarts += m->packets.transmitter_restart;
     take_radio(s, r, m->packets.arrived);
 }
 
@@ -220,7 +220,7 @@ static void die(struct walk *w, int64_t from_ms, int64_t lasted_ms) {
     w->dead_from_ms = from_ms;
 }
 
-/* A silence of the stop is open at this report, or ended with it; only reports tell. */
+/* An outage of the stop is open at this report, or ended with it; only reports tell. */
 static void look_for_death(struct walk *w, const struct moment *m) {
     if (w->dying && m->packets.arrived)
         w->dying = false;
@@ -236,7 +236,7 @@ static void look_for_death(struct walk *w, const struct moment *m) {
         return;
     }
     int64_t within = overlap(s, w->good_ms, m->packets.good_ms);
-    if (!m->silence.closed || w->good_ms == TIME_UNKNOWN || within < w->limits.died_ms)
+    if (!m->outage.closed || w->good_ms == TIME_UNKNOWN || within < w->limits.died_ms)
         return;
     int64_t low = closed_low(m, w->good_ms, within);
     if (low >= w->limits.died_ms) {

@@ -94,7 +94,7 @@ struct walk {
     int64_t good_ms;         /* newest packet of this boot, TIME_UNKNOWN before one */
     int64_t quiet_ms;        /* since when there was none: good_ms, or the boot's first report */
     bool dying;              /* stop[count - 1] died, and neither packet nor mark came since, */
-    int64_t dead_from_ms;    /* but for the silence that began here */
+    int64_t dead_from_ms;    /* but for the outage that began here */
     uint64_t marks_untimed;  /* marks before the first report: they have no link time */
     uint64_t marks_no_place; /* stops without a distance: they only end the one before */
 };

@@ -70,11 +70,11 @@ static enum succession by_uptime(const struct telemetry_base *a, const struct re
             return FOLLOWS_WRAP;
         if (clock_stepped(a, b))
             return FOLLOWS_STEP;
-        return FOLLOWS_REBOOT;
+        return FOLLOWS_RESTART;
     }
     if (numbered && !runs_on(a->n, b->n) && !is_repeated(a, b))
-        return FOLLOWS_REBOOT;
-    return lags_host(a, b, b_host_us) ? FOLLOWS_REBOOT : FOLLOWS;
+        return FOLLOWS_RESTART;
+    return lags_host(a, b, b_host_us) ? FOLLOWS_RESTART : FOLLOWS;
 }
 
 enum succession counters_search(const struct telemetry_base *a, const struct report *b,
@@ -82,9 +82,9 @@ enum succession counters_search(const struct telemetry_base *a, const struct rep
     if (both(a, b, KEY_T))
         return by_uptime(a, b, b_host_us);
     if (both(a, b, KEY_N) && !runs_on(a->n, b->n))
-        return FOLLOWS_REBOOT;
+        return FOLLOWS_RESTART;
     if (both(a, b, KEY_GOT) && went_back(a->got, b->got))
-        return FOLLOWS_REBOOT;
+        return FOLLOWS_RESTART;
     return FOLLOWS;
 }
 
@@ -125,7 +125,7 @@ bool counters_agree(const struct telemetry_base *base, const struct report *repo
                     int64_t host_us) {
     if (!base->known)
         return !is_first(report) || agrees_alone(report);
-    if (counters_succession(base, report, host_us) == FOLLOWS_REBOOT)
+    if (counters_succession(base, report, host_us) == FOLLOWS_RESTART)
         return agrees_alone(report);
     return agrees_with_base(base, report);
 }

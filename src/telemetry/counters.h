@@ -11,10 +11,10 @@ bool counters_agree(const struct telemetry_base *base, const struct report *repo
 /* How a report follows the one of the same stream that left the base behind.  Host times may be
  * TIME_UNKNOWN. */
 enum succession {
-    FOLLOWS,        /* same boot, next or later line */
-    FOLLOWS_WRAP,   /* same boot, uptime went round 2^32 ms */
-    FOLLOWS_STEP,   /* same boot, its clock went back while its counters ran on */
-    FOLLOWS_REBOOT, /* the receiver restarted between the two */
+    FOLLOWS,         /* same boot, next or later line */
+    FOLLOWS_WRAP,    /* same boot, uptime went round 2^32 ms */
+    FOLLOWS_STEP,    /* same boot, its clock went back while its counters ran on */
+    FOLLOWS_RESTART, /* the receiver restarted between the two */
 };
 enum succession counters_search(const struct telemetry_base *base, const struct report *report,
                                 int64_t host_us);

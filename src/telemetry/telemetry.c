@@ -230,7 +230,7 @@ static bool follows_before(struct telemetry *t, const struct event *event, bool 
     t->before.hole = true;
     t->shape_before.steady = t->shape.steady; /* whether a key may lack is no matter of one line */
     t->shape_before.alike = t->shape.alike;
-    return counters_succession(&t->before, &event->report, event->host_us) != FOLLOWS_REBOOT &&
+    return counters_succession(&t->before, &event->report, event->host_us) != FOLLOWS_RESTART &&
            counters_agree(&t->before, &event->report, event->host_us) &&
            plausible(&t->before, &t->shape_before, &t->packets, t->wary, &event->report) ==
                PLAUSIBLE;

@@ -81,8 +81,8 @@ uint32_t causes_chain(char *out, size_t size, const struct causes *found, uint32
 static const char *kind_of(const struct trace_drop *d) {
     return d->restart       ? "restart"
            : d->transmitter ? "tx start"
-           : d->forgot      ? "amnesia"
-           : d->silence     ? "outage"
+           : d->forgot      ? "settings lost"
+           : d->outage      ? "outage"
                             : "losses";
 }
 
@@ -203,7 +203,7 @@ static void say_facts(struct out *o) {
              "restarts of the receiver, cause not told");
     say_fact(o, t->openings, "restart by our opening of the port: no fault",
              "restarts by our opening of the port: no fault");
-    say_fact(o, t->amnesias, "time that the radio lost its settings",
+    say_fact(o, t->settings_lost, "time that the radio lost its settings",
              "times that the radio lost its settings");
     say_fact(o, t->transmitter_returns > 0 ? 0 : t->transmitter_starts, "start of the transmitter",
              "starts of the transmitter");

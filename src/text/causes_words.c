@@ -22,9 +22,9 @@ const char *causes_unknown(const struct causes_facts *f, enum causes_fact fact) 
     case CAUSES_LOSSES:
         return losses_lack(f->s);
     case CAUSES_OUTAGES:
-        return unknown_why(f->s, FIGURE_SILENCES);
+        return unknown_why(f->s, FIGURE_OUTAGES);
     case CAUSES_RESTARTS:
-        return unknown_why(f->s, FIGURE_RECEIVER_REBOOTS);
+        return unknown_why(f->s, FIGURE_RECEIVER_RESTARTS);
     default:
         return unknown_why(f->s, FIGURE_MISSING_LINES);
     }
@@ -43,9 +43,9 @@ const char *causes_not_tested(char *out, size_t size, const struct causes_facts 
         put_lack(out, size, "when packets were lost is", s->link_ms == TIME_UNKNOWN ? "t" : "age");
     else if (s->unseen > 0)
         put_lack(out, size, "losses are", "some packets are in no report");
-    else if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
+    else if (s->silent_at_end && s->outage_ms != TIME_UNKNOWN)
         snprintf(out, size, "no packet was received in the last %.2f s",
-                 (double)s->silence_ms / 1000);
+                 (double)s->outage_ms / 1000);
     else
         snprintf(out, size, "no packet was lost (%llu received)", (unsigned long long)s->total.got);
     return out;

@@ -197,15 +197,15 @@ static void text_counts(struct out *o) {
             a->failsafe_known ? "B" : "A");
     if (a->registers_known && b->registers_known)
         say(&o->to, "%-9s forgotten: A %llu, B %llu times\n", "registers",
-            (unsigned long long)a->amnesias, (unsigned long long)b->amnesias);
+            (unsigned long long)a->settings_lost, (unsigned long long)b->settings_lost);
     else
         say(&o->to, "%-9s can't tell without reg (%s's lines)\n", "registers",
             a->registers_known ? "B" : "A");
     say(&o->to, "%-9s receiver: A %llu, B %llu", "restarts",
-        (unsigned long long)a->receiver_reboots, (unsigned long long)b->receiver_reboots);
-    if (a->transmitter_reboots_known && b->transmitter_reboots_known)
-        say(&o->to, "; transmitter: A %llu, B %llu\n", (unsigned long long)a->transmitter_reboots,
-            (unsigned long long)b->transmitter_reboots);
+        (unsigned long long)a->receiver_restarts, (unsigned long long)b->receiver_restarts);
+    if (a->transmitter_restarts_known && b->transmitter_restarts_known)
+        say(&o->to, "; transmitter: A %llu, B %llu\n", (unsigned long long)a->transmitter_restarts,
+            (unsigned long long)b->transmitter_restarts);
     else
         say(&o->to, "; transmitter: can't tell without tboot or seq\n");
 }

@@ -85,7 +85,7 @@ const char *compare_unknown(const struct compare *c, enum compare_figure_id id,
         return "t";
     if (!has_outages(side))
         return "age";
-    return side->sample[0]->counted ? "another limit for silences" : "lost";
+    return side->sample[0]->counted ? "another limit for outages" : "lost";
 }
 
 const char *compare_lack_words(const struct compare *c) {

@@ -173,15 +173,15 @@ static void text_packets(struct out *o, const struct figures_facts *facts) {
             plural(s->refused));
 }
 
-static void text_silences(struct out *o) {
+static void text_outages(struct out *o) {
     const struct snapshot *s = o->s;
-    const char *why = unknown_why(s, FIGURE_SILENCES);
+    const char *why = unknown_why(s, FIGURE_OUTAGES);
     char a[32], b[32], c[32];
     if (why) {
-        say_unknown(o, "silences", why);
+        say_unknown(o, "outages", why);
         return;
     }
-    say(&o->to, "%-9s %llu longer than %s", "silences", count(s->outages),
+    say(&o->to, "%-9s %llu longer than %s", "outages", count(s->outages),
         span(a, sizeof a, s->outage_limit_ms));
     if (s->silent_at_end)
         say(&o->to, " that ended, and one still open");
@@ -191,8 +191,8 @@ static void text_silences(struct out *o) {
     if (s->longest_low_ms != TIME_UNKNOWN && s->longest_low_ms < s->longest_gap_ms)
         say(&o->to, " (at least %s)", span(c, sizeof c, s->longest_low_ms));
     say(&o->to, "\n");
-    if (s->silent_at_end && s->silence_ms != TIME_UNKNOWN)
-        say(&o->to, "%-9s no link for the last %s\n", "", span(a, sizeof a, s->silence_ms));
+    if (s->silent_at_end && s->outage_ms != TIME_UNKNOWN)
+        say(&o->to, "%-9s no link for the last %s\n", "", span(a, sizeof a, s->outage_ms));
 }
 
 static void text_lines(struct out *o) {
@@ -224,25 +224,25 @@ static void text_lines(struct out *o) {
 
 static void text_restarts(struct out *o) {
     const struct snapshot *s = o->s;
-    const char *why = unknown_why(s, FIGURE_RECEIVER_REBOOTS);
+    const char *why = unknown_why(s, FIGURE_RECEIVER_RESTARTS);
     if (why)
         say_unknown(o, "restarts", why);
     else {
-        say(&o->to, "%-9s receiver %llu", "restarts", count(s->receiver_reboots));
+        say(&o->to, "%-9s receiver %llu", "restarts", count(s->receiver_restarts));
         for (int i = BOOT_UNKNOWN; i <= BOOT_WATCHDOG; i++)
-            if (s->reboots_by_cause[i] > 0)
+            if (s->restarts_by_cause[i] > 0)
                 say(&o->to, " (%s %llu)", boot_cause_name((enum boot_cause)i),
-                    count(s->reboots_by_cause[i]));
+                    count(s->restarts_by_cause[i]));
         if (s->clock_steps > 0)
             say(&o->to, "; its clock went back %s, without a restart",
                 s->clock_steps == 1 ? "once" : "more than once");
-        if (s->opening_reboots > 0)
-            say(&o->to, ", %llu more by opening the port", count(s->opening_reboots));
+        if (s->opening_restarts > 0)
+            say(&o->to, ", %llu more by opening the port", count(s->opening_restarts));
         say(&o->to, "\n");
     }
-    why = unknown_why(s, FIGURE_TRANSMITTER_REBOOTS);
+    why = unknown_why(s, FIGURE_TRANSMITTER_RESTARTS);
     if (!why)
-        say(&o->to, "%-9s transmitter %llu\n", "", count(s->transmitter_reboots));
+        say(&o->to, "%-9s transmitter %llu\n", "", count(s->transmitter_restarts));
     else if (!strchr(why, ' '))
         say(&o->to, "%-9s transmitter unknown without %s\n", "", why);
 }
@@ -318,7 +318,7 @@ static void text_supply(struct out *o, bool brief) {
         say(&o->to, "%-9s transmitter %d mV, lowest %d mV\n", "", s->transmitter_mv,
             s->transmitter_low_mv);
     if (s->registers_forgotten > 0)
-        say(&o->to, "%-9s the radio forgot its settings in %llu report%s: it lost power\n", "radio",
+        say(&o->to, "%-9s the radio lost its settings in %llu report%s: it lost power\n", "radio",
             count(s->registers_forgotten), plural(s->registers_forgotten));
     if (s->step_known && s->step < s->steps)
         say(&o->to,
@@ -379,7 +379,7 @@ static void text_all(struct out *o, const struct figures_facts *facts, enum figu
     if (!brief)
         text_head(o, facts);
     text_packets(o, facts);
-    text_silences(o);
+    text_outages(o);
     text_lines(o);
     text_restarts(o);
     text_failsafe(o, brief);
@@ -395,8 +395,8 @@ static void text_only(struct out *o, const struct figures_facts *facts) {
         text_head(o, facts);
     if (figures_wanted(facts, SECTION_LOSS))
         text_packets(o, facts);
-    if (figures_wanted(facts, SECTION_SILENCES))
-        text_silences(o);
+    if (figures_wanted(facts, SECTION_OUTAGES))
+        text_outages(o);
     if (figures_wanted(facts, SECTION_LINES))
         text_lines(o);
     if (figures_wanted(facts, SECTION_RESTARTS))

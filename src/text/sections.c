@@ -3,7 +3,7 @@
 const struct section_row figures_sections[SECTIONS] = {
     [SECTION_TIME] = {"time", true},
     [SECTION_LOSS] = {"loss", true},
-    [SECTION_SILENCES] = {"silences", false},
+    [SECTION_OUTAGES] = {"outages", false},
     [SECTION_LINES] = {"lines", false},
     [SECTION_RESTARTS] = {"restarts", false},
     [SECTION_FAILSAFE] = {"failsafe", false},

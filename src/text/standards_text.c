@@ -111,7 +111,7 @@ static void text_steady(const struct say *to, const struct measures *m) {
 static void text_outages(const struct say *to, const struct measures *m) {
     for (unsigned bin = 0; bin < OUTAGES_BINS; bin++)
         if (m->outages.bin[bin] > 0)
-            say(to, "silence   from %g s: %" PRIu64 "\n", (double)outages_bin_from_ms(bin) / 1000,
+            say(to, "outage   from %g s: %" PRIu64 "\n", (double)outages_bin_from_ms(bin) / 1000,
                 m->outages.bin[bin]);
 }
 

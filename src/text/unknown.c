@@ -37,7 +37,7 @@ static const char *missing_lines(const struct snapshot *s) {
     return s->missing_known ? NULL : "n";
 }
 
-static const char *silences(const struct snapshot *s) {
+static const char *outages(const struct snapshot *s) {
     if (s->longest_gap_ms != TIME_UNKNOWN)
         return NULL;
     if (link_time(s))
@@ -47,13 +47,13 @@ static const char *silences(const struct snapshot *s) {
     return s->heard ? "age" : no_packet;
 }
 
-static const char *receiver_reboots(const struct snapshot *s) {
+static const char *receiver_restarts(const struct snapshot *s) {
     /* Boot lines tell of restarts too, but only those that weren't lost. */
     return s->uptime_ms == TIME_UNKNOWN && !s->missing_known ? "t" : NULL;
 }
 
-static const char *transmitter_reboots(const struct snapshot *s) {
-    return s->transmitter_reboots_known ? NULL : "tboot";
+static const char *transmitter_restarts(const struct snapshot *s) {
+    return s->transmitter_restarts_known ? NULL : "tboot";
 }
 
 static const char *failsafe(const struct snapshot *s) {
@@ -104,9 +104,9 @@ static why *const whys[FIGURES] = {
     [FIGURE_LOST] = lost,
     [FIGURE_REFUSED] = refused,
     [FIGURE_MISSING_LINES] = missing_lines,
-    [FIGURE_SILENCES] = silences,
-    [FIGURE_RECEIVER_REBOOTS] = receiver_reboots,
-    [FIGURE_TRANSMITTER_REBOOTS] = transmitter_reboots,
+    [FIGURE_OUTAGES] = outages,
+    [FIGURE_RECEIVER_RESTARTS] = receiver_restarts,
+    [FIGURE_TRANSMITTER_RESTARTS] = transmitter_restarts,
     [FIGURE_FAILSAFE] = failsafe,
     [FIGURE_SUPPLY] = supply,
     [FIGURE_SUPPLY_LOW] = supply_low,

@@ -120,7 +120,7 @@ void walk_verdict_text(char *out, size_t size, const struct walk_stop *stop,
         if ((faults & ~unsure & bit) != 0)
             add(&t, &any, walk_fault_name(bit));
     if (stop->died)
-        text_format(&t, ", silent for %.1f s or more", (double)stop->dead_ms / 1000);
+        text_format(&t, ", no packet for %.1f s or more", (double)stop->dead_ms / 1000);
     for (unsigned bit = 1; bit <= WALK_DIED; bit <<= 1)
         if ((unsure & bit) != 0)
             add(&t, &any, open_words(bit, stop));

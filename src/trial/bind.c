@@ -142,8 +142,8 @@ static void waiting_lines(const struct snapshot *s, struct trial_pane *out) {
     line(out, buffer);
     text_clear(&text);
     text_format(&text, "link     %s", link_state_name(s->state));
-    if (s->silence_ms != TIME_UNKNOWN)
-        text_format(&text, ", the last packet %.1f s ago", (double)s->silence_ms / 1000);
+    if (s->outage_ms != TIME_UNKNOWN)
+        text_format(&text, ", the last packet %.1f s ago", (double)s->outage_ms / 1000);
     line(out, buffer);
 }
 

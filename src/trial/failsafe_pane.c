@@ -161,8 +161,8 @@ void failsafe_pane(const void *state, const struct snapshot *s, const struct tri
         motor_pane(t, i, s, out);
     if (place->step == FS_LOW)
         rest_pane(t, out);
-    if (s->silence_ms != TIME_UNKNOWN)
-        line(out, "last packet %.1f s ago", (double)s->silence_ms / 1000);
+    if (s->outage_ms != TIME_UNKNOWN)
+        line(out, "last packet %.1f s ago", (double)s->outage_ms / 1000);
     uint32_t from = t->count > 4 ? t->count - 4 : 0;
     for (uint32_t i = from; i < t->count; i++)
         run_pane(&t->run[i], i + 1, out);

@@ -38,7 +38,7 @@ static const struct trial_step rest_steps[] = {
                     .most_s = 90},
     [STEP_SERVOS] = {.name = "servos",
                      .say = "Still hands off.  Look at the servos and listen.\n"
-                            "Does one of them tremble or buzz?",
+                            "Does one of them jitter or buzz?",
                      .caution = "Look, don't touch: keep fingers away from the linkages.",
                      .ask = ASK_YES_NO},
 };
@@ -51,7 +51,7 @@ struct state {
     bool untimed;      /* reports without any time */
     bool packets_told; /* some report told of packets */
     bool asked_again;
-    bool servos_known, servos_tremble;
+    bool servos_known, servos_jitter;
     bool refused_known; /* the receiver's count of refused packets, at the rest's begin and end */
     uint64_t refused_first, refused_last;
 };
@@ -100,7 +100,7 @@ static void take(void *place, const struct moment *m, const struct snapshot *s,
         take_report(k, m, s);
     if (at->step == STEP_SERVOS && at->answered) {
         k->servos_known = true;
-        k->servos_tremble = at->answer == 1;
+        k->servos_jitter = at->answer == 1;
     }
 }
 
@@ -256,24 +256,24 @@ static void find_shared(const struct state *k, const struct figures *g, struct t
     if (g->noisy > 1 && 2 * (g->with + 1) > g->noisy)
         finding = trial_find(
             out, "shared", verdict,
-            "%u channels tremble together, %s most: the supply, or a reference that they share",
+            "%u channels jitter together, %s most: the supply, or a reference that they share",
             g->with + 1, NAME_OF(k, g->noisiest));
     else if (g->noisy > 1)
         finding = trial_find(out, "shared", verdict,
-                             "%u channels tremble, each on its own: potentiometers, wiring, or "
+                             "%u channels jitter, each on its own: potentiometers, wiring, or "
                              "no averaging at all",
                              g->noisy);
     else if (g->noisy == 1)
         finding =
-            trial_find(out, "shared", verdict, "%s alone trembles: its potentiometer or its wiring",
+            trial_find(out, "shared", verdict, "%s alone jitters: its potentiometer or its wiring",
                        NAME_OF(k, g->noisiest));
     else if (g->pair_known && 100 * fabs(g->pair_r) > TOGETHER_PERCENT)
         finding = trial_find(out, "shared", verdict,
                              "%s and "
-                             "%s tremble together, within the limit",
+                             "%s jitter together, within the limit",
                              NAME_OF(k, g->pair[0]), NAME_OF(k, g->pair[1]));
     else
-        finding = trial_find(out, "shared", verdict, "no two channels tremble together");
+        finding = trial_find(out, "shared", verdict, "no two channels jitter together");
     if (g->pair_known)
         trial_measured(finding, g->pair_r, g->pair_r, NULL);
 }
@@ -283,15 +283,15 @@ static void find_servos(const struct state *k, const struct figures *g, struct t
         return;
     if (!k->servos_known)
         trial_find(out, "servos", TRIAL_NOT_SHOWN,
-                   "whether the servos tremble: not answered, and the lines can't tell");
-    else if (!k->servos_tremble)
+                   "whether the servos jitter: not answered, and the lines can't tell");
+    else if (!k->servos_jitter)
         trial_find(out, "servos", TRIAL_PASSED, "the servos stand still, as the person saw it");
     else if (g->noisy + g->wild > 0)
         trial_find(out, "servos", TRIAL_FAILED,
-                   "a servo trembles, as the values do: cure those first");
+                   "a servo jitters, as the values do: cure those first");
     else
         trial_find(out, "servos", TRIAL_FAILED,
-                   "a servo trembles though the values stand still: the output side, or the servo "
+                   "a servo jitters though the values stand still: the output side, or the servo "
                    "itself");
 }
 
@@ -360,7 +360,7 @@ static void say_next(const struct state *k, const struct figures *g, struct tria
                     "Let all warm up for five minutes and try again; if channel %u still drifts, "
                     "look at its potentiometer and at the reference.",
                     (unsigned)(g->drifting + 1));
-    else if (k->servos_known && k->servos_tremble)
+    else if (k->servos_known && k->servos_jitter)
         text_string(&t, "Swap that servo with a quiet one. If the place keeps trembling: pulses "
                         "made by software, long prints, a long servo lead, or the supply.");
     else if (out->verdict == TRIAL_NOT_SHOWN)
@@ -385,7 +385,7 @@ static void say_headline(const struct state *k, const struct figures *g,
     else if (g->drifting < CHANNELS_MAX)
         text_format(&t, "%s drifts, by %+.1f %s.", NAME_OF(k, g->drifting),
                     g->of[g->drifting].drift, sign);
-    else if (k->servos_known && k->servos_tremble)
+    else if (k->servos_known && k->servos_jitter)
         text_string(&t, "The values stand still, a servo doesn't.");
     else if (out->verdict == TRIAL_NOT_SHOWN)
         text_format(&t, "Quiet in %u of %u channels; not all was seen.", g->shown, k->map.count);

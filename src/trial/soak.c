@@ -40,7 +40,7 @@ struct soak {
     int64_t holes_ms;
     uint64_t holes, unsure_holes; /* unsure: a long gap may hide there */
     uint64_t restarts, starts_of_tx;
-    uint64_t failsafes, reinits, amnesias;
+    uint64_t failsafes, reinits, settings_lost;
     uint32_t fsn, reinit; /* newest */
     bool reinit_known;
     bool in_failsafe;
@@ -114,7 +114,7 @@ static uint32_t growth(bool known, uint32_t before, uint32_t now) {
 
 static void take_radio(struct soak *k, const struct moment *m, const struct report *r) {
     bool boot = m->restarted || m->fresh_boot;
-    k->amnesias += m->radio_forgot;
+    k->settings_lost += m->radio_forgot;
     if (!report_has(r, KEY_REINIT))
         return;
     k->reinits += boot ? 0 : growth(k->reinit_known, k->reinit, r->reinit);
@@ -139,7 +139,7 @@ static void take_report(struct soak *k, const struct moment *m, const struct sna
     } else if (report_has(r, KEY_FS)) {
         k->failsafes += r->fs == 1; /* it began in failsafe */
     }
-    k->starts_of_tx += m->packets.transmitter_reboot;
+    k->starts_of_tx += m->packets.transmitter_restart;
     take_radio(k, m, r);
     take_movement(k, r, s, m->link_ms);
     k->in_failsafe = report_has(r, KEY_FS) && r->fs == 1;
@@ -195,7 +195,7 @@ static void pane(const void *state, const struct snapshot *s, const struct trial
              say_clock(wanted, wanted_ms(k)), say_clock(left, rest));
     say_line(out, "restarts %llu   failsafe %llu   radio set up anew %llu",
              (unsigned long long)k->restarts, (unsigned long long)k->failsafes,
-             (unsigned long long)(k->reinits > k->amnesias ? k->reinits : k->amnesias));
+             (unsigned long long)(k->reinits > k->settings_lost ? k->reinits : k->settings_lost));
     if ((k->has >> KEY_GAP & 1u) != 0)
         say_line(out, "longest gap %u ms, limit %lld ms", k->longest_gap_ms,
                  (long long)k->gap_limit_ms);
@@ -291,7 +291,7 @@ static void choose_next(const struct soak *k, struct trial_outcome *out) {
     const char *text = "";
     if (k->restarts > 0)
         text = "Run the trial of the supply: a receiver that restarts mostly has a weak one.";
-    else if (k->amnesias + k->reinits > 0)
+    else if (k->settings_lost + k->reinits > 0)
         text = "Power off, fit 10 to 100 uF at the radio module's own pins (mind polarity; rated "
                "6.3 V or "
                "more); then run the trials of the supply and of tapping.";
@@ -312,7 +312,7 @@ static void judge(const void *state, struct trial_outcome *out) {
     judge_none(k, out, "restarts", "Restarts of the receiver", k->restarts,
                (k->has >> KEY_T & 1u) != 0, "t");
     judge_none(k, out, "reinit", "The radio set up anew",
-               k->reinits > k->amnesias ? k->reinits : k->amnesias, radio, "reinit");
+               k->reinits > k->settings_lost ? k->reinits : k->settings_lost, radio, "reinit");
     judge_none(k, out, "failsafe", "Failsafe", k->failsafes, (k->has >> KEY_FS & 1u) != 0, "fs");
     judge_gap(k, out);
     judge_moved(k, out);

@@ -149,7 +149,7 @@ static void take_low(struct supply *p, struct span *span, const struct moment *m
     bool least = report_has(r, KEY_MVMIN), now = report_has(r, KEY_MV);
     span->reports++;
     span->holes += m->hole;
-    span->amnesias += m->radio_forgot;
+    span->settings_lost += m->radio_forgot;
     if (!least && !now)
         return;
     int32_t low = scaled(p, least && (!now || r->mvmin < r->mv) ? r->mvmin : r->mv);
@@ -365,7 +365,7 @@ static void pane(const void *state, const struct snapshot *s, const struct trial
         return;
     if (span->known)
         say_line(out, "lowest at this step %d mV   restarts %llu   radio forgot %llu", span->low_mv,
-                 (unsigned long long)span->restarts, (unsigned long long)span->amnesias);
+                 (unsigned long long)span->restarts, (unsigned long long)span->settings_lost);
     else if (s->reports > 0)
         say_line(out, "the lines tell no supply: mv and mvmin would");
 }

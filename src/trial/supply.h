@@ -45,7 +45,7 @@ enum {
 
 /* What was seen while something lasted. */
 struct span {
-    uint64_t reports, holes, restarts, brownouts, amnesias;
+    uint64_t reports, holes, restarts, brownouts, settings_lost;
     bool known; /* low and high hold; low_most: the highest of the reports' lows */
     int32_t low_mv, high_mv, low_most_mv;
     int64_t ms;

@@ -134,7 +134,7 @@ static void take_report(struct tap *t, const struct moment *m) {
     c->ms += follows && linked ? m->link_ms - m->before_ms : 0;
     c->reports++;
     t->has |= r->has;
-    if (m->packets.lost > 0 || m->silence.began)
+    if (m->packets.lost > 0 || m->outage.began)
         c->losses += of_link(t, m->link_ms, "packets were lost");
     if (m->hole) {
         c->missing++;

@@ -97,19 +97,19 @@ static void fact_radio(struct fact *f, const struct snapshot *s) {
 
 static void fact_restarts(struct fact *f, const struct snapshot *s) {
     char sender[32] = "?", ours[40] = "";
-    if (s->transmitter_reboots_known) {
-        snprintf(sender, sizeof sender, "%" PRIu64, s->transmitter_reboots);
+    if (s->transmitter_restarts_known) {
+        snprintf(sender, sizeof sender, "%" PRIu64, s->transmitter_restarts);
     }
-    if (s->opening_reboots > 0) {
-        snprintf(ours, sizeof ours, " (+%" PRIu64 " by opening)", s->opening_reboots);
+    if (s->opening_restarts > 0) {
+        snprintf(ours, sizeof ours, " (+%" PRIu64 " by opening)", s->opening_restarts);
     }
     f->label = "restarts";
-    f->tone = s->alarm[ALARM_RECEIVER_REBOOT] || s->alarm[ALARM_TRANSMITTER_REBOOT] ? TONE_TROUBLE
-                                                                                    : TONE_PLAIN;
-    snprintf(f->full, sizeof f->full, "receiver %" PRIu64 "%s, transmitter %s", s->receiver_reboots,
-             ours, sender);
-    snprintf(f->brief, sizeof f->brief, "receiver %" PRIu64 ", transmitter %s", s->receiver_reboots,
-             sender);
+    f->tone = s->alarm[ALARM_RECEIVER_RESTART] || s->alarm[ALARM_TRANSMITTER_RESTART] ? TONE_TROUBLE
+                                                                                      : TONE_PLAIN;
+    snprintf(f->full, sizeof f->full, "receiver %" PRIu64 "%s, transmitter %s",
+             s->receiver_restarts, ours, sender);
+    snprintf(f->brief, sizeof f->brief, "receiver %" PRIu64 ", transmitter %s",
+             s->receiver_restarts, sender);
 }
 
 /* The newest failsafe's length as the pair that the reports allow; empty where nobody saw it. */

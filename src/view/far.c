@@ -104,17 +104,17 @@ static enum tone big_tone(enum tone tone) {
     return tone == TONE_GOOD ? TONE_GOOD : TONE_HEADING;
 }
 
-static void far_figures(const struct snapshot *s, char *loss, char *silence) {
+static void far_figures(const struct snapshot *s, char *loss, char *outage) {
     figure_share(loss, &s->last_10s);
     if (!s->last_10s.known || s->last_10s.got + s->last_10s.lost == 0) {
         snprintf(loss, FIGURE_MAX, "?");
     }
-    if (s->silence_ms == TIME_UNKNOWN) {
-        snprintf(silence, FIGURE_MAX, "?");
-    } else if (s->silence_ms < 100000) {
-        snprintf(silence, FIGURE_MAX, "%.1f S", (double)s->silence_ms / 1e3);
+    if (s->outage_ms == TIME_UNKNOWN) {
+        snprintf(outage, FIGURE_MAX, "?");
+    } else if (s->outage_ms < 100000) {
+        snprintf(outage, FIGURE_MAX, "%.1f S", (double)s->outage_ms / 1e3);
     } else {
-        snprintf(silence, FIGURE_MAX, "%.0f S", (double)s->silence_ms / 1e3);
+        snprintf(outage, FIGURE_MAX, "%.0f S", (double)s->outage_ms / 1e3);
     }
 }
 
@@ -130,9 +130,9 @@ static void far_banners(struct grid *g, const struct page *p, int row) {
 
 void far_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     const struct state_look *look = state_look_of(s->state);
-    char word[NAME_MAX_BYTES], loss[FIGURE_MAX], silence[FIGURE_MAX], message[128];
+    char word[NAME_MAX_BYTES], loss[FIGURE_MAX], outage[FIGURE_MAX], message[128];
     state_word(word, s->state);
-    far_figures(s, loss, silence);
+    far_figures(s, loss, outage);
     strip_message(message, sizeof message, s, p->port == LINK_ENDED || p->replay == REPLAY_ENDED);
     int scale = (g->rows - 6) / (3 * (LETTER_ROWS + 1));
     scale = scale < 1 ? 1 : scale;
@@ -145,8 +145,8 @@ void far_draw(struct grid *g, const struct snapshot *s, const struct page *p) {
     big_text(g, row, scale, big_tone(look->tone), word);
     caption_draw(g, row + block, TONE_HEADING, "LOSS OVER 10 s");
     big_text(g, row + block + 1, scale, TONE_HEADING, loss);
-    caption_draw(g, row + 2 * block + 1, TONE_HEADING, "SILENT FOR");
-    big_text(g, row + 2 * block + 2, scale, s->silent_at_end ? TONE_HEADING : TONE_FAINT, silence);
+    caption_draw(g, row + 2 * block + 1, TONE_HEADING, "OUTAGE FOR");
+    big_text(g, row + 2 * block + 2, scale, s->silent_at_end ? TONE_HEADING : TONE_FAINT, outage);
     if (message[0] != '\0') {
         lay_format(g, row + 2 * block + 1, 14, g->columns, TONE_TROUBLE, " %s ", message);
     }

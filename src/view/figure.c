@@ -42,11 +42,11 @@ void figure_loss(char *out, const struct packet_count *count) {
 
 bool figure_recent(char *out, const struct snapshot *s, const struct packet_count *count) {
     char span[FIGURE_MAX];
-    if (!s->silent_at_end || s->silence_ms == TIME_UNKNOWN) {
+    if (!s->silent_at_end || s->outage_ms == TIME_UNKNOWN) {
         figure_loss(out, count);
         return true;
     }
-    figure_span(span, s->silence_ms);
+    figure_span(span, s->outage_ms);
     snprintf(out, FIGURE_MAX, "no packet for %.20s", span);
     return false;
 }

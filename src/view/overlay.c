@@ -91,7 +91,7 @@ static const struct {
 } legend[] = {
     {0x2581, '_', "a second, no packet lost"},
     {0x2588, '7', "a second, most packets lost"},
-    {0x00D7, 'X', "a second of silence"},
+    {0x00D7, 'X', "a second without a packet"},
     {0x00B7, '.', "a second not seen"},
     {0x25C6, 'O', "an output now"},
     {0x25C7, 'o', "the stick, where it differs"},

@@ -10,24 +10,24 @@
 enum {
     FULL_COLUMNS = 80, /* below these the small page is drawn */
     FULL_ROWS = 18,
-    HAPPENINGS_LEAST = 3,
-    HAPPENINGS_ROOMY = 10,
+    LOG_ENTRIES_LEAST = 3,
+    LOG_ENTRIES_ROOMY = 10,
     WALK_LEAST = 6, /* rows of the walk's pane with one line of finished stops */
     WALK_MOST = 8,
     TRIAL_ROOMY = 18,
 };
 
-/* The happenings, under the walk's pane while there is one. */
+/* The log_entries, under the walk's pane while there is one. */
 static void below_draw(struct grid *g, const struct snapshot *s, const struct page *p,
                        struct place at) {
     if (p->walk != NULL) {
-        int rows = at.rows < WALK_MOST + HAPPENINGS_LEAST ? at.rows : WALK_MOST;
+        int rows = at.rows < WALK_MOST + LOG_ENTRIES_LEAST ? at.rows : WALK_MOST;
         walk_draw(g, p->walk, (struct place){at.row, at.column, rows, at.columns});
         at.row += rows;
         at.rows -= rows;
     }
     if (at.rows > 0)
-        happenings_draw(g, s, p, at);
+        log_entries_draw(g, s, p, at);
 }
 
 /* Where there is no room for the page: the state first, then what else fits. */
@@ -67,31 +67,31 @@ static void small_draw(struct grid *g, const struct snapshot *s, const struct pa
     }
 }
 
-/* Channels and happenings share what the strip leaves; channels come first, but never take the
- * last few lines of happenings. */
+/* Channels and log_entries share what the strip leaves; channels come first, but never take the
+ * last few lines of log_entries. */
 static void lower_draw(struct grid *g, const struct snapshot *s, const struct page *p,
                        struct place at) {
     int wanted = channels_rows(s);
     if (at.columns >= WIDE) {
         int left = at.columns / 2;
         struct place channels = {at.row, 0, at.rows, left - 1};
-        struct place happenings = {at.row, left + 1, at.rows, at.columns - left - 1};
+        struct place log_entries = {at.row, left + 1, at.rows, at.columns - left - 1};
         channels_draw(g, s, channels);
-        below_draw(g, s, p, happenings);
+        below_draw(g, s, p, log_entries);
         return;
     }
-    int most = at.rows - (p->walk != NULL ? WALK_LEAST : HAPPENINGS_LEAST);
+    int most = at.rows - (p->walk != NULL ? WALK_LEAST : LOG_ENTRIES_LEAST);
     int rows = wanted < most ? wanted : most;
-    if (2 * wanted <= at.rows - HAPPENINGS_ROOMY - (p->walk != NULL ? WALK_MOST : 0)) {
+    if (2 * wanted <= at.rows - LOG_ENTRIES_ROOMY - (p->walk != NULL ? WALK_MOST : 0)) {
         rows = 2 * wanted - 1; /* a second row for each channel */
     }
     struct place channels = {at.row, 0, rows, at.columns};
-    struct place happenings = {at.row + rows, 0, at.rows - rows, at.columns};
+    struct place log_entries = {at.row + rows, 0, at.rows - rows, at.columns};
     channels_draw(g, s, channels);
-    below_draw(g, s, p, happenings);
+    below_draw(g, s, p, log_entries);
 }
 
-/* A trial takes the place of the happenings, and of the channels where both don't fit. */
+/* A trial takes the place of the log_entries, and of the channels where both don't fit. */
 static void trial_lower_draw(struct grid *g, const struct snapshot *s, const struct page *p,
                              struct place at) {
     int channels = channels_rows(s);

@@ -23,7 +23,7 @@ struct charts_view;
 enum replay_mode { REPLAY_NONE, REPLAY_RUNNING, REPLAY_PAUSED, REPLAY_ENDED };
 
 struct page {
-    bool far;    /* the far view, read from three metres */
+    bool far;    /* the big view, read from three metres */
     bool paused; /* the picture stands still; data is still taken */
     enum overlay overlay;
     const char *question;        /* lines divided by \n; may be NULL */
@@ -40,8 +40,8 @@ struct page {
     const char *recording_trouble; /* why rows aren't being written; NULL when all is well */
     bool sound;
     bool reduced_power; /* reminder: the transmitter is, or was last seen, below full power */
-    const struct walk_view *walk;     /* its pane over the happenings; NULL: none */
-    int scroll;                       /* happenings scrolled back by so many lines */
+    const struct walk_view *walk;     /* its pane over the log_entries; NULL: none */
+    int scroll;                       /* log_entries scrolled back by so many lines */
     const struct trial_view *trial;   /* a guided trial, or their list; NULL: none */
     const struct charts_view *charts; /* a chart over the page; NULL: none */
     /* replay */
@@ -63,7 +63,7 @@ void page_chart_room(int rows, int columns, const struct page *p, int *room_rows
 /* Draws everything; g has its size already. */
 void page_draw(struct grid *g, const struct snapshot *s, const struct page *p);
 
-/* Words for a happening, as the console lists it. */
-void page_happening_text(char *out, size_t size, const struct happening *h);
+/* Words for a log_entry, as the console lists it. */
+void page_log_entry_text(char *out, size_t size, const struct log_entry *h);
 
 #endif

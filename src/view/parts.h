@@ -26,7 +26,7 @@ void state_word(char *out, enum link_state state);
  * `ended` tells that nothing more will come. */
 void strip_message(char *out, size_t size, const struct snapshot *s, bool ended);
 
-/* The link: state, loss, silences, the last minute, facts.  Returns the rows it took. */
+/* The link: state, loss, outages, the last minute, facts.  Returns the rows it took. */
 int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, struct place at);
 
 /* Of the same, what a small screen has rows for; returns how many it took. */
@@ -43,9 +43,9 @@ void channels_draw(struct grid *g, const struct snapshot *s, struct place at);
 /* The trial, or their list, that p->trial tells of. */
 void trial_draw(struct grid *g, const struct trial_view *v, struct place at);
 
-/* Heading and the newest happenings, p->scroll lines back. */
-void happenings_draw(struct grid *g, const struct snapshot *s, const struct page *p,
-                     struct place at);
+/* Heading and the newest log_entries, p->scroll lines back. */
+void log_entries_draw(struct grid *g, const struct snapshot *s, const struct page *p,
+                      struct place at);
 
 /* The walk's pane, in as many rows as there are. */
 void walk_draw(struct grid *g, const struct walk_view *v, struct place at);

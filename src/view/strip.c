@@ -11,7 +11,7 @@ enum {
     BOX_COLUMNS = 23,
     LOSS_COLUMN = BOX_COLUMNS + 2,
     LOSS_VALUE = LOSS_COLUMN + 14,
-    LATE_MS = 2000,        /* a silence this long is told as "no link" */
+    LATE_MS = 2000,        /* an outage this long is told as "no link" */
     OUTSTANDING_LEAST = 4, /* fewer are due all the time between two reports */
 };
 
@@ -20,8 +20,8 @@ static const struct state_look looks[LINK_STATES] = {
     [STATE_NO_REPORTS] = {0x25C7, '~', TONE_TROUBLE, true},
     [STATE_NEVER_HEARD] = {0x25CC, ':', TONE_CAUTION, false},
     [STATE_LINKED] = {0x25CF, '*', TONE_GOOD, false},
-    [STATE_THIN] = {0x25D0, '%', TONE_CAUTION, false},
-    [STATE_SILENT] = {0x00D7, 'X', TONE_TROUBLE, true},
+    [STATE_LOSSY] = {0x25D0, '%', TONE_CAUTION, false},
+    [STATE_OUTAGE] = {0x00D7, 'X', TONE_TROUBLE, true},
     [STATE_FAILSAFE] = {0x25B2, '!', TONE_TROUBLE, true},
     [STATE_LOCKED] = {0x25A0, '=', TONE_CAUTION, true},
     [STATE_UNKNOWN] = {'?', '?', TONE_FAINT, false},
@@ -88,7 +88,7 @@ static void loss_draw(struct grid *g, const struct snapshot *s, int row, int rig
         if (i == 2 && s->not_steady) {
             snprintf(bounds, sizeof bounds, ", not steady");
         }
-        bool worst = i == 1 && s->state == STATE_THIN;
+        bool worst = i == 1 && s->state == STATE_LOSSY;
         enum tone tone = worst                        ? TONE_CAUTION
                          : figure_few(spans[i].count) ? TONE_FAINT
                                                       : TONE_PLAIN;
@@ -161,21 +161,21 @@ void strip_message(char *out, size_t size, const struct snapshot *s, bool ended)
         snprintf(out, size, "lines arrive, but the receiver has heard no packet since its start");
         return;
     }
-    bool late = s->silence_ms != TIME_UNKNOWN &&
+    bool late = s->outage_ms != TIME_UNKNOWN &&
                 (s->silent_at_end || (s->outstanding_known && s->outstanding >= OUTSTANDING_LEAST));
     if (!late) {
         return;
     }
-    figure_span(span, s->silence_ms);
+    figure_span(span, s->outage_ms);
     if (s->outstanding_known) {
         snprintf(about, sizeof about, ", about %" PRIu64 " expected", s->outstanding);
     }
-    bool no_link = ended || s->silence_ms >= LATE_MS;
+    bool no_link = ended || s->outage_ms >= LATE_MS;
     snprintf(out, size, no_link ? "no link for the last %s%s" : "nothing for %s%s", span, about);
 }
 
-static void silences_draw(struct grid *g, const struct snapshot *s, bool ended, int row, int column,
-                          int right) {
+static void outages_draw(struct grid *g, const struct snapshot *s, bool ended, int row, int column,
+                         int right) {
     char message[192], span[FIGURE_MAX], when[FIGURE_MAX], unsure[32] = "";
     strip_message(message, sizeof message, s, ended);
     if (message[0] != '\0') {
@@ -185,7 +185,7 @@ static void silences_draw(struct grid *g, const struct snapshot *s, bool ended, 
             return;
         }
     }
-    column = lay_text(g, row, column, right, TONE_HEADING, "silences ");
+    column = lay_text(g, row, column, right, TONE_HEADING, "outages ");
     if (s->longest_gap_ms == TIME_UNKNOWN) {
         lay_text(g, row, column, right, TONE_FAINT,
                  s->reports == 0 ? "unknown: no report yet" : "unknown: no age, gap or pat");
@@ -247,9 +247,9 @@ static void minute_draw(struct grid *g, const struct snapshot *s, int row, int c
     for (int i = 0; i < shown; i++) {
         second_draw(g, row, at + i, &s->recent[RECENT_SECONDS - shown + i]);
     }
-    const char *full = g->ascii ? "_ none lost, 7 most, X silence, . not seen"
-                                : "▁ none lost, █ most, × silence, · not seen";
-    const char *brief = g->ascii ? "7 lost, X silence" : "█ lost, × silence";
+    const char *full = g->ascii ? "_ none lost, 7 most, X outage, . not seen"
+                                : "▁ none lost, █ most, × outage, · not seen";
+    const char *brief = g->ascii ? "7 lost, X outage" : "█ lost, × outage";
     int room = right - at - shown - 2;
     lay_right(g, row, at + shown, right, TONE_FAINT,
               room >= grid_columns_of(full)    ? full
@@ -295,7 +295,7 @@ int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, s
     if (wide) {
         identity_draw(g, s, at.row, at.column + at.columns / 3 * 2, right);
     }
-    silences_draw(g, s, ended, at.row + 3, at.column, right);
+    outages_draw(g, s, ended, at.row + 3, at.column, right);
     minute_draw(g, s, at.row + 4, at.column, right);
     struct place facts = {at.row + 5, at.column, at.rows - 5, at.columns};
     return 5 + facts_draw(g, s, facts);
@@ -304,7 +304,7 @@ int strip_draw(struct grid *g, const struct snapshot *s, const struct page *p, s
 int strip_brief(struct grid *g, const struct snapshot *s, bool ended, struct place at) {
     int right = at.column + at.columns;
     if (at.rows > 0) {
-        silences_draw(g, s, ended, at.row, at.column, right);
+        outages_draw(g, s, ended, at.row, at.column, right);
     }
     if (at.rows > 1) {
         minute_draw(g, s, at.row + 1, at.column, right);

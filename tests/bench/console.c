@@ -196,7 +196,7 @@ static struct console console_start(char *airleash, int rows, int columns, char 
     char *const argv[] = {airleash,  "watch", "--yes", c.port.name, recording ? "--out" : NULL,
                           recording, NULL};
     c.term = term_start(&setup, argv);
-    if (!c.term || !term_wait(c.term, "happenings"))
+    if (!c.term || !term_wait(c.term, "events"))
         fail(c.term ? term_text(c.term) : "term");
     return c;
 }

@@ -57,7 +57,7 @@ name = "lines-damaged-no-checksum"
 figures = ask("figures", name)
 check(name, f"{figures['packets']['got']} packets", abs(figures["packets"]["got"] - 21400) <= 50)
 check(name, f"{figures['packets']['lost']} lost", figures["packets"]["lost"] == 0)
-check(name, "a restart", sum(figures["reboots"]["causes"].values()) == 0)
+check(name, "a restart", sum(figures["restarts"]["causes"].values()) == 0)
 check(name, "no damage", figures["lines"]["damaged"] >= 100)
 
 print("\n".join(failed) or f"{len(CAUSES)} cases")

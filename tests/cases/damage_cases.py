@@ -71,7 +71,7 @@ def hold(run, keys, kind, share):
     check(f'{got} packets of {true["packets"]["got"]}', abs(got - true['packets']['got']) <= 60, name)
     few = 0.005 * got if keys == 'few' else 5  # by seq alone a wrong last digit is a loss
     check(f'{lost} lost of {true["packets"]["lost"]}', lost <= true['packets']['lost'] + few, name)
-    check('a restart', sum((figures['reboots']['causes'] or {}).values()) == 0, name)
+    check('a restart', sum((figures['restarts']['causes'] or {}).values()) == 0, name)
     shown = [c['label'] for c in causes['causes'] if c['shown'] and c['name'] != 'serial lead or computer']
     check(f'shown are {shown}', not shown, name)
     check('no damage', figures['lines']['damaged'] > 0, name)

@@ -24,7 +24,7 @@ CASES = {
     "failsafe-bad-late-slow-clock": (
         "motors at rest after 1.85 s; the receiver's clock runs at half speed", ["failed"],
         "throttle_low", "failed", ["limit 1000 ms"]),
-    "failsafe-bad-restart-in-silence": (
+    "failsafe-bad-restart-in-outage": (
         "a watchdog restart in a switch-off, then the throttle at 1500", ["failed"],
         "restarts", "failed", ["1500"]),
     "failsafe-bad-preset-9-percent": (

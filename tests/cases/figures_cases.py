@@ -49,21 +49,21 @@ name = "figures-got-seq-mod-256"
 found, text = json.loads(run(name, "--json")), run(name)
 want(name, "lost", found["packets"]["lost"] == 170)
 want(name, "the modulus", found["packets"]["seqmod_assumed"] == 256 and "round at 256" in text)
-want(name, "restarts", found["reboots"]["transmitter"] == 0)
+want(name, "restarts", found["restarts"]["transmitter"] == 0)
 
 # 300 packets a report, seqmod 256; 5.2 % lost.
 name = "figures-seqmod-below-packets-a-report"
 found, text = json.loads(run(name, "--json")), run(name)
 want(name, "a loss was told", found["packets"]["lost"] is None and found["loss"]["rate"] is None)
 want(name, "the reason", "unknown: more packets a report than seqmod" in text)
-want(name, "restarts", found["reboots"]["transmitter"] == 0)
+want(name, "restarts", found["restarts"]["transmitter"] == 0)
 
 # t goes back by 5 ms once while n, got and lost run on: 2830 got, 170 lost, no restart.
 name = "figures-t-back-5-ms"
 found, text = json.loads(run(name, "--json")), run(name)
 want(name, "packets", (found["packets"]["got"], found["packets"]["lost"]) == (2830, 170))
-want(name, "restart", found["reboots"]["receiver"] == 0)
-want(name, "the step", found["reboots"]["clock_steps"] == 1 and "clock went back once" in text)
+want(name, "restart", found["restarts"]["receiver"] == 0)
+want(name, "the step", found["restarts"]["clock_steps"] == 1 and "clock went back once" in text)
 want(name, "lines missing", found["lines"]["missing"] == 0)
 
 
@@ -103,7 +103,7 @@ def clocks(path):
         for keys in (("got", "lost"), ("got", "lost", "pat"), ("got", "lost", "age")):
             sent, lost = lines(path, keys, clock)
             found = json.loads(figures(path, "--json"))
-            packets, told = found["packets"], found["reboots"]
+            packets, told = found["packets"], found["restarts"]
             want(f"{name} {keys}", f"{packets}, {sent} sent",
                  sent - 10 <= packets["got"] + packets["lost"] <= sent
                  and abs(packets["lost"] - lost) <= 2)
@@ -117,11 +117,11 @@ def moduli(path):
     found = json.loads(figures(path, "--json"))
     want("8 bits", found["packets"], found["packets"]["seqmod_assumed"] == 256)
     want("8 bits", found["loss"], holds(found["loss"], 0.02))
-    want("8 bits", found["reboots"], found["reboots"]["transmitter"] == 0)
+    want("8 bits", found["restarts"], found["restarts"]["transmitter"] == 0)
     lines(path, ("got", "seq"), modulus=1024)
     found = json.loads(figures(path, "--json"))
     want("10 bits", found["packets"], found["packets"]["lost"] is None)
-    want("10 bits", found["reboots"], found["reboots"]["transmitter"] is None)
+    want("10 bits", found["restarts"], found["restarts"]["transmitter"] is None)
     want("10 bits", "the reason", "unknown: no modulus fits seq" in figures(path))
 
 

@@ -2,7 +2,7 @@
 airleash-telemetry(5) alone, over random sets of keys, each in or out, some of them in a part of the
 lines only, and random streams.
 
-What isn't recomputed: intervals, the loss and what rests on the order of packets, and silences; they
+What isn't recomputed: intervals, the loss and what rests on the order of packets, and outages; they
 have checks of their own.
 
 usage: oracle_cases.py AIRLEASH [RUNS [FIRST_SEED]]
@@ -99,7 +99,7 @@ def told_last(reports, key):
     return values[-1] if values else None
 
 
-def reboots_of(reports):
+def restarts_of(reports):
     if not {"t", "n"} & {k for r in reports for k, _ in r}:
         return {}
     return {"receiver": len(restarts(reports))}
@@ -184,7 +184,7 @@ def packets_of(reports):
 
 
 def wanted_of(reports):
-    return {"time": time_of(reports), "reboots": reboots_of(reports), "failsafe": failsafe_of(reports),
+    return {"time": time_of(reports), "restarts": restarts_of(reports), "failsafe": failsafe_of(reports),
             "radio": radio_of(reports), "supply": supply_of(reports), "lines": lines_of(reports),
             "packets": packets_of(reports), "channels": channels_of(reports)}
 

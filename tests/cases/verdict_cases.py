@@ -57,7 +57,7 @@ def damaged(folder):
     path = cases / "crash-axis-inf-to-int.csv"
     text = run("figures", "--all", path)
     report(path, folder)
-    run("chart", "--what", "silences", path)
+    run("chart", "--what", "outages", path)
     told = json.loads(run("figures", "--json", path))
     check(told["outages"]["lengths"] == [], "an outage of no length", told["outages"])
     check("0 longer than" in text and "one still open" in text, text)

@@ -74,14 +74,14 @@ def against_truth(log, answer):
         return
     truth = dict(line.split("=", 1) for line in path.read_text().splitlines() if "=" in line)
     unreported = int(truth["received"]) - answer["packets"]["got"]
-    if not 0 <= unreported <= 8 * (1 + int(truth["receiver_reboots"])):
+    if not 0 <= unreported <= 8 * (1 + int(truth["receiver_restarts"])):
         yield f"received {truth['received']}, figures say {answer['packets']['got']}"
     lost = answer["packets"]["lost"]
     if lost is None and answer["packets"]["got"] > 0:
         yield "lost unknown, although packets came"
     if lost is not None and not 0 <= int(truth["lost"]) - lost <= unreported:
         yield f"lost {truth['lost']}, figures say {lost}"
-    for key, told in (("receiver_reboots", answer["reboots"]["receiver"]),
+    for key, told in (("receiver_restarts", answer["restarts"]["receiver"]),
                       ("failsafe_entries", answer["failsafe"]["entries"])):
         if int(truth[key]) != told:
             yield f"{key} {truth[key]}, figures say {told}"

@@ -17,9 +17,9 @@ import tempfile
 PARTS = {
     "time": {"time"},
     "loss": {"packets", "loss", "steady"},
-    "silences": {"outages"},
+    "outages": {"outages"},
     "lines": {"lines"},
-    "restarts": {"reboots"},
+    "restarts": {"restarts"},
     "failsafe": {"failsafe"},
     "supply": {"supply", "radio"},
     "ends": {"channels"},
@@ -82,7 +82,7 @@ def check_file(airleash, path):
     for part in PARTS:
         check(airleash, path, whole, text, [part])
     check(airleash, path, whole, text, ["loss", "ends"])
-    check(airleash, path, whole, text, ["ends", "silences", "loss"])
+    check(airleash, path, whole, text, ["ends", "outages", "loss"])
     check(airleash, path, whole, text, list(PARTS))
     return 1
 

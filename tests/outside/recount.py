@@ -39,7 +39,7 @@ def recount(data):
 
 def recount_lines(lines):
     """Of lines without their LF; they need not be held at once."""
-    count = dict(good=0, damaged=0, missing=0, got=0, lost=0, reboots=0, entries=0)
+    count = dict(good=0, damaged=0, missing=0, got=0, lost=0, restarts=0, entries=0)
     last = None       # keys of the newest report
     fresh = False     # a boot began
     seen = False
@@ -54,14 +54,14 @@ def recount_lines(lines):
         count["good"] += 1
         word, *pairs = text.decode("ascii").split(" ")
         if word == "boot":
-            count["reboots"] += 1 if seen else 0
+            count["restarts"] += 1 if seen else 0
             fresh, refused, seen = True, 0, True
             continue
         if word != "rx":
             continue
         keys = dict(pair.split("=", 1) for pair in pairs)
         if last is not None and not fresh and int(keys["t"]) < int(last["t"]):
-            count["reboots"] += 1
+            count["restarts"] += 1
             fresh = True
         seen = True
         pattern = keys.get("pat", "")
@@ -91,7 +91,7 @@ def main():
         told = json.loads(log.with_suffix(".json").read_text())
         theirs = dict(good=told["lines"]["good"], damaged=told["lines"]["damaged"],
                       missing=told["lines"]["missing"], got=told["packets"]["got"],
-                      lost=told["packets"]["lost"], reboots=told["reboots"]["receiver"],
+                      lost=told["packets"]["lost"], restarts=told["restarts"]["receiver"],
                       entries=told["failsafe"]["entries"])
         theirs = {key: value or 0 for key, value in theirs.items()}
         compared += 1

@@ -26,8 +26,8 @@ import zlib
 
 ANSWER, USAGE, TROUBLE = 0, 2, 3
 SVG = "{http://www.w3.org/2000/svg}"
-WHATS = ("loss", "channels", "supply", "silences", "band")
-EXPECTED = (("failsafe", "loss", []), ("busy", "loss", ["--ascii"]), ("busy", "silences", []),
+WHATS = ("loss", "channels", "supply", "outages", "band")
+EXPECTED = (("failsafe", "loss", []), ("busy", "loss", ["--ascii"]), ("busy", "outages", []),
             ("weak", "supply", []), ("survey", "band", []), ("damaged", "loss", []),
             ("bare", "channels", []),
             ("reduced", "walk", ["--switch", "6", "--plan", "2,4,6,8,10,12,16,20"]),
@@ -120,7 +120,7 @@ def test_roads():
     shutil.copy(fixtures / "failsafe.log", work / "a" / "pond")
     done = run("record", fixtures / "failsafe.log", "--out", work / "b" / "pond")
     check(done.returncode == ANSWER, done.stderr.decode())
-    for what in ("loss", "supply", "silences"):
+    for what in ("loss", "supply", "outages"):
         for folder in "ab":
             expect(ANSWER, "", "chart", work / folder / "pond", "--what", what, "--out",
                    work / folder / "out.svg", "--force")

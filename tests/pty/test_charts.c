@@ -47,7 +47,7 @@ static void shows_what_was_replayed(void **state) {
     struct world *w = *state;
     put_scene(w, "demo", "demo.log");
     char *mean = line_with(w, "Mean loss", WORDS("chart", "demo.log", "--what", "loss"));
-    char *longest = line_with(w, "longest", WORDS("chart", "demo.log", "--what", "silences"));
+    char *longest = line_with(w, "longest", WORDS("chart", "demo.log", "--what", "outages"));
     world_run(w, plain, WORDS("replay", "demo.log", "--mute", "--pace", "0"));
     world_shows(w, "at the end");
     world_shows(w, "ch1");
@@ -58,15 +58,15 @@ static void shows_what_was_replayed(void **state) {
     world_state(w, "linked");
     world_lacks(w, "ch1");
     term_send(w->term, "c");
-    world_shows_row(w, WORDS("How long the silences were", "2 of 6"));
+    world_shows_row(w, WORDS("How long the outages were", "2 of 6"));
     world_shows(w, longest);
     term_send(w->term, "\033OC"); /* Right */
     world_shows_row(w, WORDS("Supply over time", "3 of 6"));
     term_send(w->term, "\033OD");
-    world_shows_row(w, WORDS("How long the silences were", "2 of 6"));
+    world_shows_row(w, WORDS("How long the outages were", "2 of 6"));
     term_send(w->term, "?");
     world_shows_row(w, WORDS("Left", "the chart before"));
-    world_shows_row(w, WORDS("f", "far view, read from 3 m"));
+    world_shows_row(w, WORDS("f", "big view, read from 3 m"));
     world_lacks(w, "10 s back"); /* Left is the chart's */
     term_send(w->term, "\033");  /* closes the help, not the chart */
     world_hides(w, "the chart before");
@@ -180,7 +180,7 @@ static void goes_on_in_the_live_console(void **state) {
     world_line(w, "say that was the last line");
     free(world_file_holds(w, "run.csv", "that was the last line"));
     term_send(w->term, "\033OC");
-    world_shows(w, "0 silences longer than");
+    world_shows(w, "0 outages longer than");
     term_send(w->term, "\033OD");
     world_shows(w, "None lost: at most");
     world_shows(w, "0.6"); /* of the axis while nothing was lost */
@@ -205,7 +205,7 @@ static void says_which_key_would_tell(void **state) {
     static const struct {
         const char *key, *says;
     } rows[] = {{"c", "Loss is unknown without"},
-                {"c", "Silences are unknown without"},
+                {"c", "Outages are unknown without"},
                 {"c", "have no mv and no mvmin"},
                 {"c", "mark stops with s in the console"},
                 {"c", "prints one as air lines"}};

@@ -418,7 +418,7 @@ def test_for_and_speed():
     changes = [r["note"] for r in rows(out) if r["kind"] == "port"]
     check(changes[0].startswith("opened") and changes[1].startswith("speed"), changes)
     check(rows(out)[-1]["note"] == "time is up", rows(out)[-1])
-    check(figures(out)["reboots"]["receiver"] == 0, "looking for the speed made a restart")
+    check(figures(out)["restarts"]["receiver"] == 0, "looking for the speed made a restart")
 
 
 def capture(scene, seed):

@@ -167,7 +167,7 @@ static void begins_every_trial_by_y(void **state) {
         term_send(w->term, "y");
         world_hides(w, "Leave the trial?");
         term_send(w->term, "v");
-        world_shows(w, "happenings");
+        world_shows(w, "events");
     }
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         term_send(w->term, "v");
@@ -178,7 +178,7 @@ static void begins_every_trial_by_y(void **state) {
         world_hides(w, rows[i].gate);
         world_shows(w, "not shown");
         term_send(w->term, "v");
-        world_shows(w, "happenings");
+        world_shows(w, "events");
     }
 }
 

@@ -75,8 +75,8 @@ static const struct stretch {
     const char *more;
 } stretches[] = {
     {"linked", 5, 5, 5, 0, "fs=0"},
-    {"thin", 5, 60, 4, 1, "fs=0"}, /* 20 % lost, far above the 5 % that is thin by default */
-    {"silent", 10, 10, 0, 0, "fs=0"},
+    {"lossy", 5, 60, 4, 1, "fs=0"}, /* 20 % lost, far above the 5 % that is thin by default */
+    {"outage", 10, 10, 0, 0, "fs=0"},
     {"failsafe", 10, 10, 0, 0, "fs=1"},
     {"locked", 5, 5, 5, 0, "fs=0 lock=1"},
 };
@@ -108,7 +108,7 @@ static void shows_states_without_packets(void **state) {
     static const struct {
         const char *word, *line;
     } rows[] = {
-        {"never heard", "rx n=1 t=5000 ch=1500,1500,1000 got=0 lost=0 fs=1"},
+        {"no packets yet", "rx n=1 t=5000 ch=1500,1500,1000 got=0 lost=0 fs=1"},
         {"unknown", "1500,1480,1000"},
         {"unknown", "aileron:1500\televator:1480\tthrottle:1000"},
         {"unknown", "rx ch=1500,1480,1000"},
@@ -473,7 +473,7 @@ static void runs_a_command_on_alarm(void **state) {
     world_reports(w, 5, 5, 0, "fs=0");
     world_reports(w, 10, 0, 0, "fs=1");
     free(world_file_holds(w, "alarms", "<failsafe>"));
-    char *text = world_file_holds(w, "alarms", "<silence>");
+    char *text = world_file_holds(w, "alarms", "<outage>");
     assert_null(strstr(text, "<supply>"));
     free(text);
     for (int i = 0; i < 400 && term_bells(w->term) == 0; i++)

@@ -315,7 +315,7 @@ static void every_trial_only_draws(void **state) {
 /* A firmware's name in the question whether this is the right board, and on the page after a yes;
  * every other one is the receiver's own again. */
 static void a_question_only_draws(void **state) {
-    static const char *const names[] = {"%s%n%1000d%s", "tug-harbour-3", "\\x1b[31m$(reboot)`x`",
+    static const char *const names[] = {"%s%n%1000d%s", "tug-harbour-3", "\\x1b[31m$(restart)`x`",
                                         "tug-harbour-3", "<b>&amp;\"',;=\"</b>"};
     struct world *w = *state;
     begin(w);

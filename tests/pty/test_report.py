@@ -38,7 +38,7 @@ SAID = {
     "weak": ("supply", "No: the receiver browned out"),
     "calm": ("supply", "Yes, as far as was seen"),
     "survey": ("carrier", "is the quietest"),
-    "image": ("silent", "it hadn't come back"),
+    "image": ("outage", "it hadn't come back"),
 }
 RARE = ("a link?", "yours?", "possible?")  # what isn't asked where it isn't meant
 VOID = {"meta", "link"}

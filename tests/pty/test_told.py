@@ -65,7 +65,7 @@ def told_drops(text, drops, what):
     for row, drop in zip(listed, drops):
         kind = ("restart" if drop["receiver_restart"] else
                 "tx start" if drop["transmitter_restart"] else
-                "amnesia" if drop["amnesia"] else "outage" if drop["outage"] else "losses")
+                "settings lost" if drop["settings_lost"] else "outage" if drop["outage"] else "losses")
         if row != (kind, str(drop["length_ms"]), str(drop["lost"])):
             raise SystemExit(f"{what}: {row} for {drop}")
 

@@ -129,11 +129,11 @@ static void guides_through_failsafe(void **state) {
         term_send(w->term, " ");
     world_shows(w, "A clean bench result");
     term_send(w->term, "\033");
-    world_shows(w, "happenings");
+    world_shows(w, "events");
     term_send(w->term, "v");
     world_shows_row(w, WORDS("1", "failsafe", "passed"));
     term_send(w->term, "q");
-    world_shows(w, "happenings");
+    world_shows(w, "events");
     term_send(w->term, "q");
     assert_int_equal(term_wait_end(w->term), 0);
     free(lines);
@@ -183,7 +183,7 @@ static void leaves_when_asked(void **state) {
     term_send(w->term, "y");
     world_shows(w, "Left before its end");
     term_send(w->term, "q");
-    world_shows(w, "happenings");
+    world_shows(w, "events");
     term_send(w->term, "q");
     assert_int_equal(term_wait_end(w->term), 0);
     free(lines);
@@ -238,7 +238,7 @@ static void replays_trials(void **state) {
     world_shows(w, "Propeller off"); /* the pane follows the rows */
     world_lacks(w, "yes, it is so");
     term_send(w->term, "\033OF"); /* End */
-    world_shows(w, "happenings");
+    world_shows(w, "events");
     term_send(w->term, "v");
     world_shows_row(w, WORDS("failsafe", "not shown"));
     term_send(w->term, "1");

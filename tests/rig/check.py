@@ -111,17 +111,17 @@ class Scene:
         self.packets = outcomes.count("o"), outcomes.count("x")
 
     def check_restarts(self):
-        reboots = self.figures["reboots"]
-        causes = {self.cause: self.reboots} if self.reboots else {}
+        restarts = self.figures["restarts"]
+        causes = {self.cause: self.restarts} if self.restarts else {}
         starts = [cause for _, cause in self.truth.starts("rx")]
-        self.expect("starts of the receiver, as run", starts, ["power"] + [self.cause] * self.reboots)
-        self.expect("reboots", reboots["receiver"], self.reboots)
-        self.expect("causes", reboots["causes"], causes)
-        self.expect("starts of the transmitter", reboots["transmitter"],
+        self.expect("starts of the receiver, as run", starts, ["power"] + [self.cause] * self.restarts)
+        self.expect("restarts", restarts["receiver"], self.restarts)
+        self.expect("causes", restarts["causes"], causes)
+        self.expect("starts of the transmitter", restarts["transmitter"],
                     self.tx_starts if self.heard else None)
 
-    def silences(self):
-        """Silences of the truth that call for failsafe: last packet before, first one after."""
+    def outages(self):
+        """Outages of the truth that call for failsafe: last packet before, first one after."""
         times = [at for at, _ in self.truth.reads]
         times += [self.ms * TICKS_MS] if times else []
         for before, after in zip(times, times[1:]):
@@ -130,12 +130,12 @@ class Scene:
                 yield before, after
 
     def check_failsafes(self):
-        failsafe, silences = self.figures["failsafe"], list(self.silences())
-        silences = silences if self.heard else []
+        failsafe, outages = self.figures["failsafe"], list(self.outages())
+        outages = outages if self.heard else []
         self.expect("failsafes", failsafe["entries"], self.failsafes)
-        self.expect("silences, as run", len(silences), self.failsafes)
+        self.expect("outages, as run", len(outages), self.failsafes)
         self.delays = []
-        for event, (before, after) in zip(failsafe["events"], silences):
+        for event, (before, after) in zip(failsafe["events"], outages):
             if [w for at, w in self.truth.pulses[3] if at < before][-1] == TICKS_MS:
                 continue  # low before: nothing to see
             safe = next(at - width for at, width in self.truth.pulses[3]
@@ -229,7 +229,7 @@ class Scene:
         lines = self.figures["lines"]
         torn = {"torn at the end", "cut by restart", "boot text"}
         self.expect("damage", set(lines["reasons"]) - torn, set())
-        self.expect_within("damaged lines", 0, lines["damaged"], 2 + 2 * self.reboots)
+        self.expect_within("damaged lines", 0, lines["damaged"], 2 + 2 * self.restarts)
         self.expect("lines missing", lines["missing"], 0)
 
     def check_identity(self):
@@ -295,10 +295,10 @@ class Scene:
         return {key for key in keys if rx.get(key) != tx.get(key)}
 
     def check_forgot(self):
-        self.expect("radio forgot, times", self.figures["radio"]["amnesias"], 2)
+        self.expect("radio forgot, times", self.figures["radio"]["settings_lost"], 2)
 
     def check_torn(self):
-        self.expect("radio forgot, times", self.figures["radio"]["amnesias"], 4)
+        self.expect("radio forgot, times", self.figures["radio"]["settings_lost"], 4)
         self.expect("refused", self.figures["packets"]["refused"], 4)
 
     def check_shorter(self):
@@ -442,7 +442,7 @@ class Scene:
     def row(self):
         got, lost = self.packets
         text = f"{self.name:10} {got:5} got {lost:4} lost {self.figures['packets']['refused']:4} refused"
-        text += f"  {self.reboots} reboots  {self.compared:5} stick values"
+        text += f"  {self.restarts} restarts  {self.compared:5} stick values"
         text += f"  {self.pulses:5} pulses, worst {self.deviation / 16:.4f} us"
         for low, delay, high in self.delays:
             text += f"  failsafe {delay:.1f} ms in {low}..{high}"
@@ -464,15 +464,15 @@ class ByChance(Scene):
 
     def check_restarts(self):
         causes = [cause for _, cause in self.truth.starts("rx")][1:]
-        self.reboots = len(causes)
-        self.expect("reboots", self.figures["reboots"]["receiver"], self.reboots)
-        self.expect("causes", self.figures["reboots"]["causes"], dict(collections.Counter(causes)))
+        self.restarts = len(causes)
+        self.expect("restarts", self.figures["restarts"]["receiver"], self.restarts)
+        self.expect("causes", self.figures["restarts"]["causes"], dict(collections.Counter(causes)))
         heard = [self.truth.era("tx", self.truth.begin[tag]) for _, tag in self.truth.reads]
-        self.expect("starts of the transmitter", self.figures["reboots"]["transmitter"],
+        self.expect("starts of the transmitter", self.figures["restarts"]["transmitter"],
                     sum(a != b for a, b in zip(heard, heard[1:])))
 
     def check_failsafes(self):
-        """Those that must have come, and those that may have: a silence of the very limit, or one
+        """Those that must have come, and those that may have: an outage of the very limit, or one
         that the receiver's stop ended before it could report."""
         must = may = 0
         ends = sorted([at for at, _ in self.truth.reads] + self.truth.stops + [self.ms * TICKS_MS])
@@ -546,7 +546,7 @@ def check_terminal(world, scene):
         done = subprocess.run([world.airleash, "figures", "--json", path], check=True,
                               capture_output=True)
         figures.append(json.loads(done.stdout))
-    for key in ("packets", "reboots", "failsafe", "channels"):
+    for key in ("packets", "restarts", "failsafe", "channels"):
         if figures[0][key] != figures[1][key]:
             faults.append(f"{key}: {figures[1][key]} on the terminal, {figures[0][key]} in the file")
     if figures[0]["packets"]["got"] < 50:

@@ -42,8 +42,8 @@ enum {
     QUANTUM = 10 * TICKS_US,
     PATH_DB = 55, /* -55 dBm at full power: 9 dB above the carrier bit's threshold */
     TX_ON_MS = 37,
-    SILENCE_MS = 300, /* below failsafe's limit */
-    STEP_MS = 500,    /* of the sticks */
+    OUTAGE_MS = 300, /* below failsafe's limit */
+    STEP_MS = 500,   /* of the sticks */
     LOW_UNTIL_MS = 1500
 };
 
@@ -245,7 +245,7 @@ static void pace(const struct timespec *began, int64_t ticks) {
 }
 
 static void run_scene(struct rig *r) {
-    int64_t end = r->scene->ms * (int64_t)TICKS_MS, off = end - (int64_t)SILENCE_MS * TICKS_MS;
+    int64_t end = r->scene->ms * (int64_t)TICKS_MS, off = end - (int64_t)OUTAGE_MS * TICKS_MS;
     int64_t on = (int64_t)TX_ON_MS * TICKS_MS, piece = r->pty >= 0 ? TICKS_MS : end;
     struct timespec began;
     clock_gettime(CLOCK_MONOTONIC, &began);
@@ -368,11 +368,11 @@ static int list(void) {
     for (unsigned i = 0; i < scene_count; i++) {
         const struct scene *s = &scenes[i];
         printf("{\"name\":\"%s\",\"legend\":\"%s\",\"receiver\":\"%s\",\"transmitter\":\"%s\","
-               "\"ms\":%u,\"reboots\":%u,\"tx_starts\":%u,\"cause\":\"%s\",\"heard\":%u,"
+               "\"ms\":%u,\"restarts\":%u,\"tx_starts\":%u,\"cause\":\"%s\",\"heard\":%u,"
                "\"refused\":%u,\"failsafes\":%u,\"reinits\":%u,\"reg\":\"%s\",\"loss\":%u,"
                "\"by_hand\":%u}\n",
                s->name, s->legend, s->receiver ? s->receiver : "",
-               s->transmitter ? s->transmitter : "", s->ms, s->expect.reboots, s->expect.tx_starts,
+               s->transmitter ? s->transmitter : "", s->ms, s->expect.restarts, s->expect.tx_starts,
                s->expect.cause ? s->expect.cause : "", s->expect.heard, s->expect.refused,
                s->expect.failsafes, s->expect.reinits, s->expect.reg ? s->expect.reg : "ok",
                s->expect.loss, s->expect.by_hand);

@@ -55,7 +55,7 @@ const struct scene scenes[] = {
                {8000 + QUIET, RX_SUPPLY, 1500, 0, 0},
                {8020 + QUIET, RX_SUPPLY, 5000, 0, 0},
                {8200 + QUIET, AIR_LOSS, LOSS_NONE, 0, 0}},
-     .expect = {.heard = true, .reboots = 2, .cause = "brownout"}},
+     .expect = {.heard = true, .restarts = 2, .cause = "brownout"}},
     {.name = "power",
      .legend = "the receiver is switched off and on",
      .ms = 9000,
@@ -63,7 +63,7 @@ const struct scene scenes[] = {
                {4000 + QUIET, RX_SUPPLY, 0, 0, 0},
                {4500, RX_SUPPLY, 5000, 0, 0},
                {4501, AIR_LOSS, LOSS_NONE, 0, 0}},
-     .expect = {.heard = true, .reboots = 1, .cause = "power"}},
+     .expect = {.heard = true, .restarts = 1, .cause = "power"}},
     {.name = "forgot",
      .legend = "the radio alone loses its supply for 5 ms, twice",
      .ms = 10000,
@@ -103,14 +103,14 @@ const struct scene scenes[] = {
      .event = {{4000, AIR_LOSS, LOSS_ALL, 0, 0},
                {4000 + QUIET, RX_HANG, 0, 0, 0},
                {4000 + QUIET + 1, AIR_LOSS, LOSS_NONE, 0, 0}},
-     .expect = {.heard = true, .reboots = 1, .cause = "watchdog"}},
+     .expect = {.heard = true, .restarts = 1, .cause = "watchdog"}},
     {.name = "button",
      .legend = "the receiver's reset button",
      .ms = 7000,
      .event = {{3000, AIR_LOSS, LOSS_ALL, 0, 0},
                {3000 + QUIET, RX_RESET, 0, 0, 0},
                {3000 + QUIET + 1, AIR_LOSS, LOSS_NONE, 0, 0}},
-     .expect = {.heard = true, .reboots = 1, .cause = "reset"}},
+     .expect = {.heard = true, .restarts = 1, .cause = "reset"}},
     {.name = "address",
      .legend = "the transmitter has another address",
      .transmitter = "address",
@@ -243,7 +243,7 @@ static uint32_t dice(struct making *m, uint32_t from, uint32_t to) {
     return from + (m->seed >> 8) % (to - from + 1);
 }
 
-static void add(struct making *m, enum happening what, int32_t a, int32_t b, int32_t c) {
+static void add(struct making *m, enum log_entry what, int32_t a, int32_t b, int32_t c) {
     m->scene->event[m->events++] = (struct event){m->ms, what, a, b, c};
 }
 

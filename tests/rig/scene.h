@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-enum happening {
+enum log_entry {
     AIR_LOSS,     /* a: enum loss_kind, b and c: its numbers */
     AIR_RESIZE,   /* payloads of the transmitter grow by a bytes */
     AIR_CARRIER,  /* a: channel, b: dBm, c: per cent of each 20.5 ms; 0 ends it */
@@ -26,7 +26,7 @@ enum happening {
 
 struct event {
     uint32_t ms;
-    enum happening what;
+    enum log_entry what;
     int32_t a, b, c;
 };
 
@@ -39,9 +39,9 @@ struct scene {
     bool steady; /* the sticks rest but for the events; else they step every 500 ms */
     struct event event[SCENE_EVENTS]; /* ends with ms == 0 */
     struct {
-        uint8_t reboots, tx_starts; /* besides the first */
-        const char *cause;          /* of the reboots */
-        bool heard;                 /* anything at all */
+        uint8_t restarts, tx_starts; /* besides the first */
+        const char *cause;           /* of the restarts */
+        bool heard;                  /* anything at all */
         bool refused;
         uint8_t failsafes; /* entered, once there was a link */
         uint8_t reinits;

@@ -9,7 +9,7 @@
 #include "telemetry/telemetry.h"
 #include "view/page.h"
 
-enum { SILENCES = 1, SUPPLY, WALK, BAND, CHANNELS }; /* presses of Right */
+enum { OUTAGES = 1, SUPPLY, WALK, BAND, CHANNELS }; /* presses of Right */
 
 static const struct shot {
     const char *name, *scene; /* NULL: nothing came */
@@ -21,7 +21,7 @@ static const struct shot {
     {"chart-early", "demo", 4, 0, 0, REPLAY_NONE, false},
     {"chart-down", "demo", 210, 0, 5, REPLAY_NONE, false},
     {"chart-replay", "demo", 100, 0, 0, REPLAY_RUNNING, true},
-    {"chart-silences", "demo", 210, SILENCES, 0, REPLAY_NONE, false},
+    {"chart-outages", "demo", 210, OUTAGES, 0, REPLAY_NONE, false},
     {"chart-supply", "demo", 210, SUPPLY, 0, REPLAY_NONE, false},
     {"chart-walk", "walk", 250, WALK, 0, REPLAY_NONE, false},
     {"chart-band", "survey", 30, BAND, 0, REPLAY_NONE, false},
@@ -30,7 +30,7 @@ static const struct shot {
     {"chart-help", "demo", 210, 0, 0, REPLAY_NONE, false},
     {"chart-help-replay", "demo", 100, 0, 0, REPLAY_PAUSED, false},
     {"chart-no-loss", "bare", 30, 0, 0, REPLAY_NONE, false},
-    {"chart-no-silences", "bare", 30, SILENCES, 0, REPLAY_NONE, false},
+    {"chart-no-outages", "bare", 30, OUTAGES, 0, REPLAY_NONE, false},
     {"chart-no-supply", "bare", 30, SUPPLY, 0, REPLAY_NONE, false},
     {"chart-no-walk", "demo", 30, WALK, 0, REPLAY_NONE, false},
     {"chart-no-band", "demo", 30, BAND, 0, REPLAY_NONE, false},

@@ -3,10 +3,10 @@
 #include <stdio.h>
 #include <string.h>
 
-static void happen(struct scene *sc, enum happening_kind kind, int64_t at_ms, int64_t a, int64_t b,
+static void happen(struct scene *sc, enum log_entry_kind kind, int64_t at_ms, int64_t a, int64_t b,
                    const char *text) {
-    struct happening *h = &sc->happening[sc->s.happenings++ % HAPPENINGS_MAX];
-    *h = (struct happening){.kind = kind, .at_ms = at_ms, .host_us = TIME_UNKNOWN, .a = a, .b = b};
+    struct log_entry *h = &sc->log_entry[sc->s.log_entries++ % LOG_ENTRIES_MAX];
+    *h = (struct log_entry){.kind = kind, .at_ms = at_ms, .host_us = TIME_UNKNOWN, .a = a, .b = b};
     snprintf(h->text, sizeof h->text, "%s", text);
 }
 
@@ -51,20 +51,20 @@ static void calm_channels(struct scene *sc) {
     minute(sc, "          0000000000000000000000100000000030000000000000000100");
 }
 
-static void calm_happenings(struct scene *sc) {
-    sc->s.happening = sc->happening;
-    happen(sc, HAPPENING_PORT_OPENED, 0, 0, 0, "");
-    happen(sc, HAPPENING_RECEIVER_REBOOT, 120, BOOT_RESET, 1, "");
-    happen(sc, HAPPENING_FIRMWARE, 180, 0, 0, "tug-rx-1.4");
-    happen(sc, HAPPENING_FIRST_PACKET, 1240, 0, 0, "");
-    happen(sc, HAPPENING_MARK, 401200, MARK_STOP, 4000, "");
-    happen(sc, HAPPENING_SILENCE_BEGAN, 431050, 0, 0, "");
-    happen(sc, HAPPENING_FAILSAFE_ENTERED, 431350, 1, 0, "");
-    happen(sc, HAPPENING_SILENCE_ENDED, 432550, 1500, 0, "");
-    happen(sc, HAPPENING_FAILSAFE_LEFT, 432600, 1250, 0, "");
-    happen(sc, HAPPENING_LINES_MISSING, 520050, 3, 0, "");
-    happen(sc, HAPPENING_MARK, 611000, MARK_FACING, -1, "bow to the jetty");
-    happen(sc, HAPPENING_DAMAGE, 700400, DAMAGE_BAD_CHECKSUM, 2, "");
+static void calm_log_entries(struct scene *sc) {
+    sc->s.log_entry = sc->log_entry;
+    happen(sc, LOG_ENTRY_PORT_OPENED, 0, 0, 0, "");
+    happen(sc, LOG_ENTRY_RECEIVER_RESTART, 120, BOOT_RESET, 1, "");
+    happen(sc, LOG_ENTRY_FIRMWARE, 180, 0, 0, "tug-rx-1.4");
+    happen(sc, LOG_ENTRY_FIRST_PACKET, 1240, 0, 0, "");
+    happen(sc, LOG_ENTRY_MARK, 401200, MARK_STOP, 4000, "");
+    happen(sc, LOG_ENTRY_OUTAGE_BEGAN, 431050, 0, 0, "");
+    happen(sc, LOG_ENTRY_FAILSAFE_ENTERED, 431350, 1, 0, "");
+    happen(sc, LOG_ENTRY_OUTAGE_ENDED, 432550, 1500, 0, "");
+    happen(sc, LOG_ENTRY_FAILSAFE_LEFT, 432600, 1250, 0, "");
+    happen(sc, LOG_ENTRY_LINES_MISSING, 520050, 3, 0, "");
+    happen(sc, LOG_ENTRY_MARK, 611000, MARK_FACING, -1, "bow to the jetty");
+    happen(sc, LOG_ENTRY_DAMAGE, 700400, DAMAGE_BAD_CHECKSUM, 2, "");
 }
 
 static void calm_page(struct page *p) {
@@ -91,7 +91,7 @@ static void calm_figures(struct scene *sc) {
     s->last_1s = (struct packet_count){50, 0, true, false, false, 0, 0};
     s->refused_known = true;
     s->refused = 3;
-    s->silence_ms = 12;
+    s->outage_ms = 12;
     s->outstanding_known = true;
     s->outages = 4;
     s->outage_limit_ms = 100;
@@ -104,8 +104,8 @@ static void calm_figures(struct scene *sc) {
     s->missing_known = true;
     s->line_hz = 20;
     s->byte_hz = 4100;
-    s->opening_reboots = 1;
-    s->transmitter_reboots_known = true;
+    s->opening_restarts = 1;
+    s->transmitter_restarts_known = true;
     s->failsafe_known = s->lock_known = true;
     s->failsafe_entries = s->failsafe_count = 1;
     sc->failsafe[0] = (struct failsafe_event){{431300, 431350},
@@ -134,7 +134,7 @@ static void calm_figures(struct scene *sc) {
 static void make_calm(struct scene *sc) {
     calm_figures(sc);
     calm_channels(sc);
-    calm_happenings(sc);
+    calm_log_entries(sc);
     calm_page(&sc->p);
 }
 
@@ -148,7 +148,7 @@ static void make_failsafe(struct scene *sc) {
     sc->failsafe[1] = (struct failsafe_event){
         {751000, 751050}, {TIME_UNKNOWN, TIME_UNKNOWN}, false,
         TIME_UNKNOWN,     {TIME_UNKNOWN, TIME_UNKNOWN}, {TIME_UNKNOWN, TIME_UNKNOWN}};
-    s->silence_ms = 3550;
+    s->outage_ms = 3550;
     s->silent_at_end = true;
     s->outstanding = 177;
     s->outages_unsure = 2;
@@ -159,32 +159,32 @@ static void make_failsafe(struct scene *sc) {
     s->channel[0].value = 1500;
     s->channel[0].input = 1612;
     s->channel[1].input = 1950;
-    s->alarm[ALARM_FAILSAFE] = s->alarm[ALARM_SILENCE] = true;
+    s->alarm[ALARM_FAILSAFE] = s->alarm[ALARM_OUTAGE] = true;
     minute(sc, "          000000000000000000000010000000003000000001235790xxxx");
-    happen(sc, HAPPENING_SILENCE_BEGAN, 750800, 0, 0, "");
-    happen(sc, HAPPENING_FAILSAFE_ENTERED, 751050, 1, 0, "");
+    happen(sc, LOG_ENTRY_OUTAGE_BEGAN, 750800, 0, 0, "");
+    happen(sc, LOG_ENTRY_FAILSAFE_ENTERED, 751050, 1, 0, "");
 }
 
-/* A short silence, still within the failsafe's delay. */
+/* A short outage, still within the failsafe's delay. */
 static void make_silent(struct scene *sc) {
     make_calm(sc);
-    sc->s.state = STATE_SILENT;
-    sc->s.silence_ms = 430;
+    sc->s.state = STATE_OUTAGE;
+    sc->s.outage_ms = 430;
     sc->s.outstanding = 21;
     sc->s.silent_at_end = true;
     sc->s.longest_gap_ms = 430;
     sc->s.longest_at_ms = 753820;
     sc->s.last_1s = (struct packet_count){28, 1, true, false, false, 0, 0};
     minute(sc, "          00000000000000000000001000000000300000000000000012xx");
-    happen(sc, HAPPENING_SILENCE_BEGAN, 753920, 0, 0, "");
-    happen(sc, HAPPENING_ALARM, 753920, ALARM_SILENCE, 1, "");
+    happen(sc, LOG_ENTRY_OUTAGE_BEGAN, 753920, 0, 0, "");
+    happen(sc, LOG_ENTRY_ALARM, 753920, ALARM_OUTAGE, 1, "");
 }
 
 /* Walking away with reduced power and a tired battery: loss above the limit. */
 static void make_thin(struct scene *sc) {
     make_calm(sc);
     struct snapshot *s = &sc->s;
-    s->state = STATE_THIN;
+    s->state = STATE_LOSSY;
     s->last_10s = (struct packet_count){430, 70, true, false, false, 0, 0};
     s->last_1s = (struct packet_count){36, 14, true, false, false, 0, 0};
     s->supply_mv = 3920;
@@ -193,15 +193,15 @@ static void make_thin(struct scene *sc) {
     s->transmitter_mv = s->transmitter_low_mv = 6810;
     s->alarm[ALARM_SUPPLY] = s->alarm[ALARM_LOSS] = true;
     s->registers = REGISTERS_DEFAULT;
-    s->receiver_reboots = 3;
-    s->alarm[ALARM_RECEIVER_REBOOT] = true;
+    s->receiver_restarts = 3;
+    s->alarm[ALARM_RECEIVER_RESTART] = true;
     sc->p.reduced_power = true;
     minute(sc, "000000000001002010200301021300402130020310240300213103121334");
-    happen(sc, HAPPENING_SUPPLY_DIP, 741000, 3410, 0, "");
-    happen(sc, HAPPENING_RECEIVER_REBOOT, 741300, BOOT_BROWNOUT, 0, "");
-    happen(sc, HAPPENING_REGISTERS, 741900, REGISTERS_DEFAULT, 0, "");
-    happen(sc, HAPPENING_POWER_STEP, 745000, 1, 4, "reduced");
-    happen(sc, HAPPENING_ALARM, 746000, ALARM_LOSS, 1, "");
+    happen(sc, LOG_ENTRY_SUPPLY_DIP, 741000, 3410, 0, "");
+    happen(sc, LOG_ENTRY_RECEIVER_RESTART, 741300, BOOT_BROWNOUT, 0, "");
+    happen(sc, LOG_ENTRY_REGISTERS, 741900, REGISTERS_DEFAULT, 0, "");
+    happen(sc, LOG_ENTRY_POWER_STEP, 745000, 1, 4, "reduced");
+    happen(sc, LOG_ENTRY_ALARM, 746000, ALARM_LOSS, 1, "");
 }
 
 /* Any sketch's bare numbers: the outputs are known, nothing else is. */
@@ -211,7 +211,7 @@ static void make_bare(struct scene *sc) {
     s->link_time_rough = true;
     s->live = true;
     s->lines_age_ms = 30;
-    s->uptime_ms = s->silence_ms = s->longest_gap_ms = TIME_UNKNOWN;
+    s->uptime_ms = s->outage_ms = s->longest_gap_ms = TIME_UNKNOWN;
     s->longest_low_ms = s->longest_at_ms = TIME_UNKNOWN;
     s->state = STATE_UNKNOWN;
     s->bare = true;
@@ -228,9 +228,9 @@ static void make_bare(struct scene *sc) {
         s->channel[i].has_input = false;
     }
     minute(sc, "                                                            ");
-    s->happening = sc->happening;
-    happen(sc, HAPPENING_PORT_OPENED, TIME_UNKNOWN, 0, 0, "");
-    sc->happening[0].host_us = 0;
+    s->log_entry = sc->log_entry;
+    happen(sc, LOG_ENTRY_PORT_OPENED, TIME_UNKNOWN, 0, 0, "");
+    sc->log_entry[0].host_us = 0;
     sc->p.source = "/dev/serial/by-id/usb-harbour_tug_receiver_board_0042-if00-port0";
     sc->p.replay_length_us = TIME_UNKNOWN;
 }
@@ -238,14 +238,14 @@ static void make_bare(struct scene *sc) {
 /* The port is open, and nothing comes. */
 static void make_nothing(struct scene *sc) {
     struct snapshot *s = &sc->s;
-    s->link_ms = s->now_ms = s->uptime_ms = s->silence_ms = TIME_UNKNOWN;
+    s->link_ms = s->now_ms = s->uptime_ms = s->outage_ms = TIME_UNKNOWN;
     s->longest_gap_ms = s->longest_low_ms = s->longest_at_ms = TIME_UNKNOWN;
     s->live = true;
     s->lines_age_ms = TIME_UNKNOWN;
     s->state = STATE_NO_LINES;
     s->span_low = 1000;
     s->span_high = 2000;
-    s->happening = sc->happening;
+    s->log_entry = sc->log_entry;
     sc->p.source = "/dev/ttyUSB0";
     sc->p.sound = true;
     sc->p.replay_length_us = TIME_UNKNOWN;
@@ -281,7 +281,7 @@ static void make_repeating(struct scene *sc) {
     sc->s.reports_repeat = true;
     sc->s.last_1s.known = sc->s.last_10s.known = false;
     sc->s.alarm[ALARM_NO_REPORTS] = true;
-    happen(sc, HAPPENING_ALARM, 751250, ALARM_NO_REPORTS, 1, "");
+    happen(sc, LOG_ENTRY_ALARM, 751250, ALARM_NO_REPORTS, 1, "");
 }
 
 /* Sixteen outputs, more than a small screen has rows for. */

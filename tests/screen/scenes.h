@@ -8,7 +8,7 @@
 struct scene {
     struct snapshot s;
     struct page p;
-    struct happening happening[HAPPENINGS_MAX];
+    struct log_entry log_entry[LOG_ENTRIES_MAX];
     struct failsafe_event failsafe[4];
     struct walk walk;
     struct walk_view walk_view;

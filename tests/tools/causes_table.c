@@ -39,7 +39,7 @@ struct row {
 
 static const struct row rows[] = {
     {"weak", {CAUSE_MOVE, CAUSE_SUPPLY, CAUSE_BROWNOUT, -1}, 2, true},
-    {"sag", {CAUSE_MOVE, CAUSE_SUPPLY, CAUSE_AMNESIA, CAUSE_BROWNOUT, -1}, 3, true},
+    {"sag", {CAUSE_MOVE, CAUSE_SUPPLY, CAUSE_SETTINGS_LOST, CAUSE_BROWNOUT, -1}, 3, true},
     {"loose", {CAUSE_TRANSMITTER, -1}, -1, true},
     {"busy", {CAUSE_INTERFERENCE, -1}, -1, false},
     {"beacon", {CAUSE_RHYTHM, CAUSE_INTERFERENCE, -1}, -1, false},

@@ -34,7 +34,7 @@ KILLED = re.compile(rb"runtime error|AddressSanitizer|LeakSanitizer|MemorySaniti
 HUNG_S = 60
 ROWS = (5, 20, 60, 150, 400)  # how many are taken, at most
 
-CHARTS = ("loss channels supply silences walk paper band trials").split()
+CHARTS = ("loss channels supply outages walk paper band trials").split()
 # FILE is the mutated input, OTHER a whole one, CARD the model file, OUT a new file.
 COMMANDS = [
     "figures FILE", "figures --all FILE", "figures --json FILE", "figures --json --card CARD FILE",

@@ -345,7 +345,7 @@ def check_recording(page, program, source, folder):
 
 
 # Objects whose keys are names that another list has.
-OPEN_KEYS = {"lines.reasons": "reason", "reboots.causes": "cause", "stands": "trial"}
+OPEN_KEYS = {"lines.reasons": "reason", "restarts.causes": "cause", "stands": "trial"}
 # Objects with words about other keys.
 WORDS_ABOUT = ("unknown_because", "conventions")
 

@@ -280,7 +280,7 @@ def check_figures(told, lines):
     mine = recount.recount_lines(lines)
     theirs = {"good": told["lines"]["good"], "damaged": told["lines"]["damaged"],
               "missing": told["lines"]["missing"], "got": told["packets"]["got"],
-              "lost": told["packets"]["lost"], "reboots": told["reboots"]["receiver"],
+              "lost": told["packets"]["lost"], "restarts": told["restarts"]["receiver"],
               "entries": told["failsafe"]["entries"]}
     # A damaged report that can't be told from a sketch's own prints stands for no missing line.
     plain = told["lines"]["reasons"].get("plain text", 0)
@@ -294,7 +294,7 @@ def check_figures(told, lines):
 def check_truth(told, truth, unseen):
     """Packets since the last report before each restart and before the end are in none, and those
     of the reports before the console was there."""
-    most = PACKETS_A_REPORT * (1 + int(truth["receiver_reboots"]) + unseen)
+    most = PACKETS_A_REPORT * (1 + int(truth["receiver_restarts"]) + unseen)
     got, lost = told["packets"]["got"], told["packets"]["lost"]
     print(f"in truth: received {truth['received']} and lost {truth['lost']}; counted {got} and {lost}; "
           f"at most {most} can be in no report")
@@ -302,7 +302,7 @@ def check_truth(told, truth, unseen):
         fault(f"received {truth['received']}, figures say {got}")
     if not 0 <= int(truth["lost"]) - lost <= most:
         fault(f"lost {truth['lost']}, figures say {lost}")
-    same("restarts of the receiver", int(truth["receiver_reboots"]), told["reboots"]["receiver"])
+    same("restarts of the receiver", int(truth["receiver_restarts"]), told["restarts"]["receiver"])
     same("entries into failsafe", int(truth["failsafe_entries"]), told["failsafe"]["entries"])
 
 
@@ -369,9 +369,9 @@ def bounded(command, stdin=None):
 def without_road(told):
     """What a recording and its capture have in common: all but what rests on the host's clock, by
     which the time between two boots is told."""
-    if told["reboots"]["receiver"] > 0:
+    if told["restarts"]["receiver"] > 0:
         return [told["packets"], told["lines"], told["drops"], told["failsafe"]["entries"],
-                told["reboots"]["receiver"], told["reboots"]["causes"]]
+                told["restarts"]["receiver"], told["restarts"]["causes"]]
     return {key: value for key, value in told.items()
             if key not in ("file", "recording", "timing", "unknown_because")}
 
@@ -408,9 +408,9 @@ def check_wraps(airleash, receiver, told):
                 pass
             answers.append(figures_of(airleash, shifted(lines, by)))
     plain, wrapped = (without_road(answer) for answer in answers)
-    print("wraps:", wrapped["reboots"]["wraps"], "of the clock, with", wrapped["packets"]["got"],
+    print("wraps:", wrapped["restarts"]["wraps"], "of the clock, with", wrapped["packets"]["got"],
           "packets received and", wrapped["packets"]["lost"], "lost, as without")
-    same("wraps of the clock", (0, 1), (plain["reboots"].pop("wraps"), wrapped["reboots"].pop("wraps")))
+    same("wraps of the clock", (0, 1), (plain["restarts"].pop("wraps"), wrapped["restarts"].pop("wraps")))
     for key in plain:
         if key != "lines" and plain[key] != wrapped[key]:
             fault(f"after a wrap, {key}: {wrapped[key]} instead of {plain[key]}")
@@ -430,7 +430,7 @@ def check_replay(airleash, folder, told):
         ended = b"at the end" in text
     os.write(master, b"\x0c")
     text = listen(master, 1)
-    counted = re.search(rb"\((\d+) of (\d+)\)(?=[^(]*silences)", text)
+    counted = re.search(rb"\((\d+) of (\d+)\)(?=[^(]*outages)", text)
     got, lost = told["packets"]["got"], told["packets"]["lost"]
     print(f"replay: {time.monotonic() - begin:.1f} s, {peak} pages of its own, "
           f"the screen says {counted[0].decode() if counted else 'nothing'}")
@@ -477,7 +477,7 @@ def week(airleash, folder, seconds, scene):
     with receiver as lines:
         check_figures(told, (line[:-1] for line in lines))
     check_truth(told, truth_of(folder / "truth"), 0)
-    one_boot = told["reboots"]["receiver"] == 0
+    one_boot = told["restarts"]["receiver"] == 0
     if one_boot:
         check_length(told, seconds)
     for command in ("causes", "walk", "judge"):

@@ -12,10 +12,10 @@ struct hand {
     unsigned channels, inputs; /* inputs: so many of them are told as `in` */
     double at_s;
     double value[16];
-    double tremble; /* half the width of what is added */
-    int step;       /* values are multiples of it */
-    bool failsafe;  /* the receiver's own values: all of them 1000 */
-    bool silent;    /* no packet comes in */
+    double jitter; /* half the width of what is added */
+    int step;      /* values are multiples of it */
+    bool failsafe; /* the receiver's own values: all of them 1000 */
+    bool silent;   /* no packet comes in */
     bool untimed;
     unsigned got;
     unsigned dice;
@@ -27,7 +27,7 @@ static double hand_dice(struct hand *h) {
 }
 
 static int hand_value(struct hand *h, unsigned c) {
-    double noisy = h->value[c] + h->tremble * hand_dice(h);
+    double noisy = h->value[c] + h->jitter * hand_dice(h);
     return (int)lround(noisy / h->step) * h->step;
 }
 
@@ -53,7 +53,7 @@ static void hand_report(struct hand *h) {
 }
 
 static struct hand hand_new(struct drive *d, unsigned channels, double rest) {
-    struct hand h = {.d = d, .channels = channels, .tremble = 1.5, .step = 1, .got = 10};
+    struct hand h = {.d = d, .channels = channels, .jitter = 1.5, .step = 1, .got = 10};
     for (unsigned c = 0; c < channels; c++)
         h.value[c] = rest;
     return h;

@@ -226,7 +226,7 @@ static void comes_back_after_half_a_round(void **state) {
     assert_int_equal(u.lost, 35999);
 }
 
-static void times_silences(void **state) {
+static void times_outages(void **state) {
     struct uplink u;
     (void)state;
     uplink_init(&u, &rules);
@@ -738,7 +738,7 @@ int main(void) {
         cmocka_unit_test(refused_ones_change_nothing_else),
         cmocka_unit_test(long_losses_fill_the_pattern),
         cmocka_unit_test(comes_back_after_half_a_round),
-        cmocka_unit_test(times_silences),
+        cmocka_unit_test(times_outages),
         cmocka_unit_test(failsafe_and_lock),
         cmocka_unit_test(sticks_by_three_points),
         cmocka_unit_test(radio_sets_registers),

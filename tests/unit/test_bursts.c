@@ -215,7 +215,7 @@ static void test_steps(void **state) {
          "xxxo"},
         {{.counted = true, .got = 2, .lost = 2, .order_len = 2, .order = 2}, "?xo"},
         {{.counted = true, .got = 1, .estimated = 9}, "?"},
-        {{.counted = true, .got = 2, .order_len = 2, .order = 3, .transmitter_reboot = true},
+        {{.counted = true, .got = 2, .order_len = 2, .order = 3, .transmitter_restart = true},
          "|oo"},
         {{.counted = true}, ""},
         {{.counted = false}, ""},

@@ -33,7 +33,7 @@ static void test_empty_card_knows_nothing(void **state) {
         assert_true(c.rate_hz == 0);
         assert_int_equal(c.power, CARD_POWER_UNKNOWN);
         assert_false(c.opening_harmless);
-        assert_int_equal(c.silence_ms, 0);
+        assert_int_equal(c.outage_ms, 0);
     }
 }
 
@@ -48,8 +48,8 @@ static const char tug[] = "\xEF\xBB\xBF# harbour tug\r\n"
                           "idle = high\r\n"
                           "[link]\r\n"
                           "rate = 62.5\r\n"
-                          "thin_percent = 2.5\r\n"
-                          "silence_ms = 400\r\n"
+                          "lossy_percent = 2.5\r\n"
+                          "outage_ms = 400\r\n"
                           "full_step = 4\r\n"
                           "[port]\r\n"
                           "no_lines_ms = 3000\r\n"
@@ -75,8 +75,8 @@ static void test_whole_card(void **state) {
     assert_int_equal(c.idles, 1);
     assert_int_equal(c.idle[0].at, CARD_IDLE_HIGH);
     assert_true(c.rate_hz == 62.5);
-    assert_true(c.thin_loss == 0.025);
-    assert_int_equal(c.silence_ms, 400);
+    assert_true(c.lossy_loss == 0.025);
+    assert_int_equal(c.outage_ms, 400);
     assert_int_equal(c.full_step, 4);
     assert_int_equal(c.no_lines_ms, 3000);
     assert_true(c.opening_harmless);
@@ -138,7 +138,7 @@ static void test_cards_add_up(void **state) {
     assert_int_equal(c.motors, 1);
     assert_int_equal(c.idle[0].at, CARD_IDLE_LOW);
     assert_false(c.opening_harmless);
-    assert_int_equal(c.silence_ms, 400);
+    assert_int_equal(c.outage_ms, 400);
     assert_string_equal(c.channel_name[15], "crane");
 }
 
@@ -202,7 +202,7 @@ static void test_bad_lines(void **state) {
         {"channel named twice", "[channels]\n1 = a\n01 = b\n", 3, "[channels] 01: given twice"},
         {"neither", "[link]\nrate\n", 2, "neither [section] nor key = value"},
         {"section not closed", "[link\n", 1, "neither [section] nor key = value"},
-        {"indented", "[link]\nrate = 50\n silence_ms = 4\n", 3, "the line begins with a space"},
+        {"indented", "[link]\nrate = 50\n outage_ms = 4\n", 3, "the line begins with a space"},
         {"the first one is told", "[link]\nrate\nrate = x\n", 2,
          "neither [section] nor key = value"},
         {"the first one is told", "[link]\nrate = x\nrate\n", 2, "[link] rate: not a number"},

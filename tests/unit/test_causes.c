@@ -151,7 +151,7 @@ static void drops_are_found(void **state) {
     assert_in_range(r.trace.drop[1].from_ms, 970, 990);
     assert_int_equal(r.trace.drop[1].lost, 5);
     assert_true(trace_outage(&r.trace.drop[1]));
-    assert_true(r.trace.drop[1].silence);
+    assert_true(r.trace.drop[1].outage);
     assert_int_equal(r.trace.loss_times, 1);
     assert_true(fabs(r.trace.loss_ms[0] - 70) < 1e-9);
     struct cause_before b;
@@ -268,7 +268,7 @@ static void chains_of_the_scenes(void **state) {
         enum cause_id members[3]; /* all of them shown, in this order; CAUSES ends */
     } rows[] = {
         {"weak", true, {CAUSE_MOVE, CAUSE_BROWNOUT, CAUSES}},
-        {"sag", true, {CAUSE_MOVE, CAUSE_SUPPLY, CAUSE_AMNESIA}},
+        {"sag", true, {CAUSE_MOVE, CAUSE_SUPPLY, CAUSE_SETTINGS_LOST}},
         {"loose", true, {CAUSE_TRANSMITTER, CAUSES, CAUSES}},
         {"beacon", false, {CAUSE_RHYTHM, CAUSES, CAUSES}},
         {"motor", false, {CAUSE_THROTTLE, CAUSE_INTERFERENCE, CAUSES}},
@@ -315,7 +315,7 @@ static void a_missing_key_is_named(void **state) {
         bool outages;
     } rows[] = {
         {"weak", "mvmin", CAUSE_SUPPLY, true},
-        {"weak", "reg", CAUSE_AMNESIA, true},
+        {"weak", "reg", CAUSE_SETTINGS_LOST, true},
         {"busy", "noise", CAUSE_INTERFERENCE, false},
         {"busy", "heard", CAUSE_SIGNAL, false},
         {"busy", "tmv", CAUSE_TRANSMITTER_SUPPLY, false},
@@ -732,7 +732,7 @@ static void outages_by_the_clock(void **state) {
     assert_false(causes_regular(begin, 7, work, &rhythm));
 }
 
-/* An output that trembles by 5 us, always just before the losses, is no cause; by 60 us it is. */
+/* An output that jitters by 5 us, always just before the losses, is no cause; by 60 us it is. */
 static void trembling_is_no_move(void **state) {
     (void)state;
     for (int far = 0; far < 2; far++) {

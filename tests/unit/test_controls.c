@@ -260,7 +260,7 @@ static void throttle(void **state) {
         limits_one_motor(&rules.bench, 0, cases[i].idle);
         struct drive *d = begin(&rules, end, 2);
         struct hand h = hand_new(d, 1, cases[i].rest);
-        h.tremble = 1;
+        h.jitter = 1;
         hand_wait(&h, 10);
         drive_end(d, &result);
         const struct trial_finding *f = drive_finding(&result, "throttle_idle");
@@ -339,7 +339,7 @@ static void coarse_steps(void **state) {
     struct drive *d = begin(NULL, right, RIGHT);
     struct hand h = hand_new(d, 1, 1000);
     h.step = 8;
-    h.tremble = 0;
+    h.jitter = 0;
     hand_wait(&h, 6);
     hand_move(&h, 0, 2000, 6);
     hand_wait(&h, 1);
@@ -370,7 +370,7 @@ static void own_span(void **state) {
         struct drive *d = begin(NULL, right, RIGHT);
         double rest = (cases[i].low + cases[i].high) / 2;
         struct hand h = hand_new(d, 1, rest);
-        h.tremble = 0;
+        h.jitter = 0;
         drive_line(d, 0.01, cases[i].id);
         hand_wait(&h, 6);
         sweep(&h, 0, cases[i].low, cases[i].high, rest);

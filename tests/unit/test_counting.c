@@ -83,7 +83,7 @@ static void takes_the_modulus_that_fits(void **state) {
         struct snapshot s = end(&r, &m);
         assert_true(s.seqmod_assumed && s.seqmod == cases[i].taken);
         near("one in ten", m.loss, 0.1, 0.001);
-        assert_int_equal(s.transmitter_reboots, 0);
+        assert_int_equal(s.transmitter_restarts, 0);
     }
 }
 
@@ -110,7 +110,7 @@ static void a_restart_is_no_round(void **state) {
     r.seq = 0;
     run_for(&r, 10, true, false);
     struct snapshot s = end(&r, &m);
-    assert_int_equal(s.transmitter_reboots, 1);
+    assert_int_equal(s.transmitter_restarts, 1);
     near("one in ten", m.loss, 0.1, 0.001);
 }
 
@@ -137,7 +137,7 @@ static void says_when_it_goes_round_elsewhere(void **state) {
     r.modulus = 1024;
     run_for(&r, 25, true, false);
     struct snapshot s = end(&r, &m);
-    assert_false(s.total.known || m.loss_known || s.seqmod_assumed || s.transmitter_reboots_known);
+    assert_false(s.total.known || m.loss_known || s.seqmod_assumed || s.transmitter_restarts_known);
     assert_string_equal(m.why, "no modulus fits seq");
 }
 
@@ -151,7 +151,7 @@ static void a_start_number_that_stands(void **state) {
     run_for(&r, 25, true, false);
     struct snapshot s = end(&r, &m);
     assert_false(m.loss_known);
-    assert_true(s.transmitter_reboots_known && s.transmitter_reboots == 0);
+    assert_true(s.transmitter_restarts_known && s.transmitter_restarts == 0);
 }
 
 static void an_outage_over_the_round(void **state) {
@@ -165,7 +165,7 @@ static void an_outage_over_the_round(void **state) {
     run_for(&r, 9, false, false);
     struct snapshot s = end(&r, &m);
     assert_int_equal(s.total.lost, 150);
-    assert_int_equal(s.transmitter_reboots, 0);
+    assert_int_equal(s.transmitter_restarts, 0);
 }
 
 /* 1.5 % slower than the id line says, none lost: the tolerance covers it, `age` measures it. */

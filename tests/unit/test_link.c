@@ -190,7 +190,7 @@ static void test_packets(void **state) {
 }
 
 static void test_estimate(void **state) {
-    /* 256 numbers at 50 a second last 5.12 s; after 10 s of silence the count has gone round. */
+    /* 256 numbers at 50 a second last 5.12 s; after 10 s of outage the count has gone round. */
     (void)state;
     struct rig g;
     rig_begin(&g, NULL);
@@ -206,30 +206,30 @@ static void test_estimate(void **state) {
 
 /* --- restarts --------------------------------------------------------------------------------- */
 
-static void test_receiver_reboot(void **state) {
+static void test_receiver_restart(void **state) {
     (void)state;
     struct rig g;
     rig_begin(&g, NULL);
     rig_line(&g, "rx n=5 t=5000 ch=1500 got=100 lost=3 pat=oo age=0");
     rig_line(&g, "rx n=1 t=300 ch=1500 got=4 lost=1 pat=oooxo age=0");
     const struct snapshot *s = rig_read(&g);
-    assert_int_equal(s->receiver_reboots, 1);
-    assert_int_equal(s->reboots_by_cause[BOOT_UNKNOWN], 1);
+    assert_int_equal(s->receiver_restarts, 1);
+    assert_int_equal(s->restarts_by_cause[BOOT_UNKNOWN], 1);
     assert_int_equal(s->total.got, 6);
     assert_int_equal(s->total.lost, 1);
-    assert_int_equal(s->outages, 0); /* from the reboot to its first packet is not observed */
+    assert_int_equal(s->outages, 0); /* from the restart to its first packet is not observed */
     rig_line(&g, "boot cause=brownout");
     rig_line(&g, "rx n=1 t=100 ch=1500 got=1 lost=0 pat=o age=0");
     s = rig_read(&g);
-    assert_int_equal(s->receiver_reboots, 2); /* told twice, counted once */
-    assert_int_equal(s->reboots_by_cause[BOOT_BROWNOUT], 1);
+    assert_int_equal(s->receiver_restarts, 2); /* told twice, counted once */
+    assert_int_equal(s->restarts_by_cause[BOOT_BROWNOUT], 1);
     assert_int_equal(s->total.got, 7);
     rig_end(&g);
 }
 
-static void test_amnesia(void **state) {
+static void test_settings_lost(void **state) {
     /* The radio's registers at their defaults: once after a boot, where code is late, which is no
-     * amnesia, and once while the uptime goes on, which is. */
+     * settings_lost, and once while the uptime goes on, which is. */
     (void)state;
     struct rig g;
     rig_begin(&g, NULL);
@@ -240,7 +240,7 @@ static void test_amnesia(void **state) {
     rig_line(&g, "rx n=4 t=200 ch=1500 reg=default");
     rig_line(&g, "rx n=5 t=250 ch=1500 reg=ok reinit=1");
     const struct snapshot *s = rig_read(&g);
-    assert_int_equal(s->amnesias, 1);
+    assert_int_equal(s->settings_lost, 1);
     assert_int_equal(s->registers_forgotten, 3);
     assert_int_equal(s->restart_count, 1);
     assert_true(s->restarts[0].kind == RESTART_RADIO && s->restarts[0].at_ms == 100);
@@ -254,7 +254,7 @@ static void test_uptime_wrap(void **state) {
     rig_line(&g, "rx n=50 t=4294967290 ch=1500 got=100 lost=3 pat=oo age=0");
     rig_line(&g, "rx n=51 t=44 ch=1500 got=102 lost=3 pat=oo age=0");
     const struct snapshot *s = rig_read(&g);
-    assert_int_equal(s->receiver_reboots, 0);
+    assert_int_equal(s->receiver_restarts, 0);
     assert_int_equal(s->uptime_wraps, 1);
     assert_int_equal(s->link_ms, 50);
     assert_int_equal(s->total.got, 4);
@@ -264,7 +264,7 @@ static void test_uptime_wrap(void **state) {
 struct restart_case {
     const char *legend;
     const char *lines[4];
-    uint64_t reboots, lost;
+    uint64_t restarts, lost;
 };
 
 static const struct restart_case transmitter_cases[] = {
@@ -294,7 +294,7 @@ static const struct restart_case transmitter_cases[] = {
      0},
 };
 
-static void test_transmitter_reboot(void **state) {
+static void test_transmitter_restart(void **state) {
     (void)state;
     for (size_t i = 0; i < sizeof transmitter_cases / sizeof transmitter_cases[0]; i++) {
         const struct restart_case *c = &transmitter_cases[i];
@@ -303,10 +303,11 @@ static void test_transmitter_reboot(void **state) {
         for (size_t k = 0; k < 4 && c->lines[k] != NULL; k++)
             rig_line(&g, c->lines[k]);
         const struct snapshot *s = rig_read(&g);
-        if (s->transmitter_reboots != c->reboots || s->total.lost != c->lost)
+        if (s->transmitter_restarts != c->restarts || s->total.lost != c->lost)
             fail_msg("%s: %llu restarts, %llu lost", c->legend,
-                     (unsigned long long)s->transmitter_reboots, (unsigned long long)s->total.lost);
-        assert_int_equal(s->receiver_reboots, 0);
+                     (unsigned long long)s->transmitter_restarts,
+                     (unsigned long long)s->total.lost);
+        assert_int_equal(s->receiver_restarts, 0);
         rig_end(&g);
     }
 }
@@ -318,7 +319,7 @@ static void open_port(struct rig *g, const char *note) {
     bench_feed(g->bench, &e);
 }
 
-static void test_opening_reboot(void **state) {
+static void test_opening_restart(void **state) {
     (void)state;
     static const struct {
         const char *legend, *note, *first;
@@ -343,15 +344,15 @@ static void test_opening_reboot(void **state) {
         g.host_us += cases[i].after_us;
         rig_line(&g, cases[i].first);
         const struct snapshot *s = rig_read(&g);
-        if (s->opening_reboots != cases[i].opening || s->receiver_reboots != cases[i].receiver)
+        if (s->opening_restarts != cases[i].opening || s->receiver_restarts != cases[i].receiver)
             fail_msg("%s: opening %llu, receiver %llu", cases[i].legend,
-                     (unsigned long long)s->opening_reboots,
-                     (unsigned long long)s->receiver_reboots);
+                     (unsigned long long)s->opening_restarts,
+                     (unsigned long long)s->receiver_restarts);
         rig_end(&g);
     }
 }
 
-/* --- silence and failsafe --------------------------------------------------------------------- */
+/* --- outage and failsafe --------------------------------------------------------------------- */
 
 static void test_outage(void **state) {
     (void)state;
@@ -363,9 +364,9 @@ static void test_outage(void **state) {
     assert_int_equal(rig_read(&g)->outages, 0);
     rig_line(&g, "rx n=3 t=1200 ch=1500 got=10 lost=0 age=200 gap=200");
     const struct snapshot *s = rig_read(&g);
-    assert_int_equal(s->state, STATE_SILENT);
+    assert_int_equal(s->state, STATE_OUTAGE);
     assert_true(s->silent_at_end);
-    assert_int_equal(s->silence_ms, 200);
+    assert_int_equal(s->outage_ms, 200);
     assert_int_equal(s->outstanding, 10); /* 200 ms at 50 a second; never in the totals */
     assert_int_equal(s->total.lost, 0);
     assert_int_equal(s->longest_gap_ms, 200);
@@ -381,7 +382,7 @@ static void test_outage(void **state) {
 }
 
 static void test_outage_without_gap(void **state) {
-    /* Two packets came at some moments after the report at 1200 ms: the silence lasted at least the
+    /* Two packets came at some moments after the report at 1200 ms: the outage lasted at least the
      * 200 ms seen by then, at most up to the newest packet. */
     (void)state;
     struct rig g;
@@ -624,8 +625,8 @@ static void test_crowded_port(void **state) {
         }
         const struct snapshot *s = rig_read(&g);
         int seen = 0;
-        for (uint64_t k = 0; k < s->happenings; k++)
-            seen += s->happening[k].kind == HAPPENING_CROWDED;
+        for (uint64_t k = 0; k < s->log_entries; k++)
+            seen += s->log_entry[k].kind == LOG_ENTRY_CROWDED;
         assert_int_equal(seen, cases[i].crowded);
         assert_true(fabs(s->load_peak - (i == 0 ? 8800 / 9600.0 : 8800 / 19200.0)) < 0.01);
         rig_end(&g);
@@ -645,8 +646,8 @@ static void test_no_lines(void **state) {
     const struct snapshot *s = rig_read(&g);
     assert_int_equal(s->state, STATE_NO_LINES);
     assert_true(s->alarm[ALARM_NO_LINES]);
-    const struct happening *h = &s->happening[(s->happenings - 1) % HAPPENINGS_MAX];
-    assert_int_equal(h->kind, HAPPENING_ALARM);
+    const struct log_entry *h = &s->log_entry[(s->log_entries - 1) % LOG_ENTRIES_MAX];
+    assert_int_equal(h->kind, LOG_ENTRY_ALARM);
     assert_int_equal(h->host_us, 2000000); /* the deadline's time, not the call's */
     assert_int_equal(s->total.got, 1);
     rig_end(&g);
@@ -780,7 +781,7 @@ static void test_ticks_change_no_figure(void **state) {
     assert_int_equal(a->failsafe_count, 1);
     assert_memory_equal(ea, eb, sizeof *ea);
     quiet.now.failsafe_events = ticking.now.failsafe_events = NULL;
-    quiet.now.happening = ticking.now.happening = NULL;
+    quiet.now.log_entry = ticking.now.log_entry = NULL;
     quiet.now.restarts = ticking.now.restarts = NULL;
     assert_memory_equal(&quiet.now, &ticking.now, sizeof quiet.now);
     rig_end(&quiet);
@@ -791,11 +792,11 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_packets),
         cmocka_unit_test(test_estimate),
-        cmocka_unit_test(test_receiver_reboot),
-        cmocka_unit_test(test_amnesia),
+        cmocka_unit_test(test_receiver_restart),
+        cmocka_unit_test(test_settings_lost),
         cmocka_unit_test(test_uptime_wrap),
-        cmocka_unit_test(test_transmitter_reboot),
-        cmocka_unit_test(test_opening_reboot),
+        cmocka_unit_test(test_transmitter_restart),
+        cmocka_unit_test(test_opening_restart),
         cmocka_unit_test(test_outage),
         cmocka_unit_test(test_outage_without_gap),
         cmocka_unit_test(test_outage_in_a_hole),

@@ -88,7 +88,7 @@ static void test_no_order_no_runs(void **state) {
     assert_int_equal(s.runs.packets, 0);
 }
 
-static void test_restart_and_amnesia(void **state) {
+static void test_restart_and_settings_lost(void **state) {
     (void)state;
     struct seen s = {.split_ms = 0};
     feed(&s, "rx n=7 t=1000 ch=1500 got=100 lost=0 reg=ok\n"
@@ -104,7 +104,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_packets_are_placed),
         cmocka_unit_test(test_no_order_no_runs),
-        cmocka_unit_test(test_restart_and_amnesia),
+        cmocka_unit_test(test_restart_and_settings_lost),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

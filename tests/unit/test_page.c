@@ -104,48 +104,49 @@ static void times_at_their_edges(void **state) {
     }
 }
 
-static void happenings_in_words(void **state) {
+static void log_entries_in_words(void **state) {
     (void)state;
     static const struct {
-        struct happening h;
+        struct log_entry h;
         const char *want;
     } cases[] = {
-        {{.kind = HAPPENING_RECEIVER_REBOOT, .a = BOOT_BROWNOUT}, "receiver restarted (brown-out)"},
-        {{.kind = HAPPENING_RECEIVER_REBOOT, .a = -1}, "receiver restarted (cause unknown)"},
-        {{.kind = HAPPENING_RECEIVER_REBOOT, .a = BOOT_RESET, .b = 1},
+        {{.kind = LOG_ENTRY_RECEIVER_RESTART, .a = BOOT_BROWNOUT},
+         "receiver restarted (brown-out)"},
+        {{.kind = LOG_ENTRY_RECEIVER_RESTART, .a = -1}, "receiver restarted (cause unknown)"},
+        {{.kind = LOG_ENTRY_RECEIVER_RESTART, .a = BOOT_RESET, .b = 1},
          "receiver restarted by our opening the port (reset)"},
-        {{.kind = HAPPENING_RECEIVER_REBOOT, .a = BOOT_POWER, .b = 2},
+        {{.kind = LOG_ENTRY_RECEIVER_RESTART, .a = BOOT_POWER, .b = 2},
          "receiver started (power was off)"},
-        {{.kind = HAPPENING_FAILSAFE_LEFT, .a = 1250}, "failsafe left after 1.25 s"},
-        {{.kind = HAPPENING_SILENCE_ENDED, .a = 430}, "heard again after 430 ms of silence"},
-        {{.kind = HAPPENING_LINES_MISSING, .a = 3}, "3 lines missing on the cable"},
-        {{.kind = HAPPENING_LINES_MISSING, .a = 1}, "1 line missing on the cable"},
-        {{.kind = HAPPENING_DAMAGE, .a = DAMAGE_BAD_CHECKSUM, .b = 1},
+        {{.kind = LOG_ENTRY_FAILSAFE_LEFT, .a = 1250}, "failsafe left after 1.25 s"},
+        {{.kind = LOG_ENTRY_OUTAGE_ENDED, .a = 430}, "linked again after an outage of 430 ms"},
+        {{.kind = LOG_ENTRY_LINES_MISSING, .a = 3}, "3 lines missing on the cable"},
+        {{.kind = LOG_ENTRY_LINES_MISSING, .a = 1}, "1 line missing on the cable"},
+        {{.kind = LOG_ENTRY_DAMAGE, .a = DAMAGE_BAD_CHECKSUM, .b = 1},
          "line refused: checksum wrong"},
-        {{.kind = HAPPENING_DAMAGE, .a = DAMAGE_RANGE, .b = 4},
+        {{.kind = LOG_ENTRY_DAMAGE, .a = DAMAGE_RANGE, .b = 4},
          "4 lines refused: number out of range"},
-        {{.kind = HAPPENING_DAMAGE, .a = 99, .b = 1}, "line refused: damaged"},
-        {{.kind = HAPPENING_SUPPLY_DIP, .a = 3410}, "supply dipped to 3.41 V"},
-        {{.kind = HAPPENING_POWER_STEP, .a = 1, .b = 4, .text = "reduced"},
+        {{.kind = LOG_ENTRY_DAMAGE, .a = 99, .b = 1}, "line refused: damaged"},
+        {{.kind = LOG_ENTRY_SUPPLY_DIP, .a = 3410}, "supply dipped to 3.41 V"},
+        {{.kind = LOG_ENTRY_POWER_STEP, .a = 1, .b = 4, .text = "reduced"},
          "transmit power now 1/4 (reduced)"},
-        {{.kind = HAPPENING_POWER_STEP, .a = 4, .b = 4}, "transmit power now 4/4"},
-        {{.kind = HAPPENING_CROWDED, .a = 83, .b = 9600},
+        {{.kind = LOG_ENTRY_POWER_STEP, .a = 4, .b = 4}, "transmit power now 4/4"},
+        {{.kind = LOG_ENTRY_CROWDED, .a = 83, .b = 9600},
          "lines fill 83 % of 9600 bit/s: print less, or faster"},
-        {{.kind = HAPPENING_MARK, .a = MARK_STOP, .b = 6250}, "stop at 62.5 m"},
-        {{.kind = HAPPENING_MARK, .a = MARK_STOP, .b = -1}, "stop, no distance given"},
-        {{.kind = HAPPENING_MARK, .a = MARK_TEXT, .b = -1, .text = "new capacitor"},
+        {{.kind = LOG_ENTRY_MARK, .a = MARK_STOP, .b = 6250}, "stop at 62.5 m"},
+        {{.kind = LOG_ENTRY_MARK, .a = MARK_STOP, .b = -1}, "stop, no distance given"},
+        {{.kind = LOG_ENTRY_MARK, .a = MARK_TEXT, .b = -1, .text = "new capacitor"},
          "note: new capacitor"},
-        {{.kind = HAPPENING_SAY, .text = "hello"}, "receiver says: hello"},
+        {{.kind = LOG_ENTRY_SAY, .text = "hello"}, "receiver says: hello"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         char out[160];
-        page_happening_text(out, sizeof out, &cases[i].h);
+        page_log_entry_text(out, sizeof out, &cases[i].h);
         assert_string_equal(out, cases[i].want);
     }
-    for (int kind = 0; kind < HAPPENING_KINDS; kind++) {
-        struct happening h = {.kind = (enum happening_kind)kind};
+    for (int kind = 0; kind < LOG_ENTRY_KINDS; kind++) {
+        struct log_entry h = {.kind = (enum log_entry_kind)kind};
         char out[160] = "";
-        page_happening_text(out, sizeof out, &h);
+        page_log_entry_text(out, sizeof out, &h);
         assert_true(strlen(out) > 3);
     }
 }
@@ -193,10 +194,10 @@ static void states_by_word(void **state) {
     } cases[] = {
         {STATE_NO_LINES, "N O   L I N E S", "NO LINES"},
         {STATE_NO_REPORTS, "NO REPORTS", "NO REPORTS"},
-        {STATE_NEVER_HEARD, "NEVER HEARD", "NEVER HEARD"},
+        {STATE_NEVER_HEARD, "NO PACKETS YET", "NO PACKETS"},
         {STATE_LINKED, "L I N K E D", "LINKED"},
-        {STATE_THIN, "T H I N", "THIN"},
-        {STATE_SILENT, "S I L E N T", "SILENT"},
+        {STATE_LOSSY, "L O S S Y", "LOSSY"},
+        {STATE_OUTAGE, "O U T A G E", "OUTAGE"},
         {STATE_FAILSAFE, "F A I L S A F E", "FAILSAFE"},
         {STATE_LOCKED, "L O C K E D", "LOCKED"},
         {STATE_UNKNOWN, "U N K N O W N", "UNKNOWN"},
@@ -229,7 +230,7 @@ static void eight_channels_fit_the_small_page(void **state) {
     assert_lacks(screen, "more");
 }
 
-static void happenings_scroll_and_stop(void **state) {
+static void log_entries_scroll_and_stop(void **state) {
     (void)state;
     assert_shows(drawn_scene("calm", 24, 80), "2 lines refused");
     scene.p.scroll = 4;
@@ -240,11 +241,11 @@ static void happenings_scroll_and_stop(void **state) {
     scene.p.scroll = -3;
     assert_shows(drawn(24, 80), "2 lines refused");
     scene.p.scroll = 0;
-    for (int i = 0; i < 3 * HAPPENINGS_MAX; i++) {
-        happen(&scene, HAPPENING_LINES_MISSING, 800000 + i, 1000 + i, 0, "");
+    for (int i = 0; i < 3 * LOG_ENTRIES_MAX; i++) {
+        happen(&scene, LOG_ENTRY_LINES_MISSING, 800000 + i, 1000 + i, 0, "");
     }
     assert_shows(drawn(24, 80), "1383 lines missing");
-    scene.p.scroll = HAPPENINGS_MAX;
+    scene.p.scroll = LOG_ENTRIES_MAX;
     assert_shows(drawn(24, 80), "1256 lines missing");
     assert_lacks(drawn(24, 80), "1255 lines missing");
 }
@@ -336,7 +337,7 @@ static void hostile_text_stays_text(void **state) {
                      "c";
     scene.p.recording_trouble = "\t%s%n\xE2\x96";
     for (int i = 0; i < 6; i++) {
-        happen(&scene, HAPPENING_SAY, 1, 0, 0, "\x1B[2J\x7F");
+        happen(&scene, LOG_ENTRY_SAY, 1, 0, 0, "\x1B[2J\x7F");
     }
     for (int ascii = 0; ascii < 2; ascii++) {
         grid.ascii = ascii != 0;
@@ -353,7 +354,7 @@ static void extreme_values_are_drawn(void **state) {
     s->total = s->last_10s = s->last_1s =
         (struct packet_count){UINT32_MAX, UINT32_MAX, true, false, false, 0, 0};
     s->lines_good = s->lines_damaged = s->lines_missing = s->outages = UINT64_MAX;
-    s->silence_ms = s->longest_gap_ms = s->now_ms = INT64_MAX / 2;
+    s->outage_ms = s->longest_gap_ms = s->now_ms = INT64_MAX / 2;
     s->outstanding = UINT64_MAX;
     s->supply_mv = s->supply_low_mv = INT32_MAX;
     s->span_low = s->span_high = 1500;
@@ -531,7 +532,7 @@ static void help_on_a_chart_lists_its_keys(void **state) {
                 assert_shows(screen, key_rows[k].help);
         assert_shows(screen, "this page of keys");
         assert_shows(screen, i == 0 ? "a servo twitched just now" : "to its start");
-        assert_lacks(screen, "happenings: one line older"); /* Up goes up the chart */
+        assert_lacks(screen, "events: one line older"); /* Up goes up the chart */
         assert_lacks(screen, "charts of the run so far");
         assert_lacks(screen, "its rest position"); /* what the page's signs mean */
     }
@@ -568,12 +569,12 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(shares_keep_some_apart),
         cmocka_unit_test(times_at_their_edges),
-        cmocka_unit_test(happenings_in_words),
+        cmocka_unit_test(log_entries_in_words),
         cmocka_unit_test(unknown_is_never_a_number),
         cmocka_unit_test(outstanding_stays_out_of_totals),
         cmocka_unit_test(states_by_word),
         cmocka_unit_test(eight_channels_fit_the_small_page),
-        cmocka_unit_test(happenings_scroll_and_stop),
+        cmocka_unit_test(log_entries_scroll_and_stop),
         cmocka_unit_test(alarms_are_told_once),
         cmocka_unit_test(cautions_in_sight),
         cmocka_unit_test(long_entry_shows_its_end),

@@ -330,10 +330,10 @@ static void draw_channels(struct picture *p, enum picture_size size, const struc
     picture_channels(p, size, &facts);
 }
 
-static void draw_silences(struct picture *p, enum picture_size size, const struct run *r,
-                          const struct picture_room *room) {
+static void draw_outages(struct picture *p, enum picture_size size, const struct run *r,
+                         const struct picture_room *room) {
     struct picture_facts facts = facts_of(r, room);
-    picture_silences(p, size, &facts);
+    picture_outages(p, size, &facts);
 }
 
 static void draw_band(struct picture *p, enum picture_size size, const struct run *r,
@@ -351,8 +351,8 @@ static void draw_walk(struct picture *p, enum picture_size size, const struct ru
 static const struct {
     const char *name;
     drawing *draw;
-} drawings[] = {{"loss", draw_loss},         {"supply", draw_supply}, {"channels", draw_channels},
-                {"silences", draw_silences}, {"band", draw_band},     {"walk", draw_walk}};
+} drawings[] = {{"loss", draw_loss},       {"supply", draw_supply}, {"channels", draw_channels},
+                {"outages", draw_outages}, {"band", draw_band},     {"walk", draw_walk}};
 
 static void check_picture(struct picture *p, const char *what) {
     if (!picture_whole(p))
@@ -397,7 +397,7 @@ static void check_run(const struct run *r, const char *name) {
     free(p);
 }
 
-/* Every packet is in one bin, every silence in one of lengths and on the lane. */
+/* Every packet is in one bin, every outage in one of lengths and on the lane. */
 static void check_course(const struct run *r, const char *name) {
     const struct course *c = &r->course;
     uint64_t got = 0, lost = 0, least = 0, most = 0, spans = 0;
@@ -409,24 +409,25 @@ static void check_course(const struct run *r, const char *name) {
         least += c->at_least[i];
         most += c->at_most[i];
     }
-    spans = c->lane[COURSE_SILENCE].count + c->lane[COURSE_SILENCE].more;
+    spans = c->lane[COURSE_OUTAGE].count + c->lane[COURSE_OUTAGE].more;
     if (r->s.total.known && got + lost + c->untimed != r->s.total.got + r->s.total.lost)
         fail_msg("%s: %llu packets in bins", name, (unsigned long long)(got + lost));
     if (r->s.total.known && c->untimed == 0)
         assert_int_equal(lost, r->s.total.lost);
-    assert_int_equal(c->silences, r->s.outages);
-    assert_int_equal(least, c->silences);
-    assert_int_equal(most, c->silences);
-    assert_int_equal(spans, c->silences);
-    assert_int_equal(c->lane[COURSE_RECEIVER].count, r->s.receiver_reboots + r->s.opening_reboots);
+    assert_int_equal(c->outages, r->s.outages);
+    assert_int_equal(least, c->outages);
+    assert_int_equal(most, c->outages);
+    assert_int_equal(spans, c->outages);
+    assert_int_equal(c->lane[COURSE_RECEIVER].count,
+                     r->s.receiver_restarts + r->s.opening_restarts);
     int64_t silent = 0, binned = 0;
-    for (uint32_t i = 0; i < c->lane[COURSE_SILENCE].count; i++)
-        silent += c->lane[COURSE_SILENCE].span[i].to_ms - c->lane[COURSE_SILENCE].span[i].from_ms;
-    if (c->lane[COURSE_SILENCE].open)
-        silent += c->lane[COURSE_SILENCE].now.to_ms - c->lane[COURSE_SILENCE].now.from_ms;
+    for (uint32_t i = 0; i < c->lane[COURSE_OUTAGE].count; i++)
+        silent += c->lane[COURSE_OUTAGE].span[i].to_ms - c->lane[COURSE_OUTAGE].span[i].from_ms;
+    if (c->lane[COURSE_OUTAGE].open)
+        silent += c->lane[COURSE_OUTAGE].now.to_ms - c->lane[COURSE_OUTAGE].now.from_ms;
     for (uint32_t i = 0; i < c->bins; i++)
-        binned += c->bin[i].on_ms[COURSE_SILENCE];
-    if (c->lane[COURSE_SILENCE].more == 0)
+        binned += c->bin[i].on_ms[COURSE_OUTAGE];
+    if (c->lane[COURSE_OUTAGE].more == 0)
         assert_int_equal(binned, silent);
 }
 
@@ -465,7 +466,7 @@ static void scenes_draw(void **state) {
     }
 }
 
-/* Nine hours in two ticks of the clock, and more silences than a lane has room for. */
+/* Nine hours in two ticks of the clock, and more outages than a lane has room for. */
 static void long_runs_keep_their_sums(void **state) {
     (void)state;
     struct run *r = run_new();

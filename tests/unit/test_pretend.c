@@ -437,9 +437,9 @@ static void lines_agree_with_truth(void **state) {
             struct pretend_truth truth = play(&k, scenes[i], seed);
             assert_int_equal(k.telemetry.tally.lines_refused, 0);
             assert_int_equal(k.telemetry.tally.lines_good, truth.lines);
-            assert_int_equal(k.boots, truth.receiver_reboots + 1);
+            assert_int_equal(k.boots, truth.receiver_restarts + 1);
             /* what came between the last report and a reset was never printed */
-            uint64_t slack = 4 * truth.receiver_reboots;
+            uint64_t slack = 4 * truth.receiver_restarts;
             if (k.arrived > truth.received || k.arrived + slack < truth.received ||
                 k.missing > truth.lost || k.missing + slack < truth.lost)
                 fail_msg("%s: %llu of %llu, %llu of %llu", scenes[i], (unsigned long long)k.arrived,
@@ -447,7 +447,7 @@ static void lines_agree_with_truth(void **state) {
                          (unsigned long long)truth.lost);
             assert_true(truth.sent >= truth.received + truth.lost);
             assert_int_equal(k.fs_entries, truth.failsafe_entries);
-            if (truth.receiver_reboots == 0)
+            if (truth.receiver_restarts == 0)
                 assert_int_equal(k.longest_gap_ms, truth.longest_gap_ms);
             assert_true(k.ids >= k.boots);
         }
@@ -460,7 +460,7 @@ static void scenes_show_their_names(void **state) {
     (void)state;
     for (uint64_t seed = 1; seed <= 5; seed++) {
         truth = play(&k, "calm", seed);
-        assert_true(truth.lost * 1000 <= truth.received && truth.receiver_reboots == 0);
+        assert_true(truth.lost * 1000 <= truth.received && truth.receiver_restarts == 0);
         truth = play(&k, "weak", seed);
         assert_true(k.brownouts >= 1 && k.mvmin < 4700 && k.deepest_dip > 120);
         truth = play(&k, "reduced", seed);
@@ -475,14 +475,14 @@ static void scenes_show_their_names(void **state) {
         assert_true(truth.failsafe_entries == 3 && k.starts == 3);
         assert_true(k.locked_after > 20); /* reports, linked again with the throttle up */
         truth = play(&k, "servos", seed);
-        assert_true(truth.receiver_reboots == 0 && k.mvmin > 5100 && k.deepest_dip > 50);
+        assert_true(truth.receiver_restarts == 0 && k.mvmin > 5100 && k.deepest_dip > 50);
         truth = play(&k, "tired", seed);
         assert_true(k.brownouts >= 1 && k.mvmin > 4200);
         truth = play(&k, "knocked", seed);
-        assert_true(truth.failsafe_entries == 0 && truth.receiver_reboots == 0);
+        assert_true(truth.failsafe_entries == 0 && truth.receiver_restarts == 0);
         assert_true(truth.lost >= 6 * 7 && truth.longest_gap_ms < 260); /* 6 knocks of 180 ms */
         truth = play(&k, "bind", seed);
-        assert_true(truth.receiver_reboots == 2 && truth.transmitter_reboots == 4);
+        assert_true(truth.receiver_restarts == 2 && truth.transmitter_restarts == 4);
         truth = play(&k, "mute", seed);
         assert_true(truth.received == 0 && k.arrived == 0 && k.noise_hits == 0);
         truth = play(&k, "forgot", seed);
@@ -577,7 +577,7 @@ static void damage_is_damage(void **state) {
     assert_true(d.damages > 5 && d.holes > 5);
     assert_true(t.tally.lines_good < truth.lines);
     assert_true(t.tally.lines_good > truth.lines * 9 / 10);
-    assert_int_equal(d.boots, truth.receiver_reboots + 1);
+    assert_int_equal(d.boots, truth.receiver_restarts + 1);
     free(tape.bytes);
 }
 

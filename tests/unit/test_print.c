@@ -57,15 +57,15 @@ static struct snapshot known(void) {
         .longest_gap_ms = 430,
         .longest_low_ms = 380,
         .longest_at_ms = 12000,
-        .silence_ms = 5,
+        .outage_ms = 5,
         .lines_good = 1212,
         .lines_damaged = 3,
         .lines_missing = 1,
         .missing_known = true,
         .reports = 1200,
-        .receiver_reboots = 1,
-        .opening_reboots = 1,
-        .transmitter_reboots_known = true,
+        .receiver_restarts = 1,
+        .opening_restarts = 1,
+        .transmitter_restarts_known = true,
         .failsafe_known = true,
         .failsafe = true,
         .failsafe_entries = 3,
@@ -88,7 +88,7 @@ static struct snapshot known(void) {
     };
     s.damaged[DAMAGE_BAD_CHECKSUM] = 2;
     s.damaged[DAMAGE_CUT_RESTART] = 1;
-    s.reboots_by_cause[BOOT_BROWNOUT] = 1;
+    s.restarts_by_cause[BOOT_BROWNOUT] = 1;
     s.channel[0] = (struct channel_state){.name = "rudder",
                                           .present = true,
                                           .value = 1498,
@@ -120,7 +120,7 @@ static struct snapshot bare(void) {
         .longest_gap_ms = TIME_UNKNOWN,
         .longest_low_ms = TIME_UNKNOWN,
         .longest_at_ms = TIME_UNKNOWN,
-        .silence_ms = TIME_UNKNOWN,
+        .outage_ms = TIME_UNKNOWN,
         .bare = true,
         .lines_good = 50,
         .reports = 50,
@@ -195,11 +195,11 @@ static void test_json_known(void **state) {
         {"outages.longest_low_ms", 380},
         {"outages.limit_ms", 100},
         {"outages.open_ms", 0},
-        {"reboots.receiver", 1},
-        {"reboots.transmitter", 0},
-        {"reboots.opening", 1},
-        {"reboots.wraps", 0},
-        {"reboots.causes.brownout", 1},
+        {"restarts.receiver", 1},
+        {"restarts.transmitter", 0},
+        {"restarts.opening", 1},
+        {"restarts.wraps", 0},
+        {"restarts.causes.brownout", 1},
         {"failsafe.entries", 3},
         {"failsafe.events[0].enter_low_ms", 12300},
         {"failsafe.events[0].enter_high_ms", 12350},
@@ -255,8 +255,8 @@ static void test_json_unknown(void **state) {
         {"outages.count", "t"},
         {"outages.longest_ms", "t"},
         {"outages.open_ms", "t"},
-        {"reboots.receiver", "t"},
-        {"reboots.transmitter", "tboot"},
+        {"restarts.receiver", "t"},
+        {"restarts.transmitter", "tboot"},
         {"failsafe.entries", "fs"},
         {"failsafe.events", "fs"},
         {"supply.mv", "mv"},
@@ -360,7 +360,7 @@ static void test_text_known(void **state) {
                         "loss      1.67 %, by each packet's outcome (pat)\n"
                         "          1.2 to 2.3 % (95 % confidence interval, by its loss runs)\n"
                         "refused   3 packets of wrong length or owner\n"
-                        "silences  2 longer than 100 ms; longest 430 ms (at least 380 ms)\n"
+                        "outages   2 longer than 100 ms; longest 430 ms (at least 380 ms)\n"
                         "lines     1212 good, 3 damaged, 1 missing on the cable\n"
                         "          2: bad checksum\n"
                         "          1: cut by restart\n"
@@ -382,7 +382,7 @@ static void test_text_cases(void **state) {
     (void)state;
     struct snapshot open = known(), few = known(), sampled = known(), low = known(), none = bare();
     open.silent_at_end = true;
-    open.silence_ms = 3200;
+    open.outage_ms = 3200;
     few.total = (struct packet_count){99, 1, true, false, false, 0, 0};
     sampled.supply_min_known = false;
     low.step = 1;
@@ -393,7 +393,7 @@ static void test_text_cases(void **state) {
         const struct snapshot *s;
         const char *part;
     } cases[] = {
-        {"an open silence", &open, "no link for the last 3.20 s\n"},
+        {"an open outage", &open, "no link for the last 3.20 s\n"},
         {"under 300 packets", &few, "1.00 %, by each packet's outcome (pat); few packets"},
         {"no mvmin", &sampled, "dips between them: unknown without mvmin\n"},
         {"reduced power", &low, "transmitter at power step 1 of 4: put it back to full"},

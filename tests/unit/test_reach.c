@@ -295,9 +295,9 @@ static void keeps_to_one_curve(void **state) {
     near("nearest at the lower power", r.nearest_m, 55, 0);
 }
 
-/* A link that died after 2 of 10 s: closed after 3 s of silence at 50 packets a second, as the
+/* A link that died after 2 of 10 s: closed after 3 s of outage at 50 packets a second, as the
  * other stops have them. */
-static void counts_the_silence(void **state) {
+static void counts_the_outage(void **state) {
     struct walk_stop stops[STOPS];
     (void)state;
     make_walk(stops, rising, 1);
@@ -414,7 +414,7 @@ int main(void) {
         cmocka_unit_test(doubts_a_single_long_drop),
         cmocka_unit_test(sorts_stops),
         cmocka_unit_test(keeps_to_one_curve),
-        cmocka_unit_test(counts_the_silence),
+        cmocka_unit_test(counts_the_outage),
         cmocka_unit_test(finds_exponent),
         cmocka_unit_test(finds_where_the_carrier_flips),
         cmocka_unit_test(stretches_to_full_power),

@@ -128,7 +128,7 @@ static void quiet(void **state) {
     assert_string_equal(result.route, "ready rest servos");
     is(TRIAL_PASSED, "noise_ch1", TRIAL_PASSED, "rests at 149");
     assert_int_equal(count_of(TRIAL_PASSED), 10);
-    /* the model's sticks tremble by 2600 to 3300 4096ths of a µs, printed in whole µs: the rounding
+    /* the model's sticks jitter by 2600 to 3300 4096ths of a µs, printed in whole µs: the rounding
      * adds a variance of 1/12 */
     double noise = drive_finding(&result, "noise_ch3")->low;
     assert_true(fabs(noise - sqrt(pow(3300 / 4096.0, 2) + 1 / 12.0)) < 0.08);
@@ -158,7 +158,7 @@ static void jumping_value(void **state) {
 static void bad_reference(void **state) {
     (void)state;
     play("shaky", 127.5, 168, patient, 2);
-    is(TRIAL_FAILED, "shared", TRIAL_FAILED, "4 channels tremble together");
+    is(TRIAL_FAILED, "shared", TRIAL_FAILED, "4 channels jitter together");
     assert_int_equal(count_of(TRIAL_FAILED), 5);
     assert_non_null(strstr(result.outcome.next, "reference"));
 }
@@ -244,7 +244,7 @@ static void coarse_steps(void **state) {
     struct drive *d = begin(patient, 2);
     struct hand h = hand_new(d, 1, 1500);
     h.step = 4; /* 8 bits over 1000 µs */
-    h.tremble = 5;
+    h.jitter = 5;
     hand_wait(&h, 40);
     drive_end(d, &result);
     is(TRIAL_PASSED, "noise_ch1", TRIAL_PASSED, "in steps of 4");
@@ -290,18 +290,18 @@ static void held_values(void **state) {
     }
 }
 
-/* All tremble alike, by less than the limit: told, and no fault. */
+/* All jitter alike, by less than the limit: told, and no fault. */
 static void together_within_the_limit(void **state) {
     (void)state;
     struct drive *d = begin(patient, 2);
     struct hand h = hand_new(d, 2, 1500);
-    h.tremble = 0.5;
+    h.jitter = 0.5;
     for (int i = 0; i < 800; i++) {
         h.value[0] = h.value[1] = 1500 + (i * 7919 % 11 - 5) / 2.0;
         hand_report(&h);
     }
     drive_end(d, &result);
-    is(TRIAL_PASSED, "shared", TRIAL_PASSED, "tremble together, within the limit");
+    is(TRIAL_PASSED, "shared", TRIAL_PASSED, "jitter together, within the limit");
     assert_true(drive_finding(&result, "shared")->low > 0.8);
 }
 
@@ -362,7 +362,7 @@ static void lines_without_time(void **state) {
 /* Limits grow with the span: 4 of 1000 are 12.3 of 3072. */
 static void raw_values(void **state) {
     static const struct {
-        double tremble;
+        double jitter;
         enum trial_verdict verdict;
     } cases[] = {{19, TRIAL_PASSED}, {24, TRIAL_FAILED}}; /* spread: the root of a third of it */
     (void)state;
@@ -370,7 +370,7 @@ static void raw_values(void **state) {
         struct drive *d = begin(patient, 2);
         struct hand h = hand_new(d, 2, 1600);
         drive_line(d, 0.01, "id end=rx fw=t unit=raw span=512,3584 chans=2");
-        h.tremble = cases[i].tremble;
+        h.jitter = cases[i].jitter;
         hand_wait(&h, 40);
         drive_end(d, &result);
         is(cases[i].verdict, "noise_ch1", cases[i].verdict, "limit 12.3");

@@ -159,7 +159,7 @@ static void compare(const char *path, const char *road, const struct end *a, con
         fail_msg("%s: %s: the figures of the standards differ", path, road);
     x.failsafe_events = y.failsafe_events = NULL;
     x.restarts = y.restarts = NULL;
-    x.happening = y.happening = NULL;
+    x.log_entry = y.log_entry = NULL;
     if (memcmp(&x, &y, sizeof x) != 0)
         fail_msg("%s: %s differs (got %llu/%llu, lost %llu/%llu, damaged %llu/%llu)", path, road,
                  (unsigned long long)x.total.got, (unsigned long long)y.total.got,
@@ -175,8 +175,8 @@ static void compare_without_host(const char *path, const struct end *a, const st
         x->lines_damaged != y->lines_damaged || x->lines_missing != y->lines_missing ||
         x->outages != y->outages || x->longest_gap_ms != y->longest_gap_ms ||
         x->failsafe_entries != y->failsafe_entries ||
-        x->receiver_reboots + x->opening_reboots != y->receiver_reboots + y->opening_reboots ||
-        x->transmitter_reboots != y->transmitter_reboots)
+        x->receiver_restarts + x->opening_restarts != y->receiver_restarts + y->opening_restarts ||
+        x->transmitter_restarts != y->transmitter_restarts)
         fail_msg("%s: the live run differs from the capture", path);
     for (uint32_t i = 0; i < CHANNELS_MAX; i++) {
         assert_int_equal(x->channel[i].low, y->channel[i].low);

@@ -199,7 +199,7 @@ static const struct step_case step_cases[] = {
     {"all unknown", "ox", {.counted = true, .got = 1, .lost = 1}, "ox?"},
     {"the transmitter started",
      "ox",
-     {.counted = true, .got = 2, .order_len = 2, .order = 3, .transmitter_reboot = true},
+     {.counted = true, .got = 2, .order_len = 2, .order = 3, .transmitter_restart = true},
      "ox|oo"},
 };
 
@@ -406,7 +406,7 @@ static struct packet_step roll_step(struct dice *d) {
         s.estimated = dice_below(d, 90);
         break;
     case 4:
-        s.transmitter_reboot = true;
+        s.transmitter_restart = true;
         break;
     case 5:
         s.got += s.lost, s.lost = 0;
@@ -423,7 +423,7 @@ static struct packet_step roll_step(struct dice *d) {
 /* Packet by packet, as runs.h describes a step. */
 static void step_singly(struct runs *r, const struct packet_step *s) {
     uint64_t arrived = bits_in(s->order);
-    if (s->transmitter_reboot)
+    if (s->transmitter_restart)
         runs_break(r);
     runs_unknown(r, s->got - arrived, s->lost - (s->order_len - arrived) - s->missing_before);
     if (s->estimated > 0)

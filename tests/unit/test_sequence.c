@@ -53,7 +53,7 @@ static void test_cases(void **state) {
         begin(&p, c->seqmod);
         report(&p, 1, c->base);
         struct packet_step step = report(&p, (uint32_t)c->received, c->max);
-        if (step.lost != c->lost || step.got != c->received - 1 || step.transmitter_reboot)
+        if (step.lost != c->lost || step.got != c->received - 1 || step.transmitter_restart)
             fail_msg("%s: %llu got, %llu lost", c->legend, (unsigned long long)step.got,
                      (unsigned long long)step.lost);
         assert_true(step.evidence == EVIDENCE_SEQUENCE);

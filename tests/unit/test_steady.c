@@ -36,8 +36,8 @@ static void test_placing(void **state) {
     assert_block(&s, 1, 6, 0);
 }
 
-/* A silence of 10 s at 100 a second: its loss belongs to the time between the two good packets. */
-static void test_silence(void **state) {
+/* An outage of 10 s at 100 a second: its loss belongs to the time between the two good packets. */
+static void test_outage(void **state) {
     (void)state;
     struct steady s;
     struct packet_step one = {.counted = true, .got = 1, .order_len = 1, .order = 1};
@@ -116,7 +116,7 @@ static struct packet_step roll_step(struct dice *d) {
         s.order |= (uint64_t)dice_chance(d, 0.8) << i;
     s.got = (uint64_t)__builtin_popcountll(s.order);
     s.lost = s.order_len - s.got;
-    if (kind == 0) { /* a silence longer than the pattern */
+    if (kind == 0) { /* an outage longer than the pattern */
         s.missing_before = dice_below(d, 300);
         s.lost += s.missing_before;
     } else if (kind == 1) { /* unknown order */
@@ -248,7 +248,7 @@ static void test_long(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_placing),  cmocka_unit_test(test_silence),
+        cmocka_unit_test(test_placing),  cmocka_unit_test(test_outage),
         cmocka_unit_test(test_nothing),  cmocka_unit_test(test_random),
         cmocka_unit_test(test_in_place), cmocka_unit_test(test_long),
     };

@@ -79,7 +79,7 @@ static void test_good_battery(void **state) {
         expect(&r, "together", TRIAL_PASSED, "3 servos at once");
         expect(&r, "throttle", TRIAL_PASSED, "With the motor");
         expect(&r, "restarts", TRIAL_PASSED, "");
-        expect(&r, "amnesia", TRIAL_PASSED, "");
+        expect(&r, "settings_lost", TRIAL_PASSED, "");
         assert_true(drive_finding(&r, "brownout")->aside);
         /* 78 mV for the winch, within the model's noise of 6 and 8 mV a reading */
         double low = drive_finding(&r, "servo_4")->low, rest = drive_finding(&r, "rest")->low;
@@ -357,7 +357,7 @@ static void test_missing_keys(void **state) {
     expect(&r, "rest", TRIAL_NOT_SHOWN, "mv and mvmin");
     by_lines(&r, "mvmin", 0.1, -1);
     expect_all(&r, TRIAL_NOT_SHOWN);
-    assert_string_equal(drive_finding(&r, "amnesia")->missing, "reg");
+    assert_string_equal(drive_finding(&r, "settings_lost")->missing, "reg");
 }
 
 static void test_too_slow(void **state) {
@@ -395,7 +395,7 @@ static void test_port_lost(void **state) {
 }
 
 /* The radio forgets while the receiver runs on. */
-static void test_amnesia(void **state) {
+static void test_settings_lost(void **state) {
     static struct drive_result r;
     struct trial_rules rules = tug_rules();
     struct drive_plan plan = {TRIAL_SUPPLY, 1, good_acts, COUNT(good_acts), &rules};
@@ -408,7 +408,7 @@ static void test_amnesia(void **state) {
     play(d, hands, COUNT(hands), 20.05, 55, "mvmin reg", 0.1, -1);
     drive_end(d, &r);
     expect_all(&r, TRIAL_FAILED);
-    expect(&r, "amnesia", TRIAL_FAILED, "1 times while the receiver ran on (alone 1)");
+    expect(&r, "settings_lost", TRIAL_FAILED, "1 times while the receiver ran on (alone 1)");
     assert_non_null(strstr(r.outcome.next, "radio module"));
 }
 
@@ -533,7 +533,7 @@ int main(void) {
         cmocka_unit_test(test_too_slow),
         cmocka_unit_test(test_line_missing),
         cmocka_unit_test(test_port_lost),
-        cmocka_unit_test(test_amnesia),
+        cmocka_unit_test(test_settings_lost),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -228,7 +228,7 @@ enum fault {
     NO_FAILSAFE,  /* keeps the last command */
     LATE,         /* comes down after 1.4 s */
     HASTY,        /* after 120 ms */
-    CREEPS,       /* the throttle comes up again 3 s into the silence */
+    CREEPS,       /* the throttle comes up again 3 s into the outage */
     NO_LOCK,      /* follows the stick at once */
     HOLDS_RUDDER, /* although its id says 1500 */
     SLOW_BACK,    /* leaves failsafe 3 s after the first packet */
@@ -259,7 +259,7 @@ struct rig {
     int stick, rudder, out, rudder_out;
     int trim;           /* of the stick's low end and of the preset */
     double clock;       /* the receiver's, against the true one; 0: right */
-    bool slow_silence;  /* its clock runs at half speed while no packet comes */
+    bool slow_outage;   /* its clock runs at half speed while no packet comes */
     double lost_s;      /* so much of its time it didn't count */
     unsigned age_stops; /* the greatest age that it tells, 0: none */
     unsigned age_wraps; /* or age modulo this */
@@ -347,13 +347,13 @@ static void rig_hear(struct rig *r) {
     rig_follow(r);
 }
 
-static void rig_silence(struct rig *r) {
+static void rig_outage(struct rig *r) {
     static const double holds_s[FAULTS] = {[LATE] = 1.4, [HASTY] = 0.12};
     static const int presets[FAULTS] = {
         [IDLES_HIGHER] = 1060, [PRESET_9] = 1090, [PULSES_STOP] = -1};
     double hold = holds_s[r->fault] > 0 ? holds_s[r->fault] : 0.5;
     double silent = r->now_s - r->packet_s;
-    if (r->slow_silence && silent > 0.1)
+    if (r->slow_outage && silent > 0.1)
         r->lost_s += 0.005;
     if (r->hold_s > 0)
         hold = r->hold_s;
@@ -425,7 +425,7 @@ static void rig_run(struct rig *r, double seconds) {
         r->pending += r->on && tick % 2 == 0 && lost;
         if (r->on && tick % 2 == 0 && !lost)
             rig_hear(r);
-        rig_silence(r);
+        rig_outage(r);
         if (tick % (r->report_ticks > 0 ? r->report_ticks : 5) == 0)
             rig_report(r);
     }
@@ -570,7 +570,7 @@ static void test_lies(void **state) {
     three_ways((struct rig){.clock = 0.5, .hold_s = 1.85}, RIGHT, 0);
     expect("throttle_low", TRIAL_FAILED);
     expect("clocks", TRIAL_NOT_SHOWN);
-    three_ways((struct rig){.slow_silence = true, .hold_s = 1.85}, RIGHT, 0);
+    three_ways((struct rig){.slow_outage = true, .hold_s = 1.85}, RIGHT, 0);
     expect("throttle_low", TRIAL_FAILED);
     expect("clocks", TRIAL_NOT_SHOWN);
     /* An age that stops is no fault of the failsafe. */
@@ -842,7 +842,7 @@ static void test_any_bad(void **state) {
         if (fault == RIGHT) { /* but late, and with a clock that hides it */
             how.hold_s = 1.3 + rig_draw(&how, 200) / 100.0;
             how.clock = rig_draw(&how, 2) == 0 ? 0.5 : how.clock;
-            how.slow_silence = rig_draw(&how, 2) == 0;
+            how.slow_outage = rig_draw(&how, 2) == 0;
         }
         three_ways(how, fault, less);
         if (result.outcome.verdict == TRIAL_PASSED) {
@@ -962,7 +962,7 @@ static void test_cable_hole(void **state) {
         r.on = false;
         for (int k = 0; k < 800; k++) { /* 8 s that nobody hears of */
             r.now_s += 0.01;
-            rig_silence(&r);
+            rig_outage(&r);
             r.n += k % 5 == 0;
         }
         rig_back(&r);
@@ -999,7 +999,7 @@ static void test_port_lost(void **state) {
     drive_port(r.d, r.now_s, PORT_LOST, ""); /* before failsafe; back 6 s later */
     for (int i = 0; i < 6; i++) {
         r.now_s += 1;
-        rig_silence(&r);
+        rig_outage(&r);
     }
     drive_port(r.d, r.now_s, PORT_BACK, "kind=tty");
     rig_run(&r, 3);

@@ -12,7 +12,7 @@
 
 #include "dice.h"
 #include "link/bench.h"
-#include "link/happenings.h"
+#include "link/log_entries.h"
 #include "link/measure.h"
 #include "link/moment.h"
 #include "study/course.h"
@@ -140,8 +140,8 @@ static void test_counter_alone_ends_no_outage(void **state) {
     const struct snapshot *s = rig_read(&g);
     assert_true(s->silent_at_end);
     assert_int_equal(s->outages, 0);
-    assert_int_equal(g.course->silences, 0);
-    assert_int_equal(s->silence_ms, 4900);
+    assert_int_equal(g.course->outages, 0);
+    assert_int_equal(s->outage_ms, 4900);
     rig_end(&g);
 }
 
@@ -169,10 +169,10 @@ static void any_reports(struct dice *d) {
         if (dice_chance(d, 0.02))
             rig_line(&g, "boot cause=watchdog");
         rig_line(&g, line);
-        const struct silence_step *silence = &bench_moment(g.bench)->silence;
-        if (silence->ended) {
-            assert_true(silence->low_ms > rig_read(&g)->outage_limit_ms);
-            assert_true(silence->low_ms <= silence->high_ms);
+        const struct outage_step *outage = &bench_moment(g.bench)->outage;
+        if (outage->ended) {
+            assert_true(outage->low_ms > rig_read(&g)->outage_limit_ms);
+            assert_true(outage->low_ms <= outage->high_ms);
         }
     }
     assert_int_equal(g.course->at_least[0], 0);
@@ -200,10 +200,10 @@ static enum link_state state_at(struct rig *g, int64_t at_ms) {
     return rig_read(g)->state;
 }
 
-static uint64_t count_of(const struct snapshot *s, enum happening_kind kind, int64_t a, int64_t b) {
+static uint64_t count_of(const struct snapshot *s, enum log_entry_kind kind, int64_t a, int64_t b) {
     uint64_t count = 0;
-    for (uint64_t i = 0; i < s->happenings; i++)
-        count += s->happening[i].kind == kind && s->happening[i].a == a && s->happening[i].b == b;
+    for (uint64_t i = 0; i < s->log_entries; i++)
+        count += s->log_entry[i].kind == kind && s->log_entry[i].a == a && s->log_entry[i].b == b;
     return count;
 }
 
@@ -237,15 +237,15 @@ static void test_reports_stop_while_lines_come(void **state) {
         assert_false(g.now.alarm[ALARM_NO_LINES] || (i >= 2 && g.now.last_10s.known));
     }
     assert_int_equal(g.now.reports_age_ms, 10000);
-    assert_true(g.now.silence_ms == TIME_UNKNOWN); /* for how long none came, nobody knows */
+    assert_true(g.now.outage_ms == TIME_UNKNOWN); /* for how long none came, nobody knows */
     assert_false(g.now.reports_repeat);
     /* The line says it once; then the lines stop as well, and nothing of it is well again. */
     assert_int_equal(state_at(&g, last_ms + 15000), STATE_NO_LINES);
-    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_NO_REPORTS, 1), 1);
-    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_NO_REPORTS, 0), 0);
+    assert_int_equal(count_of(&g.now, LOG_ENTRY_ALARM, ALARM_NO_REPORTS, 1), 1);
+    assert_int_equal(count_of(&g.now, LOG_ENTRY_ALARM, ALARM_NO_REPORTS, 0), 0);
     good_reports(&g, 400, 1, counted);
     assert_int_equal(rig_read(&g)->state, STATE_LINKED);
-    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_NO_REPORTS, 0), 1);
+    assert_int_equal(count_of(&g.now, LOG_ENTRY_ALARM, ALARM_NO_REPORTS, 0), 1);
     rig_end(&g);
 }
 
@@ -275,9 +275,9 @@ static void test_reports_that_repeat(void **state) {
         {"n moves on, t stands", "rx ch=1500 n=%1$d t=3000 got=150 lost=0 seq=150 age=5",
          STATE_NO_REPORTS},
         {"n and t move on, the counters stand",
-         "rx ch=1500 n=%1$d t=%2$d got=150 lost=0 seq=150 age=5", STATE_SILENT},
-        {"without n and t, the counters stand", "rx ch=1500 got=150 lost=0 seq=150", STATE_SILENT},
-        {"bare numbers from then on", "1500,1500", STATE_SILENT},
+         "rx ch=1500 n=%1$d t=%2$d got=150 lost=0 seq=150 age=5", STATE_OUTAGE},
+        {"without n and t, the counters stand", "rx ch=1500 got=150 lost=0 seq=150", STATE_OUTAGE},
+        {"bare numbers from then on", "1500,1500", STATE_OUTAGE},
     };
     for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         struct rig g;
@@ -291,7 +291,7 @@ static void test_reports_that_repeat(void **state) {
         const struct snapshot *s = rig_read(&g);
         print_message("%s: %s\n", cases[k].legend, link_state_name(s->state));
         assert_int_equal(s->state, cases[k].state);
-        assert_true(s->lines_missing == 0 && s->receiver_reboots == 0);
+        assert_true(s->lines_missing == 0 && s->receiver_restarts == 0);
         assert_false(s->last_10s.known);
         assert_int_equal(s->reports_repeat, cases[k].state == STATE_NO_REPORTS);
         rig_end(&g);
@@ -338,16 +338,16 @@ static void test_outage_ends_no_loss_alarm(void **state) {
         line_at(&g, 50 * i, line);
         const struct snapshot *s = rig_read(&g);
         if (i == 300)
-            assert_true(s->state == STATE_THIN && s->alarm[ALARM_LOSS] && s->last_10s.known);
+            assert_true(s->state == STATE_LOSSY && s->alarm[ALARM_LOSS] && s->last_10s.known);
         if (away && i > 310) {
-            assert_int_equal(s->state, STATE_SILENT);
+            assert_int_equal(s->state, STATE_OUTAGE);
             assert_true(s->alarm[ALARM_LOSS] && !s->last_10s.known && !s->last_1s.known);
-            assert_int_equal(count_of(s, HAPPENING_ALARM, ALARM_LOSS, 0), 0);
+            assert_int_equal(count_of(s, LOG_ENTRY_ALARM, ALARM_LOSS, 0), 0);
         }
     }
     assert_int_equal(g.now.state, STATE_LINKED);
     assert_false(g.now.alarm[ALARM_LOSS]);
-    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_LOSS, 0), 1);
+    assert_int_equal(count_of(&g.now, LOG_ENTRY_ALARM, ALARM_LOSS, 0), 1);
     rig_end(&g);
 }
 
@@ -380,7 +380,7 @@ static void test_supply_no_longer_told(void **state) {
         line_at(&g, 50 * i, line);
     }
     assert_true(rig_read(&g)->alarm[ALARM_SUPPLY]);
-    assert_int_equal(count_of(&g.now, HAPPENING_ALARM, ALARM_SUPPLY, 0), 0);
+    assert_int_equal(count_of(&g.now, LOG_ENTRY_ALARM, ALARM_SUPPLY, 0), 0);
     rig_end(&g);
 }
 
@@ -479,12 +479,12 @@ static void test_events_stand_in_their_order(void **state) {
         rig_begin(&g);
         play_outage(&g, &outage_cases[k]);
         const struct snapshot *s = rig_read(&g);
-        assert_true(s->happenings > 2 && s->happenings < HAPPENINGS_MAX);
-        for (uint64_t i = 0; i < s->happenings; i++) {
-            if (s->happening[i].at_ms == TIME_UNKNOWN)
+        assert_true(s->log_entries > 2 && s->log_entries < LOG_ENTRIES_MAX);
+        for (uint64_t i = 0; i < s->log_entries; i++) {
+            if (s->log_entry[i].at_ms == TIME_UNKNOWN)
                 continue;
-            assert_true(s->happening[i].at_ms >= before_ms);
-            before_ms = s->happening[i].at_ms;
+            assert_true(s->log_entry[i].at_ms >= before_ms);
+            before_ms = s->log_entry[i].at_ms;
         }
         rig_end(&g);
     }
@@ -495,16 +495,16 @@ static void test_events_stand_in_their_order(void **state) {
 static void test_ring_of_events_in_any_order(void **state) {
     (void)state;
     struct dice d = {47};
-    static struct happenings h;
+    static struct log_entries h;
     for (int i = 0; i < 5000; i++) {
         int64_t at_ms = (int64_t)i * 10 - (int64_t)dice_below(&d, 300);
-        happenings_add(&h, HAPPENING_SAY, dice_chance(&d, 0.02) ? TIME_UNKNOWN : at_ms, i, 0, 0,
-                       (struct slice){"", 0});
+        log_entries_add(&h, LOG_ENTRY_SAY, dice_chance(&d, 0.02) ? TIME_UNKNOWN : at_ms, i, 0, 0,
+                        (struct slice){"", 0});
         assert_int_equal(h.count, i + 1);
         int64_t before_ms = INT64_MIN;
-        uint64_t kept = h.count < HAPPENINGS_MAX ? h.count : HAPPENINGS_MAX;
+        uint64_t kept = h.count < LOG_ENTRIES_MAX ? h.count : LOG_ENTRIES_MAX;
         for (uint64_t k = h.count - kept; k < h.count; k++) {
-            int64_t now_ms = h.ring[k % HAPPENINGS_MAX].at_ms;
+            int64_t now_ms = h.ring[k % LOG_ENTRIES_MAX].at_ms;
             assert_true(now_ms == TIME_UNKNOWN || now_ms >= before_ms);
             before_ms =
                 now_ms == TIME_UNKNOWN ? INT64_MIN : now_ms; /* a time may be older than that */

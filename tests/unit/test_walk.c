@@ -259,7 +259,7 @@ static void test_longest_gap(void **state) {
     rig_free(g);
 }
 
-/* Half of a silence before the mark belongs to the way. */
+/* Half of an outage before the mark belongs to the way. */
 static void test_a_gap_is_cut_at_the_mark(void **state) {
     (void)state;
     struct rig *g = rig_new();
@@ -302,7 +302,7 @@ static void test_a_lost_link_closes_the_stop(void **state) {
     rig_free(g);
 }
 
-/* The same when the silence is first known by the packet that ends it: no lines meanwhile. */
+/* The same when the outage is first known by the packet that ends it: no lines meanwhile. */
 static void test_a_death_nobody_saw(void **state) {
     (void)state;
     struct rig *g = rig_new();
@@ -692,7 +692,7 @@ static void test_only_fresh_packets_press(void **state) {
     g->away = 0;
     reports(g, 20, "ooooo");
     assert_int_equal(g->walk.count, 0);
-    g->away = 1; /* a silence within the press may hide that it was let go */
+    g->away = 1; /* an outage within the press may hide that it was let go */
     reports(g, 10, "ooooo");
     reports(g, 35, "");
     reports(g, 20, "ooooo");
@@ -718,14 +718,14 @@ static void test_a_press_with_gaps(void **state) {
         int before, held, within, again, after;
         bool stop;
     } rows[] = {
-        {0, 3, 25, 0, 0, true},  /* its end fell into a silence */
+        {0, 3, 25, 0, 0, true},  /* its end fell into an outage */
         {12, 3, 0, 0, 0, true},  /* its begin did */
         {8, 3, 8, 0, 0, true},   /* both */
         {3, 10, 0, 0, 0, false}, /* too short, for all of the gap before it */
         {0, 3, 2, 3, 0, false},  /* and with one within it */
-        {0, 3, 25, 3, 0, true},  /* a silence in the middle */
+        {0, 3, 25, 3, 0, true},  /* an outage in the middle */
         {0, 3, 58, 0, 0, false}, /* perhaps long, and that means: under way */
-        {25, 45, 0, 0, 0, true},  {18, 45, 0, 0, 0, true}, /* a silence before it only */
+        {25, 45, 0, 0, 0, true},  {18, 45, 0, 0, 0, true}, /* an outage before it only */
         {0, 5, 30, 40, 0, false}, /* in all 3.75 s: let go and pressed again, or not */
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
@@ -745,8 +745,8 @@ static void test_a_press_with_gaps(void **state) {
     }
 }
 
-/* Held for 3 s after a silence is under way, whatever was before it. */
-static void test_leaving_after_a_silence(void **state) {
+/* Held for 3 s after an outage is under way, whatever was before it. */
+static void test_leaving_after_a_outage(void **state) {
     (void)state;
     struct rig *g = rig_new();
     struct walker *w = walker_new(g, "5,10,20", 60000);
@@ -797,7 +797,7 @@ static void put_line(void *where, const char *bytes, size_t len) {
 /* Ten stops of the make-believe walk by its switch (channel 6), from its lines alone.  Its script
  * lets go of the switch 1 s after it came to the stop, and walks on 15 s later.  With these seeds
  * no packet gets through while the tenth press lasts: nobody could know of that one.  With seed 2
- * the ends of two more fall into silences of over a second. */
+ * the ends of two more fall into outages of over a second. */
 static void walk_by_the_switch(uint64_t seed) {
     static const int64_t let_go_ms[] = {4000,   25000,  50000,  75000,  100000,
                                         121000, 142000, 163000, 184000, 209000};
@@ -979,7 +979,7 @@ int main(void) {
         cmocka_unit_test(test_a_press_marks_the_next_stop),
         cmocka_unit_test(test_only_fresh_packets_press),
         cmocka_unit_test(test_a_press_with_gaps),
-        cmocka_unit_test(test_leaving_after_a_silence),
+        cmocka_unit_test(test_leaving_after_a_outage),
         cmocka_unit_test(test_plans),
         cmocka_unit_test(test_a_whole_walk_by_the_switch),
         cmocka_unit_test(test_amendments_read_and_write),

@@ -1,13 +1,13 @@
-#include "link/silence.h"
+#include "link/outage.h"
 
 #include "base/whole.h"
 
-void silence_init(struct silence *s) {
-    *s = (struct silence){.good_ms = TIME_UNKNOWN,
-                          .report_ms = TIME_UNKNOWN,
-                          .longest_low_ms = TIME_UNKNOWN,
-                          .longest_high_ms = TIME_UNKNOWN,
-                          .longest_at_ms = TIME_UNKNOWN};
+void outage_init(struct outage *s) {
+    *s = (struct outage){.good_ms = TIME_UNKNOWN,
+                         .report_ms = TIME_UNKNOWN,
+                         .longest_low_ms = TIME_UNKNOWN,
+                         .longest_high_ms = TIME_UNKNOWN,
+                         .longest_at_ms = TIME_UNKNOWN};
 }
 
 /* The longest run of missing packets in a pattern whose order is known: a gap of that many packet
@@ -23,7 +23,7 @@ static uint64_t longest_missing(const struct packet_step *step) {
 }
 
 /* [low, high] of the longest gap that closed between the report before and this one. */
-static void closed_gap(const struct silence *s, const struct report *r,
+static void closed_gap(const struct outage *s, const struct report *r,
                        const struct packet_step *step, bool hole, double rate_hz, int64_t *low,
                        int64_t *high) {
     int64_t span = step->good_ms - s->good_ms;
@@ -55,7 +55,7 @@ static void closed_gap(const struct silence *s, const struct report *r,
         *low = *high;
 }
 
-static void keep_longest(struct silence *s, int64_t low, int64_t high) {
+static void keep_longest(struct outage *s, int64_t low, int64_t high) {
     if (s->longest_high_ms != TIME_UNKNOWN && high <= s->longest_high_ms)
         return;
     s->longest_low_ms = low;
@@ -67,8 +67,8 @@ static int64_t larger(int64_t a, int64_t b) {
     return a > b ? a : b;
 }
 
-static void close_silence(struct silence *s, const struct report *r, const struct packet_step *step,
-                          bool hole, double rate_hz, struct silence_step *out) {
+static void close_outage(struct outage *s, const struct report *r, const struct packet_step *step,
+                         bool hole, double rate_hz, struct outage_step *out) {
     int64_t low, high;
     closed_gap(s, r, step, hole, rate_hz, &low, &high);
     if (s->open) { /* it lasted at least as long as it was seen, whatever age and gap say */
@@ -76,7 +76,7 @@ static void close_silence(struct silence *s, const struct report *r, const struc
         high = larger(high, low);
     }
     keep_longest(s, low, high);
-    *out = (struct silence_step){.closed = true, .gap_low_ms = low, .gap_high_ms = high};
+    *out = (struct outage_step){.closed = true, .gap_low_ms = low, .gap_high_ms = high};
     if (!s->open && low <= s->limit_ms && high > s->limit_ms) {
         s->unsure++;
     } else if (s->open || low > s->limit_ms) {
@@ -89,14 +89,14 @@ static void close_silence(struct silence *s, const struct report *r, const struc
     s->open = false;
 }
 
-struct silence_step silence_report(struct silence *s, const struct report *r,
-                                   const struct packet_step *step, int64_t link_ms, bool hole,
-                                   double rate_hz) {
-    struct silence_step out = {0};
+struct outage_step outage_report(struct outage *s, const struct report *r,
+                                 const struct packet_step *step, int64_t link_ms, bool hole,
+                                 double rate_hz) {
+    struct outage_step out = {0};
     if (link_ms == TIME_UNKNOWN)
         return out;
     if (step->arrived && s->good_ms != TIME_UNKNOWN)
-        close_silence(s, r, step, hole, rate_hz, &out);
+        close_outage(s, r, step, hole, rate_hz, &out);
     s->good_ms = step->good_ms;
     s->report_ms = link_ms;
     if (!s->open && s->good_ms != TIME_UNKNOWN && link_ms - s->good_ms > s->limit_ms) {
@@ -107,12 +107,12 @@ struct silence_step silence_report(struct silence *s, const struct report *r,
     return out;
 }
 
-struct silence_step silence_reboot(struct silence *s) {
-    struct silence_step out = {0};
+struct outage_step outage_restart(struct outage *s) {
+    struct outage_step out = {0};
     if (s->open) {
         int64_t seen = s->report_ms - s->good_ms;
         keep_longest(s, seen, seen);
-        out = (struct silence_step){
+        out = (struct outage_step){
             .ended = true, .low_ms = seen, .high_ms = seen, .from_ms = s->good_ms};
         s->outages++;
     }
@@ -121,8 +121,8 @@ struct silence_step silence_reboot(struct silence *s) {
     return out;
 }
 
-bool silence_longest(const struct silence *s, int64_t *low_ms, int64_t *high_ms, int64_t *at_ms) {
-    struct silence with_open = *s;
+bool outage_longest(const struct outage *s, int64_t *low_ms, int64_t *high_ms, int64_t *at_ms) {
+    struct outage with_open = *s;
     if (s->good_ms != TIME_UNKNOWN && s->report_ms > s->good_ms)
         keep_longest(&with_open, s->report_ms - s->good_ms, s->report_ms - s->good_ms);
     *low_ms = with_open.longest_low_ms;

@@ -5,7 +5,7 @@
 #include "view/lay.h"
 #include "view/parts.h"
 
-/* How weighty a happening is: told by its mark first. */
+/* How weighty a log_entry is: told by its mark first. */
 enum weight { WEIGHT_NOTE, WEIGHT_RELIEF, WEIGHT_CAUTION, WEIGHT_TROUBLE, WEIGHT_PERSON };
 
 static const struct {
@@ -20,51 +20,51 @@ static const struct {
     [WEIGHT_PERSON] = {0x25C6, '=', TONE_MARK, TONE_MARK},
 };
 
-/* Happenings whose words need no figure. */
+/* Log_entries whose words need no figure. */
 static const struct {
     enum weight weight;
     const char *text; /* NULL: put together below */
-} kinds[HAPPENING_KINDS] = {
-    [HAPPENING_PORT_OPENED] = {WEIGHT_NOTE, "port opened"},
-    [HAPPENING_PORT_LOST] = {WEIGHT_TROUBLE, "port gone: unplugged?"},
-    [HAPPENING_PORT_BACK] = {WEIGHT_RELIEF, "port back"},
-    [HAPPENING_PORT_LET_GO] = {WEIGHT_PERSON, "port let go"},
-    [HAPPENING_PORT_TAKEN] = {WEIGHT_PERSON, "port taken again"},
-    [HAPPENING_SLEPT] = {WEIGHT_CAUTION, "the computer slept"},
-    [HAPPENING_FIRST_PACKET] = {WEIGHT_RELIEF, "first packet heard"},
-    [HAPPENING_SILENCE_BEGAN] = {WEIGHT_TROUBLE, "silence: no packet comes"},
-    [HAPPENING_SILENCE_ENDED] = {WEIGHT_RELIEF, NULL},
-    [HAPPENING_FAILSAFE_ENTERED] = {WEIGHT_TROUBLE, NULL},
-    [HAPPENING_FAILSAFE_LEFT] = {WEIGHT_RELIEF, NULL},
-    [HAPPENING_LOCKED] = {WEIGHT_CAUTION, "outputs locked until the throttle is seen low"},
-    [HAPPENING_UNLOCKED] = {WEIGHT_RELIEF, "outputs unlocked"},
-    [HAPPENING_RECEIVER_REBOOT] = {WEIGHT_TROUBLE, NULL},
-    [HAPPENING_TRANSMITTER_REBOOT] = {WEIGHT_TROUBLE, "transmitter restarted"},
-    [HAPPENING_UPTIME_WRAPPED] = {WEIGHT_NOTE, "receiver's clock went round (no restart)"},
-    [HAPPENING_CLOCK_STEP] = {WEIGHT_NOTE, "receiver's clock went back (no restart)"},
-    [HAPPENING_LINES_MISSING] = {WEIGHT_CAUTION, NULL},
-    [HAPPENING_DAMAGE] = {WEIGHT_CAUTION, NULL},
-    [HAPPENING_REGISTERS] = {WEIGHT_TROUBLE, NULL},
-    [HAPPENING_REINIT] = {WEIGHT_CAUTION, "radio set up again by the receiver"},
-    [HAPPENING_SUPPLY_DIP] = {WEIGHT_CAUTION, NULL},
-    [HAPPENING_POWER_STEP] = {WEIGHT_NOTE, NULL},
-    [HAPPENING_FIRMWARE] = {WEIGHT_NOTE, NULL},
-    [HAPPENING_SAY] = {WEIGHT_NOTE, NULL},
-    [HAPPENING_MARK] = {WEIGHT_PERSON, NULL},
-    [HAPPENING_CROWDED] = {WEIGHT_CAUTION, NULL},
-    [HAPPENING_ALARM] = {WEIGHT_TROUBLE, NULL},
+} kinds[LOG_ENTRY_KINDS] = {
+    [LOG_ENTRY_PORT_OPENED] = {WEIGHT_NOTE, "port opened"},
+    [LOG_ENTRY_PORT_LOST] = {WEIGHT_TROUBLE, "port gone: unplugged?"},
+    [LOG_ENTRY_PORT_BACK] = {WEIGHT_RELIEF, "port back"},
+    [LOG_ENTRY_PORT_LET_GO] = {WEIGHT_PERSON, "port let go"},
+    [LOG_ENTRY_PORT_TAKEN] = {WEIGHT_PERSON, "port taken again"},
+    [LOG_ENTRY_SLEPT] = {WEIGHT_CAUTION, "the computer slept"},
+    [LOG_ENTRY_FIRST_PACKET] = {WEIGHT_RELIEF, "first packet heard"},
+    [LOG_ENTRY_OUTAGE_BEGAN] = {WEIGHT_TROUBLE, "outage: no packet comes"},
+    [LOG_ENTRY_OUTAGE_ENDED] = {WEIGHT_RELIEF, NULL},
+    [LOG_ENTRY_FAILSAFE_ENTERED] = {WEIGHT_TROUBLE, NULL},
+    [LOG_ENTRY_FAILSAFE_LEFT] = {WEIGHT_RELIEF, NULL},
+    [LOG_ENTRY_LOCKED] = {WEIGHT_CAUTION, "outputs locked until the throttle is seen low"},
+    [LOG_ENTRY_UNLOCKED] = {WEIGHT_RELIEF, "outputs unlocked"},
+    [LOG_ENTRY_RECEIVER_RESTART] = {WEIGHT_TROUBLE, NULL},
+    [LOG_ENTRY_TRANSMITTER_RESTART] = {WEIGHT_TROUBLE, "transmitter restarted"},
+    [LOG_ENTRY_UPTIME_WRAPPED] = {WEIGHT_NOTE, "receiver's clock went round (no restart)"},
+    [LOG_ENTRY_CLOCK_STEP] = {WEIGHT_NOTE, "receiver's clock went back (no restart)"},
+    [LOG_ENTRY_LINES_MISSING] = {WEIGHT_CAUTION, NULL},
+    [LOG_ENTRY_DAMAGE] = {WEIGHT_CAUTION, NULL},
+    [LOG_ENTRY_REGISTERS] = {WEIGHT_TROUBLE, NULL},
+    [LOG_ENTRY_REINIT] = {WEIGHT_CAUTION, "radio set up again by the receiver"},
+    [LOG_ENTRY_SUPPLY_DIP] = {WEIGHT_CAUTION, NULL},
+    [LOG_ENTRY_POWER_STEP] = {WEIGHT_NOTE, NULL},
+    [LOG_ENTRY_FIRMWARE] = {WEIGHT_NOTE, NULL},
+    [LOG_ENTRY_SAY] = {WEIGHT_NOTE, NULL},
+    [LOG_ENTRY_MARK] = {WEIGHT_PERSON, NULL},
+    [LOG_ENTRY_CROWDED] = {WEIGHT_CAUTION, NULL},
+    [LOG_ENTRY_ALARM] = {WEIGHT_TROUBLE, NULL},
 };
 
-static void length_text(char *out, size_t size, const struct happening *h) {
+static void length_text(char *out, size_t size, const struct log_entry *h) {
     char span[FIGURE_MAX];
     figure_span(span, h->a);
     snprintf(out, size,
-             h->kind == HAPPENING_SILENCE_ENDED ? "heard again after %s of silence"
-                                                : "failsafe left after %s",
+             h->kind == LOG_ENTRY_OUTAGE_ENDED ? "linked again after an outage of %s"
+                                               : "failsafe left after %s",
              span);
 }
 
-static void failsafe_text(char *out, size_t size, const struct happening *h) {
+static void failsafe_text(char *out, size_t size, const struct log_entry *h) {
     if (h->b != 0) {
         snprintf(out, size, "failsafe came and went between two reports");
     } else {
@@ -72,7 +72,7 @@ static void failsafe_text(char *out, size_t size, const struct happening *h) {
     }
 }
 
-static void restart_text(char *out, size_t size, const struct happening *h) {
+static void restart_text(char *out, size_t size, const struct log_entry *h) {
     static const char *const causes[] = {
         [BOOT_UNKNOWN] = "cause unknown", [BOOT_POWER] = "power was off", [BOOT_RESET] = "reset",
         [BOOT_BROWNOUT] = "brown-out",    [BOOT_WATCHDOG] = "watchdog",
@@ -86,11 +86,11 @@ static void restart_text(char *out, size_t size, const struct happening *h) {
     }
 }
 
-static void missing_text(char *out, size_t size, const struct happening *h) {
+static void missing_text(char *out, size_t size, const struct log_entry *h) {
     snprintf(out, size, "%" PRId64 " line%s missing on the cable", h->a, h->a == 1 ? "" : "s");
 }
 
-static void damage_text(char *out, size_t size, const struct happening *h) {
+static void damage_text(char *out, size_t size, const struct log_entry *h) {
     static const char *const reasons[DAMAGE_REASONS] = {
         [DAMAGE_TOO_LONG] = "too long",
         [DAMAGE_BAD_BYTE] = "a byte that is no text (wrong speed?)",
@@ -114,10 +114,10 @@ static void damage_text(char *out, size_t size, const struct happening *h) {
     }
 }
 
-static void registers_text(char *out, size_t size, const struct happening *h) {
+static void registers_text(char *out, size_t size, const struct log_entry *h) {
     static const char *const words[] = {
         [REGISTERS_OK] = "radio registers right again",
-        [REGISTERS_DEFAULT] = "radio chip forgot its settings: it lost power",
+        [REGISTERS_DEFAULT] = "radio chip lost its settings: it lost power",
         [REGISTERS_ABSENT] = "radio chip doesn't answer",
         [REGISTERS_DIFFER] = "radio registers differ from what was set",
     };
@@ -125,7 +125,7 @@ static void registers_text(char *out, size_t size, const struct happening *h) {
     snprintf(out, size, "%s", told ? words[h->a] : "radio registers");
 }
 
-static void mark_text(char *out, size_t size, const struct happening *h) {
+static void mark_text(char *out, size_t size, const struct log_entry *h) {
     switch (h->a) {
     case MARK_STOP:
         if (h->b >= 0) {
@@ -148,7 +148,7 @@ static void mark_text(char *out, size_t size, const struct happening *h) {
     }
 }
 
-/* Alarms that no happening of their own tells of. */
+/* Alarms that no log_entry of their own tells of. */
 static const struct {
     const char *raised, *cleared;
 } alarms[ALARMS] = {
@@ -158,11 +158,11 @@ static const struct {
     [ALARM_NO_REPORTS] = {"no new report comes, though lines do", "reports come again"},
 };
 
-static bool alarm_told(const struct happening *h) {
+static bool alarm_told(const struct log_entry *h) {
     return h->a >= 0 && h->a < ALARMS && alarms[h->a].raised != NULL;
 }
 
-static void alarm_text(char *out, size_t size, const struct happening *h) {
+static void alarm_text(char *out, size_t size, const struct log_entry *h) {
     if (alarm_told(h)) {
         snprintf(out, size, "%s", h->b != 0 ? alarms[h->a].raised : alarms[h->a].cleared);
     } else {
@@ -171,20 +171,20 @@ static void alarm_text(char *out, size_t size, const struct happening *h) {
     }
 }
 
-static void other_text(char *out, size_t size, const struct happening *h) {
+static void other_text(char *out, size_t size, const struct log_entry *h) {
     switch (h->kind) {
-    case HAPPENING_SUPPLY_DIP:
+    case LOG_ENTRY_SUPPLY_DIP:
         snprintf(out, size, "supply dipped to %.2f V", (double)h->a / 1000.0);
         break;
-    case HAPPENING_POWER_STEP:
+    case LOG_ENTRY_POWER_STEP:
         snprintf(out, size, "transmit power now %" PRId64 "/%" PRId64 "%s", h->a, h->b,
                  h->text[0] != '\0' ? " (reduced)" : "");
         break;
-    case HAPPENING_CROWDED:
+    case LOG_ENTRY_CROWDED:
         snprintf(out, size, "lines fill %" PRId64 " %% of %" PRId64 " bit/s: print less, or faster",
                  h->a, h->b);
         break;
-    case HAPPENING_FIRMWARE:
+    case LOG_ENTRY_FIRMWARE:
         snprintf(out, size, "firmware %.63s", h->text);
         break;
     default:
@@ -192,18 +192,18 @@ static void other_text(char *out, size_t size, const struct happening *h) {
     }
 }
 
-void page_happening_text(char *out, size_t size, const struct happening *h) {
-    typedef void writer(char *out, size_t size, const struct happening *h);
-    static writer *const writers[HAPPENING_KINDS] = {
-        [HAPPENING_SILENCE_ENDED] = length_text,
-        [HAPPENING_FAILSAFE_LEFT] = length_text,
-        [HAPPENING_FAILSAFE_ENTERED] = failsafe_text,
-        [HAPPENING_RECEIVER_REBOOT] = restart_text,
-        [HAPPENING_LINES_MISSING] = missing_text,
-        [HAPPENING_DAMAGE] = damage_text,
-        [HAPPENING_REGISTERS] = registers_text,
-        [HAPPENING_MARK] = mark_text,
-        [HAPPENING_ALARM] = alarm_text,
+void page_log_entry_text(char *out, size_t size, const struct log_entry *h) {
+    typedef void writer(char *out, size_t size, const struct log_entry *h);
+    static writer *const writers[LOG_ENTRY_KINDS] = {
+        [LOG_ENTRY_OUTAGE_ENDED] = length_text,
+        [LOG_ENTRY_FAILSAFE_LEFT] = length_text,
+        [LOG_ENTRY_FAILSAFE_ENTERED] = failsafe_text,
+        [LOG_ENTRY_RECEIVER_RESTART] = restart_text,
+        [LOG_ENTRY_LINES_MISSING] = missing_text,
+        [LOG_ENTRY_DAMAGE] = damage_text,
+        [LOG_ENTRY_REGISTERS] = registers_text,
+        [LOG_ENTRY_MARK] = mark_text,
+        [LOG_ENTRY_ALARM] = alarm_text,
     };
     if (kinds[h->kind].text != NULL) {
         snprintf(out, size, "%s", kinds[h->kind].text);
@@ -215,26 +215,26 @@ void page_happening_text(char *out, size_t size, const struct happening *h) {
 }
 
 /* The weight by kind, but for those where it hangs on what happened. */
-static enum weight weight_of(const struct happening *h) {
+static enum weight weight_of(const struct log_entry *h) {
     switch (h->kind) {
-    case HAPPENING_RECEIVER_REBOOT:
+    case LOG_ENTRY_RECEIVER_RESTART:
         return h->b != 0 ? WEIGHT_NOTE : WEIGHT_TROUBLE;
-    case HAPPENING_REGISTERS:
+    case LOG_ENTRY_REGISTERS:
         return h->a == REGISTERS_OK ? WEIGHT_RELIEF : WEIGHT_TROUBLE;
-    case HAPPENING_ALARM:
+    case LOG_ENTRY_ALARM:
         return h->b != 0 ? WEIGHT_TROUBLE : WEIGHT_RELIEF;
-    case HAPPENING_POWER_STEP:
+    case LOG_ENTRY_POWER_STEP:
         return h->text[0] != '\0' ? WEIGHT_CAUTION : WEIGHT_NOTE;
     default:
         return kinds[h->kind].weight;
     }
 }
 
-static void row_draw(struct grid *g, const struct happening *h, int row, int column, int right) {
+static void row_draw(struct grid *g, const struct log_entry *h, int row, int column, int right) {
     char when[FIGURE_MAX], text[160];
     bool by_host = h->at_ms == TIME_UNKNOWN && h->host_us != TIME_UNKNOWN;
     figure_moment(when, by_host ? h->host_us / 1000 : h->at_ms, true);
-    page_happening_text(text, sizeof text, h);
+    page_log_entry_text(text, sizeof text, h);
     enum weight weight = weight_of(h);
     int at = lay_format(g, row, column, right, TONE_FAINT, "%11s", when);
     grid_glyph(g, row, at + 1, weights[weight].mark, weights[weight].rune, weights[weight].ascii);
@@ -242,26 +242,26 @@ static void row_draw(struct grid *g, const struct happening *h, int row, int col
 }
 
 /* Those to be listed, oldest first: an alarm whose cause has its own line would only repeat it. */
-static int listed(const struct snapshot *s, const struct happening **out) {
-    uint64_t kept = s->happenings < HAPPENINGS_MAX ? s->happenings : HAPPENINGS_MAX;
+static int listed(const struct snapshot *s, const struct log_entry **out) {
+    uint64_t kept = s->log_entries < LOG_ENTRIES_MAX ? s->log_entries : LOG_ENTRIES_MAX;
     int count = 0;
-    for (uint64_t i = s->happenings - kept; s->happening != NULL && i < s->happenings; i++) {
-        const struct happening *h = &s->happening[i % HAPPENINGS_MAX];
-        if (h->kind != HAPPENING_ALARM || alarm_told(h)) {
+    for (uint64_t i = s->log_entries - kept; s->log_entry != NULL && i < s->log_entries; i++) {
+        const struct log_entry *h = &s->log_entry[i % LOG_ENTRIES_MAX];
+        if (h->kind != LOG_ENTRY_ALARM || alarm_told(h)) {
             out[count++] = h;
         }
     }
     return count;
 }
 
-void happenings_draw(struct grid *g, const struct snapshot *s, const struct page *p,
-                     struct place at) {
-    const struct happening *list[HAPPENINGS_MAX];
+void log_entries_draw(struct grid *g, const struct snapshot *s, const struct page *p,
+                      struct place at) {
+    const struct log_entry *list[LOG_ENTRIES_MAX];
     int right = at.column + at.columns, room = at.rows - 1, count = listed(s, list);
     if (at.rows < 1) {
         return;
     }
-    lay_heading(g, at.row, at.column, right, "happenings");
+    lay_heading(g, at.row, at.column, right, "events");
     if (count == 0 && room > 0) {
         lay_text(g, at.row + 1, at.column + 3, right, TONE_FAINT, "none yet");
     }
