@@ -5,7 +5,7 @@
 #include "app/commands.h"
 #include "app/gallery.h"
 #include "app/words.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "text/sections.h"
 
 /* What can stand after an option: "@file" and the like made into words. */
@@ -20,8 +20,8 @@ static void put_values(const char *values) {
         fputs(values, stdout);
         return;
     }
-    for (size_t i = 0; i < (scenes ? pretend_scene_count : (size_t)SECTIONS); i++)
-        printf("%s%s", i ? " " : "", scenes ? pretend_scenes[i].name : figures_sections[i].name);
+    for (size_t i = 0; i < (scenes ? simulator_scene_count : (size_t)SECTIONS); i++)
+        printf("%s%s", i ? " " : "", scenes ? simulator_scenes[i].name : figures_sections[i].name);
 }
 
 static bool is_file(const struct option_row *row) {

@@ -134,15 +134,15 @@ const struct command commands[COMMANDS] = {
          "\n"
          "  airleash report pond.csv --out pond.html",
          OPERAND_FILE, 1, 1, false, command_report},
-    [COMMAND_PRETEND] =
-        {"pretend", "a make-believe receiver", "",
+    [COMMAND_SIMULATE] =
+        {"simulate", "a simulated receiver", "",
          "Prints what a receiver in a home-built harbour tug would print, on a "
          "pseudo-terminal whose name it tells (or with --lines on standard output), so that "
          "everything can be tried without hardware. Equal seeds give equal lines.",
-         OPERAND_NONE, 0, 0, false, command_pretend},
-    [COMMAND_DEMO] = {"demo", "pretend and watch together", "",
-                      "Runs the make-believe receiver and the live console on it.", OPERAND_NONE, 0,
-                      0, false, command_demo},
+         OPERAND_NONE, 0, 0, false, command_simulate},
+    [COMMAND_DEMO] = {"demo", "a simulated receiver and the console on it", "",
+                      "Runs the simulated receiver and the live console on it.", OPERAND_NONE, 0, 0,
+                      false, command_demo},
     [COMMAND_SKETCH] =
         {"sketch", "the encoder for your own sketch", "[emit.h|emit.c]",
          "Prints emit.h or emit.c, the two files that make your own sketch print the lines: "

@@ -57,7 +57,7 @@ int command_compare(const struct options *o);
 int command_card(const struct options *o);
 int command_report(const struct options *o);
 int command_chart(const struct options *o);
-int command_pretend(const struct options *o);
+int command_simulate(const struct options *o);
 int command_sketch(const struct options *o);
 int command_completion(const struct options *o);
 int command_help(const struct options *o);

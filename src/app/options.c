@@ -9,8 +9,8 @@
 #include "app/gallery.h"
 #include "app/words.h"
 #include "base/number.h"
-#include "pretend/pretend.h"
 #include "radio/chip.h"
+#include "simulator/simulator.h"
 #include "study/amend.h"
 #include "text/sections.h"
 
@@ -94,7 +94,7 @@ const struct option_row option_rows[] = {
      "packets a second that the transmitter sends", "50 100 200"},
     {"yes", 'y', NULL, KIND_FLAG, OPENING, AT(yes),
      "open the port without asking, and again when that board comes back", NULL},
-    {"for", 0, "SECONDS", KIND_SPAN, OPENING | BIT(PRETEND), AT(for_s), "stop after so long",
+    {"for", 0, "SECONDS", KIND_SPAN, OPENING | BIT(SIMULATE), AT(for_s), "stop after so long",
      "10 60 600"},
     {"until", 0, "loss=P%|differs", KIND_UNTIL, LIVE, AT(until),
      "stop once decided: loss below or above P %, or not that of --with", "loss=2% differs"},
@@ -129,16 +129,16 @@ const struct option_row option_rows[] = {
      "the long version: standards, every drop, pictures", NULL},
     {"only", 0, "PART,...", KIND_SECTIONS, BIT(FIGURES), AT(only),
      "these parts of the figures alone, such as loss,ends", "@section"},
-    {"scene", 0, "NAME", KIND_SCENE, BIT(PRETEND) | BIT(DEMO), AT(scene),
-     "what happens to the make-believe model", "@scene"},
-    {"scenes", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(scenes), "list the scenes", NULL},
-    {"seed", 0, "N", KIND_SEED, BIT(PRETEND) | BIT(DEMO), AT(seed),
+    {"scene", 0, "NAME", KIND_SCENE, BIT(SIMULATE) | BIT(DEMO), AT(scene),
+     "what happens to the simulated model", "@scene"},
+    {"scenes", 0, NULL, KIND_FLAG, BIT(SIMULATE), AT(scenes), "list the scenes", NULL},
+    {"seed", 0, "N", KIND_SEED, BIT(SIMULATE) | BIT(DEMO), AT(seed),
      "another run of the same scene (1)", NULL},
-    {"lines", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(lines),
+    {"lines", 0, NULL, KIND_FLAG, BIT(SIMULATE), AT(lines),
      "print the lines on standard output, open no pseudo-terminal", NULL},
-    {"fast", 0, NULL, KIND_FLAG, BIT(PRETEND), AT(fast),
+    {"fast", 0, NULL, KIND_FLAG, BIT(SIMULATE), AT(fast),
      "with --lines: without pauses, one scene or --for long", NULL},
-    {"truth", 0, "FILE", KIND_TEXT, BIT(PRETEND), AT(truth),
+    {"truth", 0, "FILE", KIND_TEXT, BIT(SIMULATE), AT(truth),
      "at the end write what really happened into this file", "@file"},
     {"mhz", 0, "MHZ", KIND_MHZ, RADIO, AT(budget.mhz), "carrier (2440)", "2402 2440 2476"},
     {"kbps", 0, "N", KIND_KBPS, RADIO, AT(budget.kbps), "data rate on the air (250)",
@@ -286,7 +286,7 @@ static bool take_seed(void *field, const char *value) {
 }
 
 static bool take_scene(void *field, const char *value) {
-    int scene = pretend_scene_find(value);
+    int scene = simulator_scene_find(value);
     if (scene < 0)
         return false;
     *(int *)field = scene;
@@ -455,10 +455,10 @@ static void say_allowed(const struct option_row *row, const char *value) {
     struct text t;
     text_init(&t, names, sizeof names);
     const bool section = row->kind == KIND_SECTIONS;
-    size_t count = scene ? pretend_scene_count : section ? (size_t)SECTIONS : gallery_row_count;
+    size_t count = scene ? simulator_scene_count : section ? (size_t)SECTIONS : gallery_row_count;
     for (size_t i = 0; i < count; i++) {
         text_string(&t, i > 0 ? ", " : section ? "parts divided by commas: " : "one of ");
-        text_string(&t, scene     ? pretend_scenes[i].name
+        text_string(&t, scene     ? simulator_scenes[i].name
                         : section ? figures_sections[i].name
                                   : gallery_rows[i].name);
     }

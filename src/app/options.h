@@ -25,7 +25,7 @@ enum command_id {
     COMMAND_CARD,
     COMMAND_CHART,
     COMMAND_REPORT,
-    COMMAND_PRETEND,
+    COMMAND_SIMULATE,
     COMMAND_DEMO,
     COMMAND_SKETCH,
     COMMAND_COMPLETION,
@@ -48,7 +48,7 @@ struct options {
     } until;
     bool yes, far, ascii, mono, mute, force, json, all, lines, fast, scenes;
     int speed;                   /* bits a second, or SPEED_AUTO */
-    int scene;                   /* index into pretend_scenes */
+    int scene;                   /* index into simulator_scenes */
     int what;                    /* index into gallery_rows, -1 when not given */
     bool dark, narrow;           /* of chart */
     uint64_t seed;               /* default 1 */

@@ -54,11 +54,11 @@ static int write_stream(const char *path, const struct bytes *bytes) {
     return good ? STATUS_ANSWER : refuse_code(path, code);
 }
 
-int truth_write(const struct pretend *p, const char *path) {
+int truth_write(const struct simulator *p, const char *path) {
     char why[WORDS_MAX];
     struct bytes bytes = {0};
     int status = STATUS_ANSWER;
-    pretend_truth_text(p, bytes_put, &bytes);
+    simulator_truth_text(p, bytes_put, &bytes);
     if (is_stream(path))
         status = write_stream(path, &bytes);
     else if (!whole_file_write(path, true, &bytes, why))

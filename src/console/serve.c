@@ -17,7 +17,7 @@
 #include "app/words.h"
 #include "base/whole.h"
 #include "console/signals.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "telemetry/event.h"
 
 /* Lines on their way into the pseudo-terminal. */
@@ -103,10 +103,10 @@ static int64_t serve_end_us(const struct serve *s) {
 }
 
 /* Runs what falls due; returns when no more does, at a signal, or at the end. */
-static void serve_loop(struct pretend *p, struct mouth *m, int signals, int64_t end_us) {
+static void serve_loop(struct simulator *p, struct mouth *m, int signals, int64_t end_us) {
     int64_t begin_us = clock_us();
     for (;;) {
-        int64_t next_us = pretend_next_us(p);
+        int64_t next_us = simulator_next_us(p);
         int64_t due_us = begin_us + (next_us < end_us ? next_us : end_us);
         struct pollfd wait = {.fd = signals, .events = POLLIN};
         poll(&wait, 1, clock_wait_ms(clock_us(), due_us));
@@ -114,7 +114,7 @@ static void serve_loop(struct pretend *p, struct mouth *m, int signals, int64_t 
             return;
         int64_t now_us = clock_us() - begin_us;
         mouth_look(m);
-        pretend_run(p, now_us < end_us ? now_us : end_us);
+        simulator_run(p, now_us < end_us ? now_us : end_us);
         if (now_us >= end_us)
             return;
     }
@@ -123,15 +123,15 @@ static void serve_loop(struct pretend *p, struct mouth *m, int signals, int64_t 
 int serve_run(int master, const struct serve *s) {
     int signals = signals_open();
     struct mouth m = {.master = master};
-    struct pretend *p = pretend_new(s->scene, s->seed, mouth_put, &m);
+    struct simulator *p = simulator_new(s->scene, s->seed, mouth_put, &m);
     if (signals < 0 || !p) {
         words_say("can't begin: %s", strerror(errno));
-        pretend_free(p);
+        simulator_free(p);
         return STATUS_TROUBLE;
     }
     serve_loop(p, &m, signals, serve_end_us(s));
     int status = s->truth ? truth_write(p, s->truth) : STATUS_ANSWER;
-    pretend_free(p);
+    simulator_free(p);
     close(signals);
     return status;
 }

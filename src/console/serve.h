@@ -1,4 +1,4 @@
-/* The make-believe receiver on a pseudo-terminal. */
+/* The simulated receiver on a pseudo-terminal. */
 #ifndef CONSOLE_SERVE_H
 #define CONSOLE_SERVE_H
 

@@ -40,7 +40,7 @@ struct watch {
     char last_words[WORDS_MAX]; /* said after the screen is gone */
     char trouble[WORDS_MAX];    /* the first of a file, said then too */
     bool unsafe_told;
-    bool simulated;  /* its port is our own make-believe receiver's */
+    bool simulated;  /* its port is our own simulated receiver's */
     bool port_asked; /* the question that the port's state wants was asked */
     struct console console;
     struct walk_live walk;
@@ -607,7 +607,7 @@ int command_demo(const struct options *o) {
     struct serve serve = {.scene = o->scene, .seed = o->seed};
     pid_t child = serve_fork(&serve, path);
     if (child < 0) {
-        words_say("can't start the make-believe receiver: %s", strerror(errno));
+        words_say("can't start the simulated receiver: %s", strerror(errno));
         return STATUS_TROUBLE;
     }
     int status = watch_path(o, path, true);

@@ -1,4 +1,4 @@
-"""The benchmarks' input, from the make-believe receiver, made once into a folder and kept there.
+"""The benchmarks' input, from the simulated receiver, made once into a folder and kept there.
 
 edge.log     raw lines with checksums
 edge.csv     the same as a recording, with the computer's times as a live run has them
@@ -14,7 +14,7 @@ LINE_BYTES, LINES_A_SECOND = 241, 20.0
 def lines(airleash, path, megabytes):
     seconds = megabytes * 1e6 / LINE_BYTES / LINES_A_SECOND
     with open(path, "wb") as out:
-        subprocess.run([airleash, "pretend", "--lines", "--fast", "--scene", "edge", "--for",
+        subprocess.run([airleash, "simulate", "--lines", "--fast", "--scene", "edge", "--for",
                         f"{seconds:.1f}"], stdout=out, check=True)
 
 

@@ -109,8 +109,8 @@ CASES = [
          there=OLD, torn_may=True),
     Case("record-piped", "record", "-", "--out", "new.csv", reads=["fd0"], writes="new.csv",
          stdin="a.log", torn_may=True),
-    Case("pretend", "pretend", "--lines", "--fast", "--for", "20"),
-    Case("pretend-truth", "pretend", "--lines", "--fast", "--for", "5", "--truth", "new.truth",
+    Case("simulate", "simulate", "--lines", "--fast", "--for", "20"),
+    Case("simulate-truth", "simulate", "--lines", "--fast", "--for", "5", "--truth", "new.truth",
          writes="new.truth", beside=True),
     Case("sketch", "sketch", "emit.c"),
     Case("completion", "completion", "bash"),
@@ -145,7 +145,7 @@ class Sweep:
             return done.stdout
 
         def lines(scene, seconds, seed):
-            return make("pretend", "--lines", "--fast", "--scene", scene, "--for", seconds,
+            return make("simulate", "--lines", "--fast", "--scene", scene, "--for", seconds,
                         "--seed", seed)
 
         for name, scene, seconds, seed in (("a", "busy", "50", "1"), ("b", "calm", "5", "2"),

@@ -484,7 +484,7 @@ static void no_trial_passes_on_what_was_not_seen(void **state) {
     char path[sizeof w->folder + 16];
     int status;
     char *lines = world_output(
-        w, WORDS("pretend", "--lines", "--fast", "--scene", "failsafe", "--for", "175"), &status);
+        w, WORDS("simulate", "--lines", "--fast", "--scene", "failsafe", "--for", "175"), &status);
     assert_int_equal(status, 0);
     snprintf(path, sizeof path, "%s/tug.ini", w->folder);
     FILE *card = fopen(path, "we");

@@ -9,7 +9,7 @@
 #include "app/gallery.h"
 #include "app/setup.h"
 #include "base/text.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "study/amend.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
@@ -50,7 +50,7 @@ static void check_link(const struct options *o) {
     hold(unset_or(o->rate_hz, 0.1, 10000) && unset_or(o->for_s, 0.1, 1e7));
     hold(within(o->from_s, 0, 1e9) && unset_or(o->pace, 0.01, 1000));
     hold(!o->until.given || o->until.differs || (o->until.loss > 0 && o->until.loss < 1));
-    hold(within(o->scene, 0, (double)pretend_scene_count - 1));
+    hold(within(o->scene, 0, (double)simulator_scene_count - 1));
     hold(within(o->what, -1, (double)gallery_row_count - 1));
 }
 

@@ -9,8 +9,8 @@
 #include "app/gallery.h"
 #include "app/options.h"
 #include "card/card.h"
-#include "pretend/pretend.h"
 #include "session/columns.h"
+#include "simulator/simulator.h"
 #include "study/amend.h"
 #include "study/baseline.h"
 #include "telemetry/words.h"
@@ -132,8 +132,8 @@ static void options_words(void) {
         entries("", row->argument, "|");
         entries("=", row->values != NULL && row->values[0] != '@' ? row->values : NULL, " ");
     }
-    for (size_t i = 0; i < pretend_scene_count; i++)
-        entry("", pretend_scenes[i].name, "");
+    for (size_t i = 0; i < simulator_scene_count; i++)
+        entry("", simulator_scenes[i].name, "");
     for (size_t i = 0; i < gallery_row_count; i++)
         entry("", gallery_rows[i].name, "");
     for (int i = 0; i < SECTIONS; i++)

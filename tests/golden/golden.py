@@ -2,7 +2,7 @@
 """Golden replays over fixtures/.
 
 A fixture is files side by side: NAME.log (the capture), NAME.txt (its provenance), NAME.json (the
-figures expected of it) and, of a make-believe receiver, NAME.truth (what it really did).
+figures expected of it) and, of a simulated receiver, NAME.truth (what it really did).
 
 usage: golden.py AIRLEASH FIXTURES check     compare, by every road; exit 1 on a difference
        golden.py AIRLEASH FIXTURES rebuild   write the expected figures anew; say why in the commit
@@ -67,7 +67,7 @@ def piped(airleash, log):
 
 
 def against_truth(log, answer):
-    """What the make-believe receiver did, written beside the capture by another part of the program.
+    """What the simulated receiver did, written beside the capture by another part of the program.
     The newest packets before the end and before each restart are in no report."""
     path = log.with_suffix(".truth")
     if not path.exists() or answer["packets"]["got"] is None:

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """Parts of the figures alone are those of the whole: over every fixture and every scene of the
-make-believe receiver, each as raw lines and as a recording, for each part, for two light ones
+simulated receiver, each as raw lines and as a recording, for each part, for two light ones
 together (a quicker fold computes those), and for all of them.
 
 usage: only.py AIRLEASH FIXTURES [N]
@@ -92,9 +92,9 @@ def main(airleash, fixtures, apart=1):
     with tempfile.TemporaryDirectory() as folder:
         folder = pathlib.Path(folder)
         logs = sorted(pathlib.Path(fixtures).glob("*.log"))
-        for line in run(airleash, "pretend", "--scenes").splitlines():
+        for line in run(airleash, "simulate", "--scenes").splitlines():
             log = folder / f"{line.split()[0]}.scene.log"
-            log.write_bytes(subprocess.run([airleash, "pretend", "--lines", "--fast", "--scene",
+            log.write_bytes(subprocess.run([airleash, "simulate", "--lines", "--fast", "--scene",
                                             line.split()[0]], capture_output=True).stdout)
             logs.append(log)
         for log in logs[::apart]:

@@ -225,7 +225,7 @@ def sources(airleash, fixtures, work):
     for scene in SCENES:
         log = work / f"{scene}.log"
         with open(log, "wb") as file:
-            subprocess.run([airleash, "pretend", "--lines", "--fast", "--scene", scene],
+            subprocess.run([airleash, "simulate", "--lines", "--fast", "--scene", scene],
                            stdout=file, check=True, timeout=60)
         yield log
 

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
-"""How often the interval of the loss holds on the make-believe model's scenes, through the whole
-program: pretend prints the lines of one seed, figures reads them.  The truth of a scene is its mean
+"""How often the interval of the loss holds on the simulated model's scenes, through the whole
+program: simulate prints the lines of one seed, figures reads them.  The truth of a scene is its mean
 loss over all seeds (Python's arithmetic, not the program's).
 
 usage: scenes.py AIRLEASH [SEEDS]      by hand 400; the suite 'outside' runs 40
@@ -20,7 +20,7 @@ SCENES = ("calm", "weak", "busy")
 
 
 def figures(airleash, scene, seed):
-    lines = subprocess.run([airleash, "pretend", "--lines", "--fast", "--scene", scene, "--seed",
+    lines = subprocess.run([airleash, "simulate", "--lines", "--fast", "--scene", scene, "--seed",
                             str(seed)], check=True, capture_output=True).stdout
     text = subprocess.run([airleash, "figures", "-", "--json"], input=lines, check=True,
                           capture_output=True).stdout

@@ -21,10 +21,11 @@ static void put_file(struct world *w, const char *name, const char *text) {
     fclose(file);
 }
 
-/* A scene of the make-believe receiver as a capture in the folder. */
+/* A scene of the simulated receiver as a capture in the folder. */
 static void put_scene(struct world *w, const char *scene, const char *name) {
     int status;
-    char *lines = world_output(w, WORDS("pretend", "--lines", "--fast", "--scene", scene), &status);
+    char *lines =
+        world_output(w, WORDS("simulate", "--lines", "--fast", "--scene", scene), &status);
     assert_int_equal(status, 0);
     put_file(w, name, lines);
     free(lines);

@@ -73,15 +73,15 @@ def until(true, what):
 
 
 def lines(scene="calm", seconds=60, seed=1):
-    return run("pretend", "--lines", "--fast", "--scene", scene, "--for", seconds, "--seed",
+    return run("simulate", "--lines", "--fast", "--scene", scene, "--for", seconds, "--seed",
                seed).stdout
 
 
 class Pretend:
-    """The make-believe receiver on a pseudo-terminal."""
+    """The simulated receiver on a pseudo-terminal."""
 
     def __init__(self, *args):
-        self.process = start("pretend", *args)
+        self.process = start("simulate", *args)
         self.port = self.process.stdout.readline().decode().strip()
         check(self.port.startswith("/dev/"), "no port:", self.port)
 
@@ -128,9 +128,9 @@ def test_usage():
         ("--speed can't be 'fast'", "record", "x", "--speed=fast"),
         ("--rate can't be '0'", "figures", "x", "--rate", "0"),
         ("--rate can't be '1e3'", "figures", "x", "-r", "1e3"),
-        ("--seed can't be '-1'", "pretend", "--seed=-1"),
-        ("one of calm, ", "pretend", "--scene", "moon"),
-        ("--fast goes with --lines", "pretend", "--fast"),
+        ("--seed can't be '-1'", "simulate", "--seed=-1"),
+        ("one of calm, ", "simulate", "--scene", "moon"),
+        ("--fast goes with --lines", "simulate", "--fast"),
         ("--out FILE.csv", "record", "x"),
         ("needs PORT|-|FILE", "record", "--out", "x.csv"),
         ("'b' is too many", "figures", "a", "b"),
@@ -225,7 +225,7 @@ def test_completion():
         return done.stdout.splitlines()
 
     check("record" in bash("airleash"), "commands")
-    check("calm" in bash("airleash", "pretend", "--scene"), "scenes")
+    check("calm" in bash("airleash", "simulate", "--scene"), "scenes")
     check("auto" in bash("airleash", "record", "--speed"), "speeds")
     check("zsh" in bash("airleash", "completion"), "shells")
     (work / "my pond.csv").write_bytes(b"")
@@ -423,7 +423,7 @@ def test_for_and_speed():
 
 def capture(scene, seed):
     path = work / f"{scene}{seed}.log"
-    path.write_bytes(run("pretend", "--lines", "--fast", "--scene", scene, "--seed", seed).stdout)
+    path.write_bytes(run("simulate", "--lines", "--fast", "--scene", scene, "--seed", seed).stdout)
     return path
 
 
@@ -836,8 +836,8 @@ def test_card_is_written():
     check(b"\nrate = 50\n" in texts[0] and b"\n#throttle =\n" in texts[0], texts[0])
     card.write_bytes(texts[0])
     check(run("figures", capture, "--card", card).returncode == ANSWER, "the card is refused")
-    with Pretend() as pretend:
-        done = run("card", pretend.port, "--for", 2)
+    with Pretend() as simulate:
+        done = run("card", simulate.port, "--for", 2)
         check(done.returncode == ANSWER and b"# seen: 8 channels" in done.stdout, done.stderr)
     expect(TROUBLE, "there is no", "card", work / "nowhere.log")
     empty = work / "text.log"
@@ -865,18 +865,18 @@ def test_card_asks_before_a_port():
     check(b"propeller" not in said, said)
 
 
-def test_pretend_repeats():
+def test_simulate_repeats():
     check(lines() == lines(), "equal seeds differ")
-    check(lines() != run("pretend", "--lines", "--fast", "--seed", 2, "--for", 60).stdout, "seed")
+    check(lines() != run("simulate", "--lines", "--fast", "--seed", 2, "--for", 60).stdout, "seed")
     truth = work / "truth.txt"
     with Pretend("--truth", truth) as receiver:
         time.sleep(0)
-        check(receiver.end() == ANSWER, "pretend ended badly")
+        check(receiver.end() == ANSWER, "simulate ended badly")
     check("scene=calm" in truth.read_text(), "the truth")
-    expect(TROUBLE, "is a directory", "pretend", "--lines", "--truth", work)
+    expect(TROUBLE, "is a directory", "simulate", "--lines", "--truth", work)
 
 
-def test_pretend_tells_no_old_news():
+def test_simulate_tells_no_old_news():
     """A reader that comes late gets what is printed now."""
     with Pretend() as receiver:
         time.sleep(1.2)
@@ -889,7 +889,7 @@ def test_pretend_tells_no_old_news():
     check(re.match(r"(rx|id|say) ", text), "the first line is torn:", text[:40])
 
 
-PLAN = "5,10,20,30,40,45,50,55,60,70"  # of the make-believe walk
+PLAN = "5,10,20,30,40,45,50,55,60,70"  # of the simulated walk
 
 
 def walk(path, *args, **more):
@@ -910,7 +910,7 @@ def recount(capture, stop, first_ms):
 
 
 def test_walk_by_the_switch():
-    """The make-believe walker's switch, from a capture and its recording; the counts against those
+    """The simulated walker's switch, from a capture and its recording; the counts against those
     of the receiver's own counters, read here."""
     capture, recording = work / "walk.log", work / "walk.csv"
     capture.write_bytes(lines("walk", 260))
@@ -975,7 +975,7 @@ def test_how_far_the_walk_reaches():
     # None lost at three stops: more places would be needed to answer for all 20 m.
     check(10 < short["range"]["at_least_m"] <= 20 and short["range"]["m"] is None, short["range"])
     paper = json.loads(run("budget", "--json", "--walk", capture, *own).stdout)
-    id_line = ("--mhz", "2450", "--kbps", "1000")  # as the make-believe receiver's id line says
+    id_line = ("--mhz", "2450", "--kbps", "1000")  # as the simulated receiver's id line says
     there = json.loads(run("budget", "--json", "--walked", reach["m"], *id_line).stdout)
     check(abs(paper["walk_missing_db"] - there["missing_db"]) < 1e-6, paper, there)
     check((paper["mhz"], paper["kbps"]) == (2450, 1000), paper)

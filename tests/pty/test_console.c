@@ -886,12 +886,12 @@ static void ends_whole_when_the_terminal_goes(void **state) {
 
 /* --- replay ----------------------------------------------------------------------------------- */
 
-/* A minute of the make-believe receiver as a raw capture in the folder; its figures. */
+/* A minute of the simulated receiver as a raw capture in the folder; its figures. */
 static void make_capture(struct world *w, long long *got, long long *lost) {
     char path[128];
     int status;
     char *text = world_output(
-        w, WORDS("pretend", "--lines", "--fast", "--scene", "busy", "--for", "60"), &status);
+        w, WORDS("simulate", "--lines", "--fast", "--scene", "busy", "--for", "60"), &status);
     assert_int_equal(status, 0);
     snprintf(path, sizeof path, "%s/busy.log", w->folder);
     FILE *file = fopen(path, "w");

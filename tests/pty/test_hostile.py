@@ -109,7 +109,7 @@ def read_all(path, *more):
 
 
 def capture(scene="demo", seconds=60):
-    return run("pretend", "--lines", "--fast", "--scene", scene, "--for", seconds, clean=False).stdout
+    return run("simulate", "--lines", "--fast", "--scene", scene, "--for", seconds, clean=False).stdout
 
 
 def recording(name="good.csv"):
@@ -160,7 +160,7 @@ def test_names():
             run("chart", path, "--out", b"none/" + place + b".svg")
             run("chart", path, "--out", b"none/" + place)   # no picture's name
             run("report", path, "--out", b"none/" + place)
-            run("pretend", "--lines", "--fast", "--truth", b"none/" + place, "--for", 1)
+            run("simulate", "--lines", "--fast", "--truth", b"none/" + place, "--for", 1)
 
 
 def test_good_names():
@@ -228,7 +228,7 @@ def test_arguments():
         for option in ("pace", "from"):
             run("replay", "good.csv", b"--" + option.encode() + b"=" + trick)
         for option in ("scene", "seed", "for"):
-            run("pretend", b"--" + option.encode() + b"=" + trick, "--lines", "--fast", "--truth", "/")
+            run("simulate", b"--" + option.encode() + b"=" + trick, "--lines", "--fast", "--truth", "/")
         for option in ("only",):
             run("figures", b"--" + option.encode() + b"=" + trick, "good.csv")
         for option in ("limit", "other"):

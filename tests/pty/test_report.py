@@ -236,7 +236,7 @@ def answers_of(root):
 
 
 def scenes():
-    listed = run("pretend", "--scenes").stdout.decode().splitlines()
+    listed = run("simulate", "--scenes").stdout.decode().splitlines()
     names = [line.split()[0] for line in listed if line.strip()]
     check(len(names) > 25 and set(SAID) <= set(names), names)
     return names
@@ -246,7 +246,7 @@ def test_scenes():
     """Each scene there is: a good page, the same one twice, and the answers that it is about."""
     for scene in scenes():
         capture = work / f"{scene}.cap"
-        capture.write_bytes(run("pretend", "--lines", "--fast", "--scene", scene).stdout)
+        capture.write_bytes(run("simulate", "--lines", "--fast", "--scene", scene).stdout)
         more = {"walk": ["--switch", "6"], "reduced": WALK}.get(scene, [])
         data = report(capture, *more)
         root = check_page(data, scene)
@@ -331,7 +331,7 @@ def test_band():
 def test_causes_by_distance():
     """With --switch the causes know the distances, as airleash causes does."""
     walked = work / "walk.cap"
-    walked.write_bytes(run("pretend", "--lines", "--fast", "--scene", "walk").stdout)
+    walked.write_bytes(run("simulate", "--lines", "--fast", "--scene", "walk").stdout)
     told = json.loads(run("causes", walked, "--switch", 6, "--json").stdout)
     distance = [c for c in told["causes"] if c["name"] == "distance"]
     check(distance and not any(c["missing"] for c in distance), distance)

@@ -1,5 +1,5 @@
 #!/usr/bin/python3
-"""The long texts for people against the JSON of the same command, over make-believe scenes: causes,
+"""The long texts for people against the JSON of the same command, over simulated scenes: causes,
 the figures of the standards, compare, budget.
 
 usage: test_told.py AIRLEASH
@@ -38,7 +38,7 @@ def both(*args, more=()):
 
 def scene(name, seconds, seed=1):
     path = work / f"{name}-{seed}.log"
-    path.write_text(run("pretend", "--lines", "--fast", "--scene", name, "--for", seconds, "--seed",
+    path.write_text(run("simulate", "--lines", "--fast", "--scene", name, "--for", seconds, "--seed",
                         seed))
     return path
 

@@ -1,4 +1,4 @@
-/* Guided trials by the keys of the real console, on what the make-believe receiver prints: the port
+/* Guided trials by the keys of the real console, on what the simulated receiver prints: the port
  * gives its lines ten times as fast as they were. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -59,7 +59,8 @@ static void play(struct world *w, const char *lines, const struct reply *replies
 static char *scene(struct world *w, const char *seconds) {
     int status;
     char *lines = world_output(
-        w, WORDS("pretend", "--lines", "--fast", "--scene", "failsafe", "--for", seconds), &status);
+        w, WORDS("simulate", "--lines", "--fast", "--scene", "failsafe", "--for", seconds),
+        &status);
     assert_int_equal(status, 0);
     return lines;
 }

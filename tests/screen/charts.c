@@ -5,7 +5,7 @@
 
 #include "console/charts_live.h"
 #include "link/bench.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "telemetry/telemetry.h"
 #include "view/page.h"
 
@@ -86,14 +86,14 @@ static void mark_due(const char *scene, int *next) {
 }
 
 static void live_through(const char *scene, int seconds) {
-    struct pretend *p = pretend_new(pretend_scene_find(scene), 1, take_bytes, NULL);
+    struct simulator *p = simulator_new(simulator_scene_find(scene), 1, take_bytes, NULL);
     int next = 0;
-    for (; p && run.now_us <= (int64_t)seconds * 1000000; run.now_us = pretend_next_us(p)) {
+    for (; p && run.now_us <= (int64_t)seconds * 1000000; run.now_us = simulator_next_us(p)) {
         mark_due(scene, &next);
-        pretend_run(p, run.now_us);
+        simulator_run(p, run.now_us);
     }
     bench_advance(run.bench, (int64_t)seconds * 1000000);
-    pretend_free(p);
+    simulator_free(p);
 }
 
 static void begin(void) {

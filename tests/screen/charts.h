@@ -1,4 +1,4 @@
-/* Charts of the make-believe receiver's scenes, drawn as the console draws them. */
+/* Charts of the simulated receiver's scenes, drawn as the console draws them. */
 #ifndef TESTS_SCREEN_CHARTS_H
 #define TESTS_SCREEN_CHARTS_H
 

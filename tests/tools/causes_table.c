@@ -2,7 +2,7 @@
  *
  * usage: causes_table SEEDS [SECONDS]
  *
- * Scenes of the make-believe receiver with one true chain: in at least 95 % of the recordings with
+ * Scenes of the simulated receiver with one true chain: in at least 95 % of the recordings with
  * ten of its events or more a member of the chain must stand first.  A scene of mere fading: at
  * most 5 % may show any cause, two standard errors allowed.  Exit status 1 where that fails.  The
  * receiver card names the throttle, so that it is a candidate everywhere.  600 s each, with 200
@@ -27,7 +27,7 @@
 #include <string.h>
 
 #include "causes/causes.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "telemetry/telemetry.h"
 
 struct row {
@@ -73,14 +73,14 @@ static bool search(const char *scene, uint64_t seed, int64_t seconds, struct cau
     if (r.bench == NULL || !trace_init(&r.trace, &limits))
         return false;
     telemetry_init(&r.telemetry, take, &r);
-    struct pretend *p = pretend_new(pretend_scene_find(scene), seed, put, &r);
+    struct simulator *p = simulator_new(simulator_scene_find(scene), seed, put, &r);
     if (p == NULL)
         return false;
-    pretend_run(p, seconds * 1000000);
+    simulator_run(p, seconds * 1000000);
     telemetry_end(&r.telemetry, TIME_UNKNOWN);
     trace_end(&r.trace);
     bool found = causes_find(&r.trace, out);
-    pretend_free(p);
+    simulator_free(p);
     bench_free(r.bench);
     trace_release(&r.trace);
     return found;

@@ -26,7 +26,7 @@ MAY_INCLUDE = {
     "judge": {"base", "telemetry", "stat", "card", "link", "trial"},
     "session": {"base", "telemetry"},
     "source": {"base"},
-    "pretend": {"base", "emit"},
+    "simulator": {"base", "emit"},
     "view": {"base", "telemetry", "stat", "radio", "link", "study", "causes", "trial", "judge"},
     "screen": {"base", "view"},
     "text": {"base", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge"},
@@ -35,12 +35,12 @@ MAY_INCLUDE = {
     "page": {"base", "telemetry", "stat", "radio", "link", "study", "causes", "trial", "judge", "text", "picture"},
     "board": {"emit"},
     "console": {"base", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge",
-                "session", "source", "pretend", "view", "screen", "text", "picture", "app"},
+                "session", "source", "simulator", "view", "screen", "text", "picture", "app"},
     "app": {"base", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge",
-            "session", "source", "pretend", "view", "text", "json", "picture", "page", "console"},
+            "session", "source", "simulator", "view", "text", "json", "picture", "page", "console"},
 }
 PURE = {"base", "emit", "telemetry", "stat", "radio", "card", "link", "study", "causes", "trial", "judge",
-        "session", "pretend", "view", "text", "json", "picture", "page", "board"}
+        "session", "simulator", "view", "text", "json", "picture", "page", "board"}
 CURSES_ONLY_IN = "screen"
 GSL_ONLY_IN = "stat"
 LINES_MAX = 60

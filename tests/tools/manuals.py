@@ -245,7 +245,7 @@ def check_words(page, program, source):
     equal("alarms", source.strings("src/link/snapshot.c", "names[ALARMS]"), page.items("ALARMS"))
     equal("pictures", re.findall(r'\{"(\w+)",', source.block(
         "src/app/gallery.c", "const struct gallery_row gallery_rows[]")), page.items("PICTURES"))
-    scenes = [line.split()[0] for line in program.text("pretend", "--scenes").splitlines()]
+    scenes = [line.split()[0] for line in program.text("simulate", "--scenes").splitlines()]
     equal("scenes", scenes, page.items("SCENES"))
     parts = re.findall(r'\[SECTION_\w+\] = \{"(\w+)"',
                        source.block("src/text/sections.c", "figures_sections[SECTIONS]"))
@@ -382,10 +382,10 @@ def figures_of_all(program, source, folder):
     captures = sorted((source.root / "fixtures").glob("*.log"))
     if not captures:
         fail("no fixtures")
-    for line in program.text("pretend", "--scenes").splitlines():
+    for line in program.text("simulate", "--scenes").splitlines():
         scene = line.split()[0]
         captures.append(folder / f"scene-{scene}.log")
-        captures[-1].write_bytes(program.run("pretend", "--lines", "--fast", "--scene", scene))
+        captures[-1].write_bytes(program.run("simulate", "--lines", "--fast", "--scene", scene))
     for capture in captures:
         yield json.loads(program.run("figures", capture, "--json"))
 
@@ -420,7 +420,7 @@ def check_walk_json(page, program, folder, telemetry_keys):
 def judged_trial(program, folder):
     """A recording of the failsafe scene, with a trial around most of it that proves nothing."""
     scene, recording = folder / "trial.log", folder / "trial.csv"
-    scene.write_bytes(program.run("pretend", "--lines", "--fast", "--scene", "failsafe"))
+    scene.write_bytes(program.run("simulate", "--lines", "--fast", "--scene", "failsafe"))
     program.run("record", scene, "--out", recording)
     rows = recording.read_text().split("\n")
     empty = "," * (rows[0].count(",") - 1)
@@ -506,7 +506,7 @@ def check_causes_json(page, program, folder):
     captures = [with_twitches(program, folder)]
     for scene in ("weak", "busy"):
         captures.append(folder / f"causes-{scene}.log")
-        captures[-1].write_bytes(program.run("pretend", "--lines", "--fast", "--scene", scene,
+        captures[-1].write_bytes(program.run("simulate", "--lines", "--fast", "--scene", scene,
                                              "--for", "300"))
     card = folder / "throttle.ini"
     card.write_text("[channels]\nthrottle = 2\n")
@@ -537,7 +537,7 @@ def check_compare(page, program, source, folder, telemetry_keys):
     pairs += [(["busy", "busy2"], ["calm", "calm2"]), (["retries"], ["calm"])]
     for name in ("busy", "calm"):
         (folder / f"scene-{name}2.log").write_bytes(
-            program.run("pretend", "--lines", "--fast", "--scene", name, "--seed", "2"))
+            program.run("simulate", "--lines", "--fast", "--scene", name, "--seed", "2"))
     (folder / "scene-retries.log").write_bytes(b"id end=rx rate=50 ack=1\nrx t=1 ch=1500\n")
     walked = ["--walk", folder / "scene-walk.log", "--switch", "6"]
     pairs += [(["busy"], ["weak"], *walked), (["busy"], ["calm"], *walked),
@@ -690,7 +690,7 @@ def check_sketch(page, program, source, folder):
 def needs_person(block):
     """A screen, a port, or a change of the machine."""
     return any(re.search(r"\b(demo|watch|replay|ports|sudo)\b|/dev/|pond", line)
-               or re.search(r"pretend(?! --lines --fast)", line) for line in block)
+               or re.search(r"simulate(?! --lines --fast)", line) for line in block)
 
 
 def command_of(block, folder):

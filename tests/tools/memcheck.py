@@ -76,7 +76,7 @@ def main(fixtures):
     capture = fixtures / "weak.log"
     recording = work / "weak.csv"
     run(ANSWER, "record", capture, "--out", recording)
-    lines = run(ANSWER, "pretend", "--lines", "--fast", "--scene", "walk", "--for", "60")
+    lines = run(ANSWER, "simulate", "--lines", "--fast", "--scene", "walk", "--for", "60")
     (work / "walk.log").write_bytes(lines)
     (work / "text.log").write_bytes(b"hello\n" * 50)
     (work / "card.ini").write_bytes(run(ANSWER, "card", capture))

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""The pictures that README.md shows, out of the make-believe receiver's scenes.
+"""The pictures that README.md shows, out of the simulated receiver's scenes.
 
 usage: readme_pictures.py AIRLEASH SCREEN FOLDER [check]
 
@@ -27,7 +27,7 @@ def drawn(airleash, screen):
         for name, (scene, what, more) in CHARTS.items():
             capture = pathlib.Path(work) / scene
             capture.write_bytes(subprocess.run(
-                [airleash, "pretend", "--lines", "--fast", "--scene", scene], check=True,
+                [airleash, "simulate", "--lines", "--fast", "--scene", scene], check=True,
                 capture_output=True).stdout)
             out = pathlib.Path(work) / name
             subprocess.run([airleash, "chart", capture, "--what", what, "--out", out, *more],

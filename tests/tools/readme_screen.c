@@ -1,4 +1,4 @@
-/* A screen of the console as SVG: a scene of the make-believe receiver, folded up to one moment and
+/* A screen of the console as SVG: a scene of the simulated receiver, folded up to one moment and
  * drawn as the console draws it.
  *
  * usage: readme_screen SCENE SECONDS ROWS COLUMNS SOURCE > screen.svg
@@ -11,7 +11,7 @@
 
 #include "link/bench.h"
 #include "picture/palette.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "telemetry/telemetry.h"
 #include "view/page.h"
 
@@ -31,17 +31,17 @@ static void take_event(void *context, const struct event *event) {
 }
 
 static bool fold(struct bench *bench, const char *scene, int seconds) {
-    int index = pretend_scene_find(scene);
-    struct pretend *p = index >= 0 ? pretend_new(index, 1, take_bytes, NULL) : NULL;
+    int index = simulator_scene_find(scene);
+    struct simulator *p = index >= 0 ? simulator_new(index, 1, take_bytes, NULL) : NULL;
     struct event opened = {.kind = EVENT_PORT, .port.change = PORT_OPENED};
     if (!p)
         return false;
     telemetry_init(&telemetry, take_event, bench);
     bench_feed(bench, &opened);
-    for (; now_us <= (int64_t)seconds * 1000000; now_us = pretend_next_us(p))
-        pretend_run(p, now_us);
+    for (; now_us <= (int64_t)seconds * 1000000; now_us = simulator_next_us(p))
+        simulator_run(p, now_us);
     bench_advance(bench, (int64_t)seconds * 1000000);
-    pretend_free(p);
+    simulator_free(p);
     return true;
 }
 

@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
-"""Runs the program for long, against the make-believe receiver, and holds what it counted against
+"""Runs the program for long, against the simulated receiver, and holds what it counted against
 what that receiver did: memory flat, counters exact, no drift.
 
 usage: soak.py live BUILD SECONDS [SCENE]     the console on a pseudo-terminal, in real time
        soak.py week BUILD [SECONDS [SCENE]]   a week of reports as fast as they go, every command
 KEEP=FOLDER  keeps the files there
 
-The make-believe receiver prints the same lines for the same seed, so a second run of it tells what
+The simulated receiver prints the same lines for the same seed, so a second run of it tells what
 must have been recorded.  They are counted anew by tests/outside/recount.py, which shares nothing
 with the program.
 
@@ -172,7 +172,7 @@ def quit_by_key(pid, master):
 
 def watch_run(airleash, folder, seconds, scene):
     """Both programs until the receiver's time is up; the samples of both."""
-    receiver = subprocess.Popen([airleash, "pretend", "--scene", scene, "--seed", SEED, "--for",
+    receiver = subprocess.Popen([airleash, "simulate", "--scene", scene, "--seed", SEED, "--for",
                                  str(seconds), "--truth", "truth"], cwd=folder, text=True,
                                 stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
     port = receiver.stdout.readline().strip()
@@ -313,7 +313,7 @@ def live(airleash, folder, seconds, scene):
         judge_samples(name, taken, limits)
     if faults:
         return
-    lines = subprocess.run([airleash, "pretend", "--lines", "--fast", "--scene", scene, "--seed", SEED,
+    lines = subprocess.run([airleash, "simulate", "--lines", "--fast", "--scene", scene, "--seed", SEED,
                             "--for", str(seconds)], check=True, capture_output=True).stdout
     printed = lines.split(b"\n")[:-1]
     rows = recorded(folder / "run.csv")
@@ -329,10 +329,10 @@ def live(airleash, folder, seconds, scene):
 
 
 class Receiver:
-    """The make-believe receiver's lines, as fast as they are read."""
+    """The simulated receiver's lines, as fast as they are read."""
 
     def __init__(self, airleash, folder, seconds, scene):
-        self.command = [airleash, "pretend", "--lines", "--fast", "--scene", scene, "--seed", SEED,
+        self.command = [airleash, "simulate", "--lines", "--fast", "--scene", scene, "--seed", SEED,
                         "--for", str(seconds), "--truth", str(folder / "truth")]
 
     def __enter__(self):

@@ -13,7 +13,7 @@
 
 #include "causes/causes_parts.h"
 #include "dice.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "stat/joint.h"
 #include "telemetry/telemetry.h"
 
@@ -113,10 +113,10 @@ static void play(struct run *r, const char *scene, uint64_t seed, int64_t second
                  const char *without) {
     begin(r);
     r->without = without;
-    struct pretend *p = pretend_new(pretend_scene_find(scene), seed, put, r);
+    struct simulator *p = simulator_new(simulator_scene_find(scene), seed, put, r);
     assert_non_null(p);
-    pretend_run(p, seconds * 1000000);
-    pretend_free(p);
+    simulator_run(p, seconds * 1000000);
+    simulator_free(p);
     end(r);
 }
 
@@ -345,9 +345,9 @@ static void throttle_must_be_named(void **state) {
     (void)state;
     begin(&r);
     limits_one_motor(&r.limits, -1, IDLE_LOW);
-    struct pretend *p = pretend_new(pretend_scene_find("motor"), 1, put, &r);
-    pretend_run(p, 120 * 1000000);
-    pretend_free(p);
+    struct simulator *p = simulator_new(simulator_scene_find("motor"), 1, put, &r);
+    simulator_run(p, 120 * 1000000);
+    simulator_free(p);
     end(&r);
     assert_true(causes_find(&r.trace, &found));
     assert_int_equal(cause_of(CAUSE_THROTTLE, false)->shown, CAUSE_CANT_TELL);

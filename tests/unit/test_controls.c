@@ -1,4 +1,4 @@
-/* Controls: each verdict by a scene of the make-believe receiver, what only lines can show, and the
+/* Controls: each verdict by a scene of the simulated receiver, what only lines can show, and the
  * wrong paths.  The limits are common practice: ends 1000 and 2000 within 20 µs, centre within 10,
  * rests within 10 of one another, cross-talk below 5, throttle low at 1020 or less. */
 #include <math.h>
@@ -11,7 +11,7 @@
 
 #include <cmocka.h>
 
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "trial_drive.h"
 
 #include "hand.h"
@@ -37,7 +37,7 @@ static void play(const char *scene, double seconds, const struct drive_act *acts
     snprintf(rules.bench.channel_name[0], NAME_MAX_BYTES, "rudder");
     struct drive_plan plan = {TRIAL_CONTROLS, 0.5, acts, count, &rules};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find(scene), 3, seconds);
+    drive_scene(d, simulator_scene_find(scene), 3, seconds);
     drive_end(d, &result);
 }
 
@@ -91,7 +91,7 @@ static void throttle_unnamed(void **state) {
     struct drive_plan plan = {TRIAL_CONTROLS, 0.5, right, RIGHT, NULL};
     struct drive *d = drive_new(&plan);
     (void)state;
-    drive_scene(d, pretend_scene_find("sticks"), 3, 123);
+    drive_scene(d, simulator_scene_find("sticks"), 3, 123);
     drive_end(d, &result);
     is(TRIAL_NOT_SHOWN, "throttle_idle", TRIAL_NOT_SHOWN, "no card says");
     assert_int_equal(count_of(TRIAL_PASSED), 3 * 6 + 5 + 2 * 4);
@@ -177,7 +177,7 @@ static void port_lost(void **state) {
     struct trial_rules rules = throttle_rules(1);
     struct drive_plan plan = {TRIAL_CONTROLS, 0.5, right, RIGHT, &rules};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find("sticks"), 3, 17); /* the rudder at one end */
+    drive_scene(d, simulator_scene_find("sticks"), 3, 17); /* the rudder at one end */
     drive_port(d, 17.1, PORT_LOST, "");
     drive_until(d, 60);
     drive_end(d, &result);
@@ -437,7 +437,7 @@ static void pane_put(void *where, const char *bytes, size_t len) {
 static void pane_at(const char *scene, const double entered_s[6], double until_s) {
     static struct pane_road k;
     struct trial_rules rules = throttle_rules(1);
-    struct pretend *p = pretend_new(pretend_scene_find(scene), 3, pane_put, &k);
+    struct simulator *p = simulator_new(simulator_scene_find(scene), 3, pane_put, &k);
     memset(&k, 0, sizeof k);
     snprintf(rules.bench.channel_name[0], NAME_MAX_BYTES, "rudder");
     k.bench = bench_new(&rules.bench);
@@ -447,13 +447,13 @@ static void pane_at(const char *scene, const double entered_s[6], double until_s
     for (uint32_t step = 0; step < 6; step++) {
         if (entered_s[step] < 0)
             continue;
-        pretend_run(p, (int64_t)(entered_s[step] * 1e6));
+        simulator_run(p, (int64_t)(entered_s[step] * 1e6));
         k.place = (struct trial_place){.step = step, .answered = step == 0, .answer = 1};
         k.entered = true;
     }
-    pretend_run(p, (int64_t)(until_s * 1e6));
+    simulator_run(p, (int64_t)(until_s * 1e6));
     trial_controls.pane(k.state, &k.s, &k.place, &pane);
-    pretend_free(p);
+    simulator_free(p);
     bench_free(k.bench);
     test_free(k.state);
 }

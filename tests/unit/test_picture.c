@@ -25,7 +25,7 @@
 #include "picture/picture_trials.h"
 #include "picture/picture_walk.h"
 #include "picture/pictures.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "telemetry/telemetry.h"
 
 static char **captures;
@@ -447,21 +447,21 @@ static void fixtures_draw(void **state) {
 /* A mark at each change of the model's distance, as a walker would set it: by hand here. */
 static void scenes_draw(void **state) {
     (void)state;
-    for (int scene = 0; scene < (int)pretend_scene_count; scene++) {
+    for (int scene = 0; scene < (int)simulator_scene_count; scene++) {
         struct run *r = run_new();
-        struct pretend *p = pretend_new(scene, 7, feed, r);
+        struct simulator *p = simulator_new(scene, 7, feed, r);
         assert_non_null(p);
-        for (int s = 0; s < (int)pretend_scenes[scene].seconds; s += 10) {
-            pretend_run(p, (int64_t)s * 1000000);
+        for (int s = 0; s < (int)simulator_scenes[scene].seconds; s += 10) {
+            simulator_run(p, (int64_t)s * 1000000);
             struct event mark = {.kind = EVENT_MARK, .host_us = TIME_UNKNOWN};
             mark.mark.type = MARK_STOP;
             mark.mark.distance_m = 3 + s * 0.4;
             take(r, &mark);
         }
-        pretend_free(p);
+        simulator_free(p);
         run_end(r);
-        check_course(r, pretend_scenes[scene].name);
-        check_run(r, pretend_scenes[scene].name);
+        check_course(r, simulator_scenes[scene].name);
+        check_run(r, simulator_scenes[scene].name);
         run_free(r);
     }
 }
@@ -588,15 +588,15 @@ static void trials_draw(void **state) {
     assert_non_null(t.book);
     telemetry_init(&t.run->telemetry, take_trial, &t);
     draw_trials(&t, "no trial");
-    struct pretend *p = pretend_new(pretend_scene_find("failsafe"), 1, feed_trial, &t);
+    struct simulator *p = simulator_new(simulator_scene_find("failsafe"), 1, feed_trial, &t);
     assert_non_null(p);
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        pretend_run(p, (int64_t)rows[i].at_s * 1000000);
+        simulator_run(p, (int64_t)rows[i].at_s * 1000000);
         say_trial(&t, rows[i].row);
         draw_trials(&t, rows[i].row);
     }
     assert_int_equal(book_count(t.book), 1);
-    pretend_free(p);
+    simulator_free(p);
     book_free(t.book);
     run_free(t.run);
 }

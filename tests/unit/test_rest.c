@@ -1,4 +1,4 @@
-/* Rest: the figures of a still channel against R; each verdict by a scene of the make-believe
+/* Rest: the figures of a still channel against R; each verdict by a scene of the simulated
  * receiver, and what only lines can show; the wrong paths. */
 #include <math.h>
 #include <setjmp.h>
@@ -10,7 +10,7 @@
 
 #include <cmocka.h>
 
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "trial_drive.h"
 
 #include "hand.h"
@@ -101,7 +101,7 @@ static void play(const char *scene, double begin_s, double seconds, const struct
                  size_t count) {
     struct drive_plan plan = {TRIAL_REST, begin_s, acts, count, NULL};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find(scene), 3, seconds);
+    drive_scene(d, simulator_scene_find(scene), 3, seconds);
     drive_end(d, &result);
 }
 

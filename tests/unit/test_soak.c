@@ -12,7 +12,7 @@
 
 #include "trial_drive.h"
 
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "trial/kinds.h"
 #include "trial_watch.h"
 
@@ -47,7 +47,7 @@ static void run(struct drive_result *r, const char *scene, double seconds,
                 const struct trial_rules *rules) {
     struct drive_plan plan = {TRIAL_SOAK, 1, yes, COUNT(yes), rules};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find(scene), 1, seconds);
+    drive_scene(d, simulator_scene_find(scene), 1, seconds);
     drive_end(d, r);
 }
 
@@ -93,7 +93,7 @@ static void test_quit(void **state) {
     struct drive_plan plan = {TRIAL_SOAK, 1, acts, COUNT(acts), NULL};
     struct drive *d = drive_new(&plan);
     (void)state;
-    drive_scene(d, pretend_scene_find("calm"), 1, 60);
+    drive_scene(d, simulator_scene_find("calm"), 1, 60);
     drive_end(d, &r);
     expect_all(&r, TRIAL_NOT_SHOWN);
     assert_true(r.entry.quit);
@@ -115,7 +115,7 @@ static void test_wrong_answers(void **state) {
     for (size_t i = 0; i < COUNT(acts); i++) {
         struct drive_plan plan = {TRIAL_SOAK, 1, acts[i], counts[i], NULL};
         struct drive *d = drive_new(&plan);
-        drive_scene(d, pretend_scene_find("calm"), 1, 30);
+        drive_scene(d, simulator_scene_find("calm"), 1, 30);
         drive_end(d, &r);
         assert_true(r.ended_s >= 0);
         expect_all(&r, TRIAL_NOT_SHOWN);

@@ -1,4 +1,4 @@
-/* The trial of the supply, end to end: make-believe scenes of a good and of a tired battery, and
+/* The trial of the supply, end to end: simulated scenes of a good and of a tired battery, and
  * lines for what they can't show.  Outside facts: the internal reference of an ATmega328P is 1.0 to
  * 1.2 V where 1.1 V is nominal (data sheet, internal voltage reference); a 16 MHz board on 5 V
  * wants 4.0 V and more (common practice). */
@@ -13,7 +13,7 @@
 
 #include "trial_drive.h"
 
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "trial/kinds.h"
 #include "trial_watch.h"
 
@@ -59,7 +59,7 @@ static void run(struct drive_result *r, const char *scene, uint64_t seed,
                 const struct trial_rules *rules, const struct drive_act *acts, size_t count) {
     struct drive_plan plan = {TRIAL_SUPPLY, 1, acts, count, rules};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find(scene), seed, 55);
+    drive_scene(d, simulator_scene_find(scene), seed, 55);
     drive_end(d, r);
 }
 

@@ -11,7 +11,7 @@
 
 #include <cmocka.h>
 
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "study/survey.h"
 #include "telemetry/telemetry.h"
 #include "view/air.h"
@@ -160,7 +160,7 @@ static void counts_a_network(void **state) {
     assert_int_equal(hits, 21); /* 2462 to 2482 */
 }
 
-/* --- the make-believe park -------------------------------------------------------------------- */
+/* --- the simulated park -------------------------------------------------------------------- */
 
 static void put(void *where, const char *bytes, size_t len) {
     telemetry_feed(where, bytes, len, TIME_UNKNOWN);
@@ -174,9 +174,10 @@ static void finds_what_is_strong(void **state) {
         struct survey_advice a;
         uint64_t hits, looks;
         begin(&r);
-        struct pretend *p = pretend_new(pretend_scene_find("survey"), seed, put, &r.telemetry);
-        pretend_run(p, 3000000);
-        pretend_free(p);
+        struct simulator *p =
+            simulator_new(simulator_scene_find("survey"), seed, put, &r.telemetry);
+        simulator_run(p, 3000000);
+        simulator_free(p);
         survey_advise(&r.survey, &a);
         assert_int_equal(r.survey.sweeps, 1);
         assert_int_equal(r.survey.kbps, 1000);

@@ -13,7 +13,7 @@
 #include "trial_drive.h"
 
 #include "dice.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "trial/kinds.h"
 #include "trial_watch.h"
 
@@ -49,7 +49,7 @@ static void run(struct drive_result *r, const char *scene, double begin_s, doubl
                 const struct drive_act *acts, size_t count) {
     struct drive_plan plan = {TRIAL_TAP, begin_s, acts, count, NULL};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find(scene), 1, seconds);
+    drive_scene(d, simulator_scene_find(scene), 1, seconds);
     drive_end(d, r);
 }
 

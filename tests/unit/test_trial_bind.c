@@ -1,4 +1,4 @@
-/* The bind trial end to end: each leaf of its tree reached by a scene of the make-believe receiver
+/* The bind trial end to end: each leaf of its tree reached by a scene of the simulated receiver
  * or by lines, each wrong path judged as not shown; and its parts by themselves. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -11,7 +11,7 @@
 
 #include "trial_drive.h"
 
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "telemetry/telemetry.h"
 #include "trial/ends.h"
 #include "trial/layout.h"
@@ -32,8 +32,8 @@ static void trial(const char *scene, uint64_t seed, double begin_s, const struct
     struct drive_plan plan = {
         .trial = TRIAL_BIND, .begin_s = begin_s, .acts = acts, .act_count = count};
     struct drive *d = drive_new(&plan);
-    assert_true(pretend_scene_find(scene) >= 0);
-    drive_scene(d, pretend_scene_find(scene), seed, seconds);
+    assert_true(simulator_scene_find(scene) >= 0);
+    drive_scene(d, simulator_scene_find(scene), seed, seconds);
     drive_end(d, &result);
 }
 

@@ -1,4 +1,4 @@
-/* The failsafe trial from end to end: the make-believe scene against its truth, and a small
+/* The failsafe trial from end to end: the simulated scene against its truth, and a small
  * receiver that does right or wrong in each way that the trial is for.
  *
  * usage: test_trial_failsafe [SEEDS] */
@@ -14,7 +14,7 @@
 
 #include "trial_drive.h"
 
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 
 static unsigned seeds = 40;
 static struct drive_result result;
@@ -107,7 +107,7 @@ static void test_truth(void **state) {
         double delays[8];
         struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, NULL};
         struct drive *d = drive_new(&plan);
-        drive_scene(d, pretend_scene_find("failsafe"), seed, 62);
+        drive_scene(d, simulator_scene_find("failsafe"), seed, 62);
         assert_int_equal(true_delays(drive_truth(d), delays, 8), 2);
         drive_end(d, &result);
         for (int i = 0; i < 2; i++)
@@ -178,7 +178,7 @@ static void test_scene(void **state) {
     rules.safe_known[7] = true;
     struct drive_plan plan = {TRIAL_FAILSAFE, 1, usual, USUAL, &rules};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find("failsafe"), 1, 170);
+    drive_scene(d, simulator_scene_find("failsafe"), 1, 170);
     drive_end(d, &result);
     assert_string_equal(result.route,
                         "caution which low still raise runs off stay stopped servos on lower quiet "
@@ -212,7 +212,7 @@ static void test_bare(void **state) {
     };
     struct drive_plan plan = {TRIAL_FAILSAFE, 1, enter, sizeof enter / sizeof enter[0], NULL};
     struct drive *d = drive_new(&plan);
-    drive_scene(d, pretend_scene_find("bare"), 1, 60);
+    drive_scene(d, simulator_scene_find("bare"), 1, 60);
     drive_end(d, &result);
     expect_verdict(TRIAL_NOT_SHOWN);
     assert_true(result.entry.ended);

@@ -13,7 +13,7 @@
 #include <cmocka.h>
 
 #include "link/bench.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 #include "study/amend.h"
 #include "study/switch.h"
 #include "telemetry/telemetry.h"
@@ -794,7 +794,7 @@ static void put_line(void *where, const char *bytes, size_t len) {
     telemetry_feed(&g->decoder, bytes, len, TIME_UNKNOWN);
 }
 
-/* Ten stops of the make-believe walk by its switch (channel 6), from its lines alone.  Its script
+/* Ten stops of the simulated walk by its switch (channel 6), from its lines alone.  Its script
  * lets go of the switch 1 s after it came to the stop, and walks on 15 s later.  With these seeds
  * no packet gets through while the tenth press lasts: nobody could know of that one.  With seed 2
  * the ends of two more fall into outages of over a second. */
@@ -804,11 +804,11 @@ static void walk_by_the_switch(uint64_t seed) {
     static const double metres[] = {5, 10, 20, 30, 40, 45, 50, 55, 60, 70};
     struct rig *g = rig_new();
     struct walker *w = walker_new(g, "5,10,20,30,40,45,50,55,60,70", PLAN_STAY_MS);
-    struct pretend *p = pretend_new(pretend_scene_find("walk"), seed, put_line, g);
+    struct simulator *p = simulator_new(simulator_scene_find("walk"), seed, put_line, g);
     w->finder.channel = 5;
     assert_non_null(p);
-    pretend_run(p, 260000000);
-    pretend_free(p);
+    simulator_run(p, 260000000);
+    simulator_free(p);
     assert_int_equal(g->seen_late, 0);
     assert_int_equal(g->walk.count, 9);
     for (int i = 0; i < 9; i++) {

@@ -10,8 +10,8 @@
 
 #include "trial_drive.h"
 
-#include "pretend/pretend.h"
 #include "session/session.h"
+#include "simulator/simulator.h"
 #include "telemetry/telemetry.h"
 
 enum { TICK_US = 50000, ACTS_MAX = 64, TRUTH_BYTES = 1 << 18 };
@@ -255,23 +255,23 @@ static void put_truth(void *where, const char *bytes, size_t len) {
 }
 
 void drive_scene(struct drive *d, int scene, uint64_t seed, double seconds) {
-    struct pretend *p = pretend_new(scene, seed, put_line, d);
+    struct simulator *p = simulator_new(scene, seed, put_line, d);
     int64_t from_us = d->now_us, length_us = (int64_t)(seconds * 1e6);
     assert_non_null(p);
     d->line.len = 0;
-    for (int64_t at = 0; (at = pretend_next_us(p)) <= length_us;) {
-        pretend_run(p, at);
+    for (int64_t at = 0; (at = simulator_next_us(p)) <= length_us;) {
+        simulator_run(p, at);
         if (d->line.len == 0)
             continue;
         pass(d, from_us + at);
         feed_bytes(d, d->line.at, d->line.len);
         d->line.len = 0;
     }
-    pretend_run(p, length_us);
+    simulator_run(p, length_us);
     pass(d, from_us + length_us);
     d->truth_len = 0;
-    pretend_truth_text(p, put_truth, d);
-    pretend_free(p);
+    simulator_truth_text(p, put_truth, d);
+    simulator_free(p);
 }
 
 const char *drive_truth(const struct drive *d) {

@@ -3,7 +3,7 @@
  * must come to the same.  Needs <cmocka.h> and what it asks for included first.
  *
  *   struct drive *d = drive_new(&plan);
- *   drive_scene(d, pretend_scene_find("failsafe"), 1, 60);
+ *   drive_scene(d, simulator_scene_find("failsafe"), 1, 60);
  *   drive_end(d, &result);                               d is gone, result is checked and filled */
 #ifndef TESTS_UNIT_TRIAL_DRIVE_H
 #define TESTS_UNIT_TRIAL_DRIVE_H
@@ -49,8 +49,8 @@ void drive_line(struct drive *d, double at_s, const char *line);
 /* The same as an event of the port. */
 void drive_port(struct drive *d, double at_s, enum port_change change, const char *note);
 
-/* A make-believe scene from now on for `seconds`, what its receiver prints.  Called again it is
- * another receiver.  The truth of it, as pretend_truth_text writes it, is kept when asked for. */
+/* A simulated scene from now on for `seconds`, what its receiver prints.  Called again it is
+ * another receiver.  The truth of it, as simulator_truth_text writes it, is kept when asked for. */
 void drive_scene(struct drive *d, int scene, uint64_t seed, double seconds);
 const char *drive_truth(const struct drive *d); /* of the scene that was played last */
 

@@ -1,6 +1,6 @@
-#include "pretend/cable.h"
+#include "simulator/cable.h"
 
-void cable_init(struct cable *c, uint64_t seed, pretend_put *put, void *where) {
+void cable_init(struct cable *c, uint64_t seed, simulator_put *put, void *where) {
     *c = (struct cable){.put = put, .where = where};
     chance_init(&c->chance, seed, 4);
 }

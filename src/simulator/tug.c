@@ -1,4 +1,4 @@
-#include "pretend/tug.h"
+#include "simulator/tug.h"
 
 #include <stdio.h>
 

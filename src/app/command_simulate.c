@@ -12,36 +12,36 @@
 #include "base/whole.h"
 #include "console/serve.h"
 #include "console/signals.h"
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 
 static int list_scenes(void) {
-    for (size_t i = 0; i < pretend_scene_count; i++)
-        printf("%-14s %4us  %s\n", pretend_scenes[i].name, (unsigned)pretend_scenes[i].seconds,
-               pretend_scenes[i].meaning);
+    for (size_t i = 0; i < simulator_scene_count; i++)
+        printf("%-14s %4us  %s\n", simulator_scenes[i].name, (unsigned)simulator_scenes[i].seconds,
+               simulator_scenes[i].meaning);
     return STATUS_ANSWER;
 }
 
 /* As fast as standard output takes them, a piece at a time so that signals are heard. */
-static void lines_fast(struct pretend *p, int signals, int64_t end_us) {
+static void lines_fast(struct simulator *p, int signals, int64_t end_us) {
     for (int64_t at_us = 0; at_us < end_us && !ferror(stdout);) {
         at_us = end_us - at_us > 1000000 ? at_us + 1000000 : end_us;
-        pretend_run(p, at_us);
+        simulator_run(p, at_us);
         if (signals_take(signals) != 0)
             return;
     }
 }
 
-static void lines_paced(struct pretend *p, int signals, int64_t end_us) {
+static void lines_paced(struct simulator *p, int signals, int64_t end_us) {
     int64_t begin_us = clock_us();
     while (!ferror(stdout)) {
-        int64_t next_us = pretend_next_us(p);
+        int64_t next_us = simulator_next_us(p);
         int64_t due_us = begin_us + (next_us < end_us ? next_us : end_us);
         struct pollfd wait = {.fd = signals, .events = POLLIN};
         poll(&wait, 1, clock_wait_ms(clock_us(), due_us));
         if (signals_take(signals) != 0)
             return;
         int64_t now_us = clock_us() - begin_us;
-        pretend_run(p, now_us < end_us ? now_us : end_us);
+        simulator_run(p, now_us < end_us ? now_us : end_us);
         fflush(stdout);
         if (now_us >= end_us)
             return;
@@ -50,13 +50,13 @@ static void lines_paced(struct pretend *p, int signals, int64_t end_us) {
 
 static int lines(const struct options *o) {
     int signals = signals_open();
-    struct pretend *p = pretend_new(o->scene, o->seed, print_out, NULL);
+    struct simulator *p = simulator_new(o->scene, o->seed, print_out, NULL);
     if (signals < 0 || !p) {
         words_say("can't begin: %s", strerror(errno));
-        pretend_free(p);
+        simulator_free(p);
         return STATUS_TROUBLE;
     }
-    double seconds = o->for_s > 0 ? o->for_s : o->fast ? pretend_scenes[o->scene].seconds : 0;
+    double seconds = o->for_s > 0 ? o->for_s : o->fast ? simulator_scenes[o->scene].seconds : 0;
     int64_t end_us = seconds > 0 ? whole_i64(seconds * 1e6) : INT64_MAX;
     if (o->fast)
         lines_fast(p, signals, end_us);
@@ -66,7 +66,7 @@ static int lines(const struct options *o) {
     if (ferror(stdout) && errno == EPIPE)
         clearerr(stdout);
     int status = o->truth ? truth_write(p, o->truth) : STATUS_ANSWER;
-    pretend_free(p);
+    simulator_free(p);
     close(signals);
     return status;
 }
@@ -75,7 +75,7 @@ static int terminal(const struct options *o) {
     char name[SERVE_NAME];
     int master = serve_open(name);
     if (master < 0) {
-        words_say("can't open a pseudo-terminal: %s; try: airleash pretend --lines",
+        words_say("can't open a pseudo-terminal: %s; try: airleash simulate --lines",
                   strerror(errno));
         return STATUS_TROUBLE;
     }
@@ -84,21 +84,21 @@ static int terminal(const struct options *o) {
     printf("%s\n", name);
     fflush(stdout);
     fprintf(stderr,
-            "The make-believe receiver (scene %s, seed %llu) prints there. In another terminal:\n"
+            "The simulated receiver (scene %s, seed %llu) prints there. In another terminal:\n"
             "  airleash watch %s\nCtrl-C ends it.\n",
-            pretend_scenes[o->scene].name, (unsigned long long)o->seed, name);
+            simulator_scenes[o->scene].name, (unsigned long long)o->seed, name);
     struct serve s = {o->scene, o->seed, o->for_s, o->truth};
     int status = serve_run(master, &s);
     close(master);
     return status;
 }
 
-int command_pretend(const struct options *o) {
+int command_simulate(const struct options *o) {
     if (o->scenes)
         return list_scenes();
     if (o->fast && !o->lines) {
         fputs("airleash: --fast goes with --lines: a port has its own pace\n"
-              "See: airleash pretend --help\n",
+              "See: airleash simulate --help\n",
               stderr);
         return STATUS_USAGE;
     }

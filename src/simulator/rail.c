@@ -1,6 +1,6 @@
-#include "pretend/rail.h"
+#include "simulator/rail.h"
 
-#include "pretend/shore.h"
+#include "simulator/shore.h"
 
 enum { ELECTRONICS_MA = 70, SERVO_IDLE_MA = 8, SERVO_STEP_US = 20, SERVO_DEADBAND_US = 5 };
 

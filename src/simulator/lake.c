@@ -1,4 +1,4 @@
-#include "pretend/lake.h"
+#include "simulator/lake.h"
 
 enum {
     LOSS_AT_1M = 4023, /* free space, 2450 MHz */

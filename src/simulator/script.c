@@ -1,9 +1,9 @@
-#include "pretend/script.h"
+#include "simulator/script.h"
 
-#include "pretend/lake.h"
-#include "pretend/pretend.h"
-#include "pretend/shore.h"
-#include "pretend/tug.h"
+#include "simulator/lake.h"
+#include "simulator/shore.h"
+#include "simulator/simulator.h"
+#include "simulator/tug.h"
 
 enum { HANDS = 1 << RUDDER | 1 << THROTTLE | 1 << THRUSTER | 1 << WINCH, STEERING = 1 << RUDDER };
 
@@ -539,7 +539,7 @@ const struct script scripts[] = {
 };
 /* clang-format on */
 
-const struct pretend_scene pretend_scenes[] = {
+const struct simulator_scene simulator_scenes[] = {
     {"calm", "on the bench at 2 m: sticks moved, then left alone", 60},
     {"walk", "range walk: away from the tug in ten marked stops of 5 to 70 m, and back", 260},
     {"reduced", "range walk at the lowest power step: eight marked stops of 2 to 20 m", 147},
@@ -575,6 +575,7 @@ const struct pretend_scene pretend_scenes[] = {
      215},
 };
 
-const size_t pretend_scene_count = sizeof pretend_scenes / sizeof *pretend_scenes;
-_Static_assert(sizeof scripts / sizeof *scripts == sizeof pretend_scenes / sizeof *pretend_scenes,
+const size_t simulator_scene_count = sizeof simulator_scenes / sizeof *simulator_scenes;
+_Static_assert(sizeof scripts / sizeof *scripts ==
+                   sizeof simulator_scenes / sizeof *simulator_scenes,
                "each scene has its script");

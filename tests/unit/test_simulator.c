@@ -1,4 +1,4 @@
-/* The make-believe receiver: that it repeats, that its physics are those of its sources, and that
+/* The simulated receiver: that it repeats, that its physics are those of its sources, and that
  * its lines, read by the decoder, agree with the truth and show what their scene promises. */
 #include <math.h>
 #include <setjmp.h>
@@ -11,10 +11,10 @@
 
 #include <cmocka.h>
 
-#include "pretend/chance.h"
-#include "pretend/lake.h"
-#include "pretend/pretend.h"
-#include "pretend/tug.h"
+#include "simulator/chance.h"
+#include "simulator/lake.h"
+#include "simulator/simulator.h"
+#include "simulator/tug.h"
 #include "telemetry/telemetry.h"
 
 /* Chance. */
@@ -213,20 +213,20 @@ static void record(void *where, const char *bytes, size_t len) {
 }
 
 static int64_t scene_us(size_t scene) {
-    return (int64_t)pretend_scenes[scene].seconds * 1000000;
+    return (int64_t)simulator_scenes[scene].seconds * 1000000;
 }
 
 /* Runs a scene in steps of step_us (0: from one thing due to the next) and appends its truth. */
 static struct tape run(size_t scene, uint64_t seed, int64_t until_us, int64_t step_us) {
     struct tape tape = {0};
-    struct pretend *p = pretend_new((int)scene, seed, record, &tape);
+    struct simulator *p = simulator_new((int)scene, seed, record, &tape);
     assert_non_null(p);
     for (int64_t now = 0; now < until_us;) {
-        now = step_us > 0 ? now + step_us : pretend_next_us(p);
-        pretend_run(p, now < until_us ? now : until_us);
+        now = step_us > 0 ? now + step_us : simulator_next_us(p);
+        simulator_run(p, now < until_us ? now : until_us);
     }
-    pretend_truth_text(p, record, &tape);
-    pretend_free(p);
+    simulator_truth_text(p, record, &tape);
+    simulator_free(p);
     return tape;
 }
 
@@ -236,12 +236,12 @@ static bool same(const struct tape *a, const struct tape *b) {
 
 static void repeats(void **state) {
     (void)state;
-    for (size_t i = 0; i < pretend_scene_count; i++) {
+    for (size_t i = 0; i < simulator_scene_count; i++) {
         int64_t until = scene_us(i) + 2000000; /* into the second round */
         struct tape a = run(i, 7, until, until), b = run(i, 7, until, 0);
         struct tape c = run(i, 7, until, 7003), d = run(i, 8, until, until);
         if (!same(&a, &b) || !same(&a, &c) || same(&a, &d))
-            fail_msg("%s", pretend_scenes[i].name);
+            fail_msg("%s", simulator_scenes[i].name);
         free(a.bytes);
         free(b.bytes);
         free(c.bytes);
@@ -251,43 +251,43 @@ static void repeats(void **state) {
 
 static void prints_when_it_said(void **state) {
     (void)state;
-    for (size_t i = 0; i < pretend_scene_count; i++) {
+    for (size_t i = 0; i < simulator_scene_count; i++) {
         struct tape tape = {0};
-        struct pretend *p = pretend_new((int)i, 3, record, &tape);
+        struct simulator *p = simulator_new((int)i, 3, record, &tape);
         int64_t last = -1;
-        while (pretend_next_us(p) < scene_us(i)) {
-            int64_t next = pretend_next_us(p);
+        while (simulator_next_us(p) < scene_us(i)) {
+            int64_t next = simulator_next_us(p);
             size_t before = tape.len;
             assert_true(next > last);
-            pretend_run(p, next - 1);
+            simulator_run(p, next - 1);
             assert_int_equal(tape.len, before);
-            pretend_run(p, next);
+            simulator_run(p, next);
             last = next;
         }
-        pretend_free(p);
+        simulator_free(p);
         free(tape.bytes);
     }
 }
 
 static void unknown_scenes(void **state) {
     (void)state;
-    assert_int_equal(pretend_scene_find("storm"), -1);
-    assert_int_equal(pretend_scene_find(""), -1);
-    assert_null(pretend_new(-1, 1, record, NULL));
-    assert_null(pretend_new((int)pretend_scene_count, 1, record, NULL));
-    for (size_t i = 0; i < pretend_scene_count; i++)
-        assert_int_equal(pretend_scene_find(pretend_scenes[i].name), i);
+    assert_int_equal(simulator_scene_find("storm"), -1);
+    assert_int_equal(simulator_scene_find(""), -1);
+    assert_null(simulator_new(-1, 1, record, NULL));
+    assert_null(simulator_new((int)simulator_scene_count, 1, record, NULL));
+    for (size_t i = 0; i < simulator_scene_count; i++)
+        assert_int_equal(simulator_scene_find(simulator_scenes[i].name), i);
 }
 
 static void lines_are_clean(void **state) {
     (void)state;
-    for (size_t i = 0; i < pretend_scene_count; i++) {
+    for (size_t i = 0; i < simulator_scene_count; i++) {
         struct tape tape = {0};
-        if (strcmp(pretend_scenes[i].name, "damaged") == 0 ||
-            strcmp(pretend_scenes[i].name, "wires") == 0)
+        if (strcmp(simulator_scenes[i].name, "damaged") == 0 ||
+            strcmp(simulator_scenes[i].name, "wires") == 0)
             continue;
-        struct pretend *p = pretend_new((int)i, 4, record, &tape);
-        pretend_run(p, scene_us(i));
+        struct simulator *p = simulator_new((int)i, 4, record, &tape);
+        simulator_run(p, scene_us(i));
         size_t begin = 0;
         for (size_t at = 0; at < tape.len; at++) {
             if (tape.bytes[at] == '\n') {
@@ -299,7 +299,7 @@ static void lines_are_clean(void **state) {
             }
         }
         assert_int_equal(begin, tape.len);
-        pretend_free(p);
+        simulator_free(p);
         free(tape.bytes);
     }
 }
@@ -406,22 +406,22 @@ static void read_bytes(void *where, const char *bytes, size_t len) {
 }
 
 /* Plays one round of a scene through the decoder, up to its last report. */
-static struct pretend_truth play(struct reader *k, const char *scene, uint64_t seed) {
-    struct pretend_truth truth = {0};
-    int index = pretend_scene_find(scene);
+static struct simulator_truth play(struct reader *k, const char *scene, uint64_t seed) {
+    struct simulator_truth truth = {0};
+    int index = simulator_scene_find(scene);
     assert_true(index >= 0);
     memset(k, 0, sizeof *k);
     telemetry_init(&k->telemetry, read_event, k);
-    struct pretend *p = pretend_new(index, seed, read_bytes, k);
-    while ((k->now_us = pretend_next_us(p)) < scene_us((size_t)index)) {
+    struct simulator *p = simulator_new(index, seed, read_bytes, k);
+    while ((k->now_us = simulator_next_us(p)) < scene_us((size_t)index)) {
         uint64_t lines = truth.lines;
-        pretend_run(p, k->now_us);
-        struct pretend_truth now;
-        pretend_truth(p, &now);
+        simulator_run(p, k->now_us);
+        struct simulator_truth now;
+        simulator_truth(p, &now);
         if (now.lines > lines)
             truth = now;
     }
-    pretend_free(p);
+    simulator_free(p);
     telemetry_end(&k->telemetry, k->now_us);
     return truth;
 }
@@ -434,7 +434,7 @@ static void lines_agree_with_truth(void **state) {
     (void)state;
     for (size_t i = 0; i < sizeof scenes / sizeof *scenes; i++) {
         for (uint64_t seed = 1; seed <= 3; seed++) {
-            struct pretend_truth truth = play(&k, scenes[i], seed);
+            struct simulator_truth truth = play(&k, scenes[i], seed);
             assert_int_equal(k.telemetry.tally.lines_refused, 0);
             assert_int_equal(k.telemetry.tally.lines_good, truth.lines);
             assert_int_equal(k.boots, truth.receiver_restarts + 1);
@@ -456,7 +456,7 @@ static void lines_agree_with_truth(void **state) {
 
 static void scenes_show_their_names(void **state) {
     static struct reader k;
-    struct pretend_truth truth;
+    struct simulator_truth truth;
     (void)state;
     for (uint64_t seed = 1; seed <= 5; seed++) {
         truth = play(&k, "calm", seed);
@@ -510,15 +510,15 @@ static void loss_grows_with_distance(void **state) {
         double loss[STOPS];
         memset(&k, 0, sizeof k);
         telemetry_init(&k.telemetry, read_event, &k);
-        struct pretend *p = pretend_new(pretend_scene_find("walk"), seed, read_bytes, &k);
+        struct simulator *p = simulator_new(simulator_scene_find("walk"), seed, read_bytes, &k);
         for (int i = 0; i < STOPS; i++) {
             k.stops = 0;
-            pretend_run(p, stop_s[i] * 1000000);
+            simulator_run(p, stop_s[i] * 1000000);
             k.stops = i + 1;
-            pretend_run(p, (stop_s[i] + 15) * 1000000);
+            simulator_run(p, (stop_s[i] + 15) * 1000000);
             loss[i] = (double)k.stop_lost[i] / (double)(k.stop_got[i] + k.stop_lost[i] + 1);
         }
-        pretend_free(p);
+        simulator_free(p);
         near += (loss[0] + loss[1] + loss[2]) / 9;
         middle += (loss[4] + loss[5] + loss[6]) / 9;
         far += (loss[8] + loss[9]) / 6;
@@ -531,7 +531,7 @@ static void loss_grows_with_distance(void **state) {
 static void bare_is_bare(void **state) {
     static struct reader k;
     (void)state;
-    struct pretend_truth truth = play(&k, "bare", 2);
+    struct simulator_truth truth = play(&k, "bare", 2);
     /* a bare line without its head looks whole, so that the first one isn't believed */
     assert_int_equal(k.telemetry.tally.refused[DAMAGE_JOINED], 1);
     assert_int_equal(k.telemetry.tally.lines_refused, 1);
@@ -563,13 +563,13 @@ static void damage_is_damage(void **state) {
     static struct telemetry t;
     struct damage_count d = {0};
     struct tape tape = {0};
-    struct pretend_truth truth;
+    struct simulator_truth truth;
     (void)state;
-    int scene = pretend_scene_find("damaged");
-    struct pretend *p = pretend_new(scene, 6, record, &tape);
-    pretend_run(p, scene_us((size_t)scene));
-    pretend_truth(p, &truth);
-    pretend_free(p);
+    int scene = simulator_scene_find("damaged");
+    struct simulator *p = simulator_new(scene, 6, record, &tape);
+    simulator_run(p, scene_us((size_t)scene));
+    simulator_truth(p, &truth);
+    simulator_free(p);
     telemetry_init(&t, count_damage, &d);
     telemetry_feed(&t, tape.bytes, tape.len, 0);
     telemetry_end(&t, 1);
@@ -585,13 +585,13 @@ static void damage_is_damage(void **state) {
 static void truth_in_words(void **state) {
     struct tape tape = {0};
     struct tape text = {0};
-    struct pretend_truth truth;
+    struct simulator_truth truth;
     char wanted[64];
     (void)state;
-    struct pretend *p = pretend_new(pretend_scene_find("failsafe"), 9, record, &tape);
-    pretend_run(p, 60000000);
-    pretend_truth(p, &truth);
-    pretend_truth_text(p, record, &text);
+    struct simulator *p = simulator_new(simulator_scene_find("failsafe"), 9, record, &tape);
+    simulator_run(p, 60000000);
+    simulator_truth(p, &truth);
+    simulator_truth_text(p, record, &text);
     record(&text, "", 1);
     snprintf(wanted, sizeof wanted, "\nreceived=%llu\n", (unsigned long long)truth.received);
     assert_non_null(strstr(text.bytes, wanted));
@@ -603,7 +603,7 @@ static void truth_in_words(void **state) {
     assert_int_equal(entries, truth.failsafe_entries);
     for (char *line = strtok(text.bytes, "\n"); line != NULL; line = strtok(NULL, "\n"))
         assert_non_null(strchr(line, '='));
-    pretend_free(p);
+    simulator_free(p);
     free(tape.bytes);
     free(text.bytes);
 }

@@ -1,4 +1,4 @@
-#include "pretend/chance.h"
+#include "simulator/chance.h"
 
 static uint64_t split_mix(uint64_t *state) {
     uint64_t z = *state += 0x9E3779B97F4A7C15u;

@@ -1,9 +1,9 @@
 /* What really happened, counted from the model and not from the lines. */
-#ifndef PRETEND_TRUTH_H
-#define PRETEND_TRUTH_H
+#ifndef SIMULATOR_TRUTH_H
+#define SIMULATOR_TRUTH_H
 
-#include "pretend/lake.h"
-#include "pretend/pretend.h"
+#include "simulator/lake.h"
+#include "simulator/simulator.h"
 
 enum truth_event {
     TRUTH_RECEIVER_BOOT,     /* value: enum tug_cause */
@@ -39,7 +39,7 @@ struct truth_entry {
 };
 
 struct truth {
-    struct pretend_truth counts;
+    struct simulator_truth counts;
     bool heard;             /* the receiver has had a packet, ever */
     bool open;              /* and of this boot and this transmitter's start */
     uint64_t pending;       /* missing since the newest good one: not yet known to be */
@@ -64,8 +64,8 @@ void truth_missed(struct truth *t);
 uint32_t truth_longest_gap_ms(const struct truth *t, int64_t now_us);
 
 /* "key=value" lines of counts and events. */
-void truth_print(const struct truth *t, int64_t now_us, pretend_put *put, void *where);
-void truth_line(pretend_put *put, void *where, const char *format, ...)
+void truth_print(const struct truth *t, int64_t now_us, simulator_put *put, void *where);
+void truth_line(simulator_put *put, void *where, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
 #endif

@@ -1,15 +1,15 @@
-#include "pretend/pretend.h"
+#include "simulator/simulator.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-#include "pretend/cable.h"
-#include "pretend/lake.h"
-#include "pretend/rail.h"
-#include "pretend/script.h"
-#include "pretend/shore.h"
-#include "pretend/truth.h"
-#include "pretend/tug.h"
+#include "simulator/cable.h"
+#include "simulator/lake.h"
+#include "simulator/rail.h"
+#include "simulator/script.h"
+#include "simulator/shore.h"
+#include "simulator/truth.h"
+#include "simulator/tug.h"
 
 enum {
     STARTUP_US = 65000,     /* AVR start-up time by fuse; the boot loader's wait comes on top */
@@ -32,7 +32,7 @@ enum due {
     DUES
 };
 
-struct pretend {
+struct simulator {
     int scene;
     uint64_t seed;
     int64_t now_us;
@@ -57,24 +57,24 @@ struct pretend {
     struct truth truth;
 };
 
-int pretend_scene_find(const char *name) {
-    for (size_t i = 0; i < pretend_scene_count; i++)
-        if (strcmp(pretend_scenes[i].name, name) == 0)
+int simulator_scene_find(const char *name) {
+    for (size_t i = 0; i < simulator_scene_count; i++)
+        if (strcmp(simulator_scenes[i].name, name) == 0)
             return (int)i;
     return -1;
 }
 
-static void receiver_starts_in(struct pretend *p, int64_t wait_us, enum tug_cause cause) {
+static void receiver_starts_in(struct simulator *p, int64_t wait_us, enum tug_cause cause) {
     p->cause = cause;
     for (int i = DUE_FAILSAFE; i < DUES; i++)
         p->due_us[i] = never;
     p->due_us[DUE_BOOT] = p->now_us + wait_us;
 }
 
-struct pretend *pretend_new(int scene, uint64_t seed, pretend_put *put, void *where) {
-    if (scene < 0 || (size_t)scene >= pretend_scene_count)
+struct simulator *simulator_new(int scene, uint64_t seed, simulator_put *put, void *where) {
+    if (scene < 0 || (size_t)scene >= simulator_scene_count)
         return NULL;
-    struct pretend *p = calloc(1, sizeof *p);
+    struct simulator *p = calloc(1, sizeof *p);
     if (p == NULL)
         return NULL;
     p->scene = scene;
@@ -94,11 +94,11 @@ struct pretend *pretend_new(int scene, uint64_t seed, pretend_put *put, void *wh
     return p;
 }
 
-void pretend_free(struct pretend *p) {
+void simulator_free(struct simulator *p) {
     free(p);
 }
 
-int64_t pretend_next_us(const struct pretend *p) {
+int64_t simulator_next_us(const struct simulator *p) {
     static const enum due prints[] = {DUE_SCRIPT, DUE_BOOT, DUE_SWEEP, DUE_REPORT};
     int64_t next = never;
     for (size_t i = 0; i < sizeof prints / sizeof *prints; i++)
@@ -109,14 +109,14 @@ int64_t pretend_next_us(const struct pretend *p) {
 
 /* The script. */
 
-static void receiver_dies(struct pretend *p, enum tug_cause cause) {
+static void receiver_dies(struct simulator *p, enum tug_cause cause) {
     tug_down(&p->tug);
     truth_event(&p->truth, p->now_us, TRUTH_RECEIVER_DOWN, (int32_t)cause);
     int64_t wait_us = STARTUP_US + chance_between(&p->chance, 0, 1600000);
     receiver_starts_in(p, wait_us, cause);
 }
 
-static void do_start(struct pretend *p, const struct script_step *s) {
+static void do_start(struct simulator *p, const struct script_step *s) {
     (void)s;
     if (p->shore.on)
         return; /* the scene has gone round */
@@ -127,71 +127,71 @@ static void do_start(struct pretend *p, const struct script_step *s) {
     p->due_us[DUE_PACKET] = first_us;
 }
 
-static void do_off(struct pretend *p, const struct script_step *s) {
+static void do_off(struct simulator *p, const struct script_step *s) {
     (void)s;
     p->shore.on = false;
     p->due_us[DUE_PACKET] = never;
     truth_event(&p->truth, p->now_us, TRUTH_TRANSMITTER_OFF, 0);
 }
 
-static void do_move(struct pretend *p, const struct script_step *s) {
+static void do_move(struct simulator *p, const struct script_step *s) {
     if (s->a == MARKER)
         truth_event(&p->truth, p->now_us, TRUTH_MARKER, s->b != 0);
     shore_move(&p->shore, p->now_us, s->a, s->b, s->c);
 }
 
-static void do_play(struct pretend *p, const struct script_step *s) {
+static void do_play(struct simulator *p, const struct script_step *s) {
     shore_play(&p->shore, p->now_us, (uint32_t)s->a, s->b, s->c);
 }
 
-static void do_wear(struct pretend *p, const struct script_step *s) {
+static void do_wear(struct simulator *p, const struct script_step *s) {
     shore_wear(&p->shore, s->a, s->b, s->c);
 }
 
-static void do_walk(struct pretend *p, const struct script_step *s) {
+static void do_walk(struct simulator *p, const struct script_step *s) {
     lake_walk(&p->lake, p->now_us, s->a, s->b);
     truth_event(&p->truth, p->now_us, TRUTH_WALK, s->a);
 }
 
-static void do_power(struct pretend *p, const struct script_step *s) {
+static void do_power(struct simulator *p, const struct script_step *s) {
     p->shore.power_step = (uint32_t)s->a;
     p->lake.power = 600 * (s->a - 4);
 }
 
-static void do_fading(struct pretend *p, const struct script_step *s) {
+static void do_fading(struct simulator *p, const struct script_step *s) {
     p->lake.at_rest = (enum lake_fading)s->a;
 }
 
-static void do_disturb(struct pretend *p, const struct script_step *s) {
+static void do_disturb(struct simulator *p, const struct script_step *s) {
     lake_disturb(&p->lake, p->now_us, s->a, s->b, s->c);
     truth_event(&p->truth, p->now_us, TRUTH_INTERFERENCE, s->a);
 }
 
-static void do_antenna(struct pretend *p, const struct script_step *s) {
+static void do_antenna(struct simulator *p, const struct script_step *s) {
     p->lake.antenna = s->a;
     truth_event(&p->truth, p->now_us, TRUTH_ANTENNA, s->a);
 }
 
-static void do_supply(struct pretend *p, const struct script_step *s) {
+static void do_supply(struct simulator *p, const struct script_step *s) {
     p->rail.open_mv = s->a;
     p->rail.milliohm = s->b;
     truth_event(&p->truth, p->now_us, TRUTH_SUPPLY, s->b);
 }
 
-static void do_bind(struct pretend *p, const struct script_step *s) {
+static void do_bind(struct simulator *p, const struct script_step *s) {
     p->bind = (enum script_bind)s->a;
     p->lake.image = p->bind == BIND_IMAGE;
     p->shore.owner = p->bind == BIND_OWNER ? SHORE_STRANGER : SHORE_OWNER;
     truth_event(&p->truth, p->now_us, TRUTH_BIND, s->a);
 }
 
-static void do_cable(struct pretend *p, const struct script_step *s) {
+static void do_cable(struct simulator *p, const struct script_step *s) {
     p->cable.lose = s->a;
     p->cable.damage = s->b;
     truth_event(&p->truth, p->now_us, TRUTH_CABLE, s->a);
 }
 
-static void do_reset(struct pretend *p, const struct script_step *s) {
+static void do_reset(struct simulator *p, const struct script_step *s) {
     if (!p->tug.up)
         return;
     if (s->b != 0) {
@@ -203,51 +203,51 @@ static void do_reset(struct pretend *p, const struct script_step *s) {
     receiver_dies(p, (enum tug_cause)s->a);
 }
 
-static void do_wifi(struct pretend *p, const struct script_step *s) {
+static void do_wifi(struct simulator *p, const struct script_step *s) {
     lake_wifi(&p->lake, s->a, s->b, s->c);
     truth_event(&p->truth, p->now_us, TRUTH_WIFI, s->a);
 }
 
-static void do_sweep(struct pretend *p, const struct script_step *s) {
+static void do_sweep(struct simulator *p, const struct script_step *s) {
     (void)s;
     p->sweep = true;
 }
 
-static void do_beacon(struct pretend *p, const struct script_step *s) {
+static void do_beacon(struct simulator *p, const struct script_step *s) {
     p->lake.beacon_us = s->a;
     p->lake.beacon_long_us = s->b;
     p->lake.beacon_level = 100 * s->c;
     truth_event(&p->truth, p->now_us, TRUTH_INTERFERENCE, s->a);
 }
 
-static void do_motor(struct pretend *p, const struct script_step *s) {
+static void do_motor(struct simulator *p, const struct script_step *s) {
     p->sparks_full = s->a;
     p->lake.spark_level = 100 * s->b;
 }
 
 /* The faster the motor, the more sparks. */
-static void run_motor(struct pretend *p) {
+static void run_motor(struct simulator *p) {
     int32_t out = p->tug.outputs[THROTTLE];
     int32_t over = out > 1040 && out != RAIL_OFF ? out - 1000 : 0;
     p->lake.sparks = over * p->sparks_full / 100 * 65536 / 1000;
 }
 
-static void do_bare(struct pretend *p, const struct script_step *s) {
+static void do_bare(struct simulator *p, const struct script_step *s) {
     (void)s;
     p->tug.bare = true;
 }
 
-static void do_radio(struct pretend *p, const struct script_step *s) {
+static void do_radio(struct simulator *p, const struct script_step *s) {
     p->tug.radio = (enum tug_radio)s->a;
 }
 
-static void do_lead(struct pretend *p, const struct script_step *s) {
+static void do_lead(struct simulator *p, const struct script_step *s) {
     p->cable.state = s->a == LEAD_CUT ? CABLE_CUT : s->a == LEAD_SPEED ? CABLE_SPEED : CABLE_WHOLE;
     p->tug.words = s->a == LEAD_WORDS;
 }
 
 /* It began long ago, half a period away from ours, and drifts. */
-static void do_other(struct pretend *p, const struct script_step *s) {
+static void do_other(struct simulator *p, const struct script_step *s) {
     enum { STARTS = 1000, SENT = 20000 };
     if (s->a == 0) {
         p->due_us[DUE_OTHER] = never;
@@ -262,15 +262,15 @@ static void do_other(struct pretend *p, const struct script_step *s) {
     p->other.on = s->a != 0;
 }
 
-static void do_swap(struct pretend *p, const struct script_step *s) {
+static void do_swap(struct simulator *p, const struct script_step *s) {
     p->shore.swapped = s->a != 0;
 }
 
-static void do_strong(struct pretend *p, const struct script_step *s) {
+static void do_strong(struct simulator *p, const struct script_step *s) {
     p->lake.strong = s->a != 0;
 }
 
-static void (*const acts[])(struct pretend *, const struct script_step *) = {
+static void (*const acts[])(struct simulator *, const struct script_step *) = {
     [ACT_START] = do_start,   [ACT_OFF] = do_off,         [ACT_MOVE] = do_move,
     [ACT_PLAY] = do_play,     [ACT_WALK] = do_walk,       [ACT_POWER] = do_power,
     [ACT_FADING] = do_fading, [ACT_DISTURB] = do_disturb, [ACT_SUPPLY] = do_supply,
@@ -281,7 +281,7 @@ static void (*const acts[])(struct pretend *, const struct script_step *) = {
     [ACT_OTHER] = do_other,   [ACT_SWAP] = do_swap,       [ACT_STRONG] = do_strong,
 };
 
-static void run_script(struct pretend *p) {
+static void run_script(struct simulator *p) {
     const struct script *script = &scripts[p->scene];
     if (p->step == script->count) {
         p->step = 0;
@@ -294,13 +294,13 @@ static void run_script(struct pretend *p) {
         acts[s->act](p, s);
     }
     int64_t next_ms = p->step < script->count ? (int64_t)script->steps[p->step].at_ms
-                                              : (int64_t)pretend_scenes[p->scene].seconds * 1000;
+                                              : (int64_t)simulator_scenes[p->scene].seconds * 1000;
     p->due_us[DUE_SCRIPT] = p->scene_us + next_ms * 1000;
 }
 
 /* The world. */
 
-static void run_rail(struct pretend *p) {
+static void run_rail(struct simulator *p) {
     int32_t mv = rail_tick(&p->rail, p->tug.outputs);
     p->due_us[DUE_RAIL] = p->now_us + RAIL_TICK_US;
     run_motor(p);
@@ -315,17 +315,17 @@ static void run_rail(struct pretend *p) {
     }
 }
 
-static void start_loop(struct pretend *p) {
+static void start_loop(struct simulator *p) {
     p->due_us[DUE_REPORT] = p->now_us + TUG_REPORT_US;
     p->due_us[DUE_CARE] = p->now_us + TUG_CARE_US;
     p->due_us[DUE_LOOK] = p->now_us + 1000;
 }
 
-static bool sweeping(const struct pretend *p) {
+static bool sweeping(const struct simulator *p) {
     return p->due_us[DUE_SWEEP] != never;
 }
 
-static void run_sweep(struct pretend *p) {
+static void run_sweep(struct simulator *p) {
     uint8_t hits[TUG_SWEEP_CARRIERS] = {0};
     for (int pass = 0; pass < TUG_SWEEP_LOOKS; pass++)
         for (int i = 0; i < TUG_SWEEP_CARRIERS; i++)
@@ -336,7 +336,7 @@ static void run_sweep(struct pretend *p) {
     start_loop(p);
 }
 
-static void run_boot(struct pretend *p) {
+static void run_boot(struct simulator *p) {
     p->due_us[DUE_BOOT] = never;
     tug_boot(&p->tug, p->now_us, p->cause, p->sweep, &p->cable);
     if (p->sweep)
@@ -346,7 +346,7 @@ static void run_boot(struct pretend *p) {
     truth_event(&p->truth, p->now_us, TRUTH_RECEIVER_BOOT, (int32_t)p->cause);
 }
 
-static void count_miss(struct pretend *p, enum lake_outcome outcome) {
+static void count_miss(struct simulator *p, enum lake_outcome outcome) {
     truth_missed(&p->truth);
     if (!p->tug.up)
         return;
@@ -358,7 +358,7 @@ static void count_miss(struct pretend *p, enum lake_outcome outcome) {
         p->truth.deaf++;
 }
 
-static void deliver(struct pretend *p, const struct packet *packet) {
+static void deliver(struct simulator *p, const struct packet *packet) {
     bool first = !p->tug.have_packet;
     bool fs = p->tug.fs;
     bool lock = p->tug.lock;
@@ -378,7 +378,7 @@ static void deliver(struct pretend *p, const struct packet *packet) {
         truth_event(&p->truth, p->now_us, TRUTH_UNLOCKED, 0);
 }
 
-static void carry(struct pretend *p, const struct packet *packet) {
+static void carry(struct simulator *p, const struct packet *packet) {
     enum lake_outcome outcome = lake_carry(&p->lake, p->now_us);
     bool hears = p->tug.up && !p->tug.radio_forgot && p->tug.radio == RADIO_WELL && !sweeping(p);
     if (hears && outcome == PACKET_ARRIVED)
@@ -387,7 +387,7 @@ static void carry(struct pretend *p, const struct packet *packet) {
         count_miss(p, outcome);
 }
 
-static void run_packet(struct pretend *p) {
+static void run_packet(struct simulator *p) {
     struct packet packet;
     lake_step(&p->lake, p->now_us);
     shore_packet(&p->shore, p->now_us, &packet);
@@ -400,7 +400,7 @@ static void run_packet(struct pretend *p) {
 }
 
 /* Two packets at once: the later is lost. */
-static void run_other(struct pretend *p) {
+static void run_other(struct simulator *p) {
     struct packet packet;
     bool meets = p->now_us - p->on_air_us < LAKE_PACKET_US;
     shore_packet(&p->other, p->now_us, &packet);
@@ -412,7 +412,7 @@ static void run_other(struct pretend *p) {
     carry(p, &packet);
 }
 
-static void run_failsafe(struct pretend *p) {
+static void run_failsafe(struct simulator *p) {
     p->due_us[DUE_FAILSAFE] = never;
     if (!p->tug.lock)
         truth_event(&p->truth, p->now_us, TRUTH_LOCKED, 0);
@@ -421,14 +421,14 @@ static void run_failsafe(struct pretend *p) {
                 (int32_t)(p->now_us - p->tug.last_us));
 }
 
-static void run_care(struct pretend *p) {
+static void run_care(struct simulator *p) {
     p->due_us[DUE_CARE] = p->now_us + TUG_CARE_US;
     if (tug_care(&p->tug))
         truth_event(&p->truth, p->now_us, TRUTH_RADIO_SET_UP, 0);
 }
 
 /* A look is a snapshot of the carrier detector, which needs 40 µs of signal. */
-static void run_look(struct pretend *p) {
+static void run_look(struct simulator *p) {
     bool linked = p->tug.have_packet && !p->tug.fs;
     p->due_us[DUE_LOOK] = p->now_us + (linked ? 5000 : 1000) + chance_between(&p->chance, 0, 255);
     if (tug_expects(&p->tug, p->now_us) || p->tug.radio == RADIO_ABSENT)
@@ -439,20 +439,20 @@ static void run_look(struct pretend *p) {
     tug_look(&p->tug, own || lake_noise(&p->lake, p->now_us) > LAKE_CARRIER);
 }
 
-static void run_report(struct pretend *p) {
+static void run_report(struct simulator *p) {
     p->due_us[DUE_REPORT] = p->now_us + TUG_REPORT_US;
     tug_supply(&p->tug, p->rail.mv + chance_between(&p->chance, -8, 8));
     tug_report(&p->tug, p->now_us, &p->cable);
 }
 
-static void (*const runs[DUES])(struct pretend *) = {
+static void (*const runs[DUES])(struct simulator *) = {
     [DUE_SCRIPT] = run_script, [DUE_RAIL] = run_rail,   [DUE_BOOT] = run_boot,
     [DUE_PACKET] = run_packet, [DUE_OTHER] = run_other, [DUE_FAILSAFE] = run_failsafe,
     [DUE_CARE] = run_care,     [DUE_LOOK] = run_look,   [DUE_SWEEP] = run_sweep,
     [DUE_REPORT] = run_report,
 };
 
-void pretend_run(struct pretend *p, int64_t time_us) {
+void simulator_run(struct simulator *p, int64_t time_us) {
     for (;;) {
         int first = 0;
         for (int i = 1; i < DUES; i++)
@@ -467,14 +467,14 @@ void pretend_run(struct pretend *p, int64_t time_us) {
         p->now_us = time_us;
 }
 
-void pretend_truth(const struct pretend *p, struct pretend_truth *out) {
+void simulator_truth(const struct simulator *p, struct simulator_truth *out) {
     *out = p->truth.counts;
     out->lines = p->cable.lines;
     out->longest_gap_ms = truth_longest_gap_ms(&p->truth, p->now_us);
 }
 
-void pretend_truth_text(const struct pretend *p, pretend_put *put, void *where) {
-    truth_line(put, where, "scene=%s\n", pretend_scenes[p->scene].name);
+void simulator_truth_text(const struct simulator *p, simulator_put *put, void *where) {
+    truth_line(put, where, "scene=%s\n", simulator_scenes[p->scene].name);
     truth_line(put, where, "seed=%llu\n", (unsigned long long)p->seed);
     truth_line(put, where, "time_us=%lld\n", (long long)p->now_us);
     truth_line(put, where, "lines=%llu\n", (unsigned long long)p->cable.lines);

@@ -1,9 +1,9 @@
 /* The tug's supply: a battery behind some resistance, loaded by two servos, the bow thruster and
  * the electronics. */
-#ifndef PRETEND_RAIL_H
-#define PRETEND_RAIL_H
+#ifndef SIMULATOR_RAIL_H
+#define SIMULATOR_RAIL_H
 
-#include "pretend/chance.h"
+#include "simulator/chance.h"
 
 enum {
     RAIL_TICK_US = 5000,

@@ -1,7 +1,7 @@
 /* Chance that repeats: whole numbers only, so that every machine draws the same.  xoshiro256**
  * (Blackman and Vigna, 2018), its state filled by SplitMix64. */
-#ifndef PRETEND_CHANCE_H
-#define PRETEND_CHANCE_H
+#ifndef SIMULATOR_CHANCE_H
+#define SIMULATOR_CHANCE_H
 
 #include <stdbool.h>
 #include <stdint.h>

@@ -1,11 +1,11 @@
 /* The receiver on the tug: its program's counters, failsafe and lock, and the lines that it prints.
  * It knows only what such a program can know: packets that arrive, its own clock, its own supply.
  */
-#ifndef PRETEND_TUG_H
-#define PRETEND_TUG_H
+#ifndef SIMULATOR_TUG_H
+#define SIMULATOR_TUG_H
 
-#include "pretend/cable.h"
-#include "pretend/shore.h"
+#include "simulator/cable.h"
+#include "simulator/shore.h"
 
 enum { TUG_OUTPUTS = 8, TUG_HOLD_US = 500000, TUG_REPORT_US = 50000, TUG_CARE_US = 100000 };
 

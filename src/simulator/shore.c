@@ -1,4 +1,4 @@
-#include "pretend/shore.h"
+#include "simulator/shore.h"
 
 /* Where each stick comes to rest (a little off, as they do) and how much its reading jitters, in
  * 4096ths of a µs; switches don't. */

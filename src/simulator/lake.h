@@ -10,10 +10,10 @@
  * dBm (table 7).  Amplified radios send 20 dB more (common practice: 100 mW modules) and take 17 dB
  * less; that packets are lost gradually above that, over 12 dB, is a guess, and so are the 46 dB by
  * which an image is weaker. */
-#ifndef PRETEND_LAKE_H
-#define PRETEND_LAKE_H
+#ifndef SIMULATOR_LAKE_H
+#define SIMULATOR_LAKE_H
 
-#include "pretend/chance.h"
+#include "simulator/chance.h"
 
 enum lake_fading { FADING_BENCH, FADING_STANDING, FADING_WALKING, FADINGS };
 

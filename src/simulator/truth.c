@@ -1,4 +1,4 @@
-#include "pretend/truth.h"
+#include "simulator/truth.h"
 
 #include <stdarg.h>
 #include <stdio.h>
@@ -87,7 +87,7 @@ void truth_missed(struct truth *t) {
         t->unobserved++;
 }
 
-void truth_line(pretend_put *put, void *where, const char *format, ...) {
+void truth_line(simulator_put *put, void *where, const char *format, ...) {
     char line[160];
     va_list args;
     va_start(args, format);
@@ -97,7 +97,7 @@ void truth_line(pretend_put *put, void *where, const char *format, ...) {
         put(where, line, (size_t)len < sizeof line ? (size_t)len : sizeof line - 1);
 }
 
-void truth_print(const struct truth *t, int64_t now_us, pretend_put *put, void *where) {
+void truth_print(const struct truth *t, int64_t now_us, simulator_put *put, void *where) {
     const struct {
         const char *key;
         uint64_t value;

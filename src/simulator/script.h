@@ -1,6 +1,6 @@
 /* The scenes as tables of timed steps. */
-#ifndef PRETEND_SCRIPT_H
-#define PRETEND_SCRIPT_H
+#ifndef SIMULATOR_SCRIPT_H
+#define SIMULATOR_SCRIPT_H
 
 #include <stddef.h>
 #include <stdint.h>
@@ -58,7 +58,8 @@ struct script {
     size_t count;
 };
 
-/* Beside pretend_scenes, in the same order.  A scene ends as it began, so that it can go round. */
+/* Beside simulator_scenes, in the same order.  A scene ends as it began, so that it can go round.
+ */
 extern const struct script scripts[];
 
 #endif

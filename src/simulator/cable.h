@@ -1,12 +1,12 @@
 /* The serial cable: gathers a line and hands it over whole, or loses or damages it on the way.
  * Transmission takes no time here: a line is there at the moment when it was made. */
-#ifndef PRETEND_CABLE_H
-#define PRETEND_CABLE_H
+#ifndef SIMULATOR_CABLE_H
+#define SIMULATOR_CABLE_H
 
 #include <stddef.h>
 
-#include "pretend/chance.h"
-#include "pretend/pretend.h"
+#include "simulator/chance.h"
+#include "simulator/simulator.h"
 
 enum { CABLE_LINE_MAX = 512 };
 
@@ -18,7 +18,7 @@ enum cable_state {
 
 struct cable {
     struct chance chance;
-    pretend_put *put;
+    simulator_put *put;
     void *where;
     int32_t lose, damage; /* lines of 10000 */
     enum cable_state state;
@@ -28,7 +28,7 @@ struct cable {
     char line[CABLE_LINE_MAX];
 };
 
-void cable_init(struct cable *c, uint64_t seed, pretend_put *put, void *where);
+void cable_init(struct cable *c, uint64_t seed, simulator_put *put, void *where);
 
 /* An emit_byte: takes one byte; the line goes out at its LF. */
 void cable_byte(void *cable, uint8_t byte);

@@ -1,8 +1,8 @@
 /* The transmitter on shore: sticks moved by a hand, and the packets made of them. */
-#ifndef PRETEND_SHORE_H
-#define PRETEND_SHORE_H
+#ifndef SIMULATOR_SHORE_H
+#define SIMULATOR_SHORE_H
 
-#include "pretend/chance.h"
+#include "simulator/chance.h"
 
 enum shore_stick { RUDDER, THROTTLE, THRUSTER, WINCH, LIGHT, MARKER, STICKS };
 
