@@ -31,7 +31,7 @@ static void take_event(void *context, const struct event *e) {
 
 static void watch_moment(void *context, const struct moment *m) {
     struct search *s = context;
-    if (s->trace.begin_ms == TIME_UNKNOWN) /* by now the recorded card was read */
+    if (s->trace.begin_ms == TIME_UNKNOWN) /* by now the recorded model file was read */
         setup_limits(&s->setup, &s->limits);
     trace_feed(&s->trace, m);
 }

@@ -57,7 +57,7 @@ static void take_event(void *context, const struct event *e) {
 
 static void take_moment(void *context, const struct moment *m) {
     struct report_run *r = context;
-    if (r->trace.begin_ms == TIME_UNKNOWN) /* by now the recorded card was read */
+    if (r->trace.begin_ms == TIME_UNKNOWN) /* by now the recorded model file was read */
         setup_limits(&r->gallery.setup, &r->limits);
     trace_feed(&r->trace, m);
     if (m->event->kind == EVENT_REPORT && m->packets.arrived)
@@ -114,17 +114,17 @@ static void write_page(struct report_run *r, struct bytes *out) {
         .rows_missing = g->fold.rows_missing,
         .survey = &g->fold.survey,
     };
-    struct card card;
-    setup_card(&g->setup, &card);
+    struct model model;
+    setup_model(&g->setup, &model);
     struct report_facts facts = {
         .program = "airleash " AIRLEASH_VERSION,
-        .model = card.model,
+        .model = model.model,
         .figures = &r->figures,
         .s = &g->s,
         .m = &g->m,
         .course = &g->course,
         .supply_alarm_mv = g->facts.supply_alarm_mv,
-        .by_usb = card.power == CARD_POWER_USB,
+        .by_usb = model.power == MODEL_POWER_USB,
         .walk = g->walk ? &g->walk->walk : NULL,
         .walked = &r->walked,
         .reach = g->walk ? &g->reach : NULL,

@@ -84,7 +84,8 @@ const struct command commands[COMMANDS] = {
     [COMMAND_JUDGE] =
         {"judge", "the guided trials of a recording, judged again", "FILE|-",
          "Says what the guided trials of a recording showed: what is proven, what failed, what "
-         "was never tried. They are judged from what was recorded, with the card's limits, or "
+         "was never tried. They are judged from what was recorded, with the model file's limits, "
+         "or "
          "with others:\n"
          "\n"
          "  airleash judge bench.csv --limit throttle_low_ms=800\n"
@@ -102,17 +103,17 @@ const struct command commands[COMMANDS] = {
          "  airleash compare good1.csv good2.csv --keep tug.base\n"
          "  airleash compare tug.base --with today.csv",
          OPERAND_FILE, 1, 64, false, command_compare},
-    [COMMAND_CARD] =
-        {"card", "a receiver card to begin with", "PORT|-|FILE",
-         "Writes a commented receiver card from what is on the wire: a port is watched for "
+    [COMMAND_MODEL] =
+        {"model", "a model file to begin with", "PORT|-|FILE",
+         "Writes a commented model file from what is on the wire: a port is watched for "
          "some seconds, a recording or a capture of lines is read. What the lines tell is "
          "filled in, the rest stands there as comments.\n"
          "\n"
-         "  airleash card /dev/ttyUSB0 > tug.ini\n"
+         "  airleash model /dev/ttyUSB0 > tug.ini\n"
          "\n"
          "Opening a port restarts many boards: take the propeller off, or keep the wheels off "
          "the ground, before you answer yes.",
-         OPERAND_PORT, 1, 1, false, command_card},
+         OPERAND_PORT, 1, 1, false, command_model},
     [COMMAND_CHART] =
         {"chart", "pictures of a recording", "FILE...",
          "Draws a picture of a recording or raw capture: into an .svg, .png or .pdf file, or, "

@@ -54,7 +54,7 @@ int command_walk(const struct options *o);
 int command_stops(const struct options *o);
 int command_judge(const struct options *o);
 int command_compare(const struct options *o);
-int command_card(const struct options *o);
+int command_model(const struct options *o);
 int command_report(const struct options *o);
 int command_chart(const struct options *o);
 int command_simulate(const struct options *o);

@@ -59,7 +59,7 @@ enum kind {
 enum {
     DISPLAY = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO),
     LIVE = BIT(WATCH) | BIT(RECORD),
-    OPENING = LIVE | BIT(CARD),
+    OPENING = LIVE | BIT(MODEL),
     WALK_TOO = BIT(BUDGET) | BIT(COMPARE),
     WALKING = BIT(WATCH) | BIT(REPLAY) | BIT(DEMO) | BIT(WALK) | BIT(CAUSES) | BIT(CHART) |
               BIT(REPORT) | WALK_TOO,
@@ -88,8 +88,8 @@ const struct option_row option_rows[] = {
     {"speed", 's', "N|auto", KIND_SPEED, OPENING, AT(speed),
      "bits a second on the wire (115200); auto tries the usual ones",
      "auto 9600 19200 38400 57600 115200 230400 250000 460800 500000 921600 1000000"},
-    {"card", 'c', "FILE", KIND_TEXT, LIVE | READING, AT(card),
-     "receiver card: names, rate, limits of this model", "@file"},
+    {"model", 'm', "FILE", KIND_TEXT, LIVE | READING, AT(model),
+     "model file: names, rate, limits of this model", "@file"},
     {"rate", 'r', "HZ", KIND_RATE, LIVE | READING | BIT(BUDGET), AT(rate_hz),
      "packets a second that the transmitter sends", "50 100 200"},
     {"yes", 'y', NULL, KIND_FLAG, OPENING, AT(yes),
@@ -119,7 +119,7 @@ const struct option_row option_rows[] = {
     {"on-alarm", 0, "COMMAND", KIND_TEXT, BIT(WATCH), AT(on_alarm),
      "run this command when an alarm is raised", NULL},
     {"limit", 'l', "NAME=VALUE", KIND_LIMIT, BIT(JUDGE) | BIT(REPORT) | BIT(CHART), 0,
-     "a limit of the trials, as in a card; may be repeated", NULL},
+     "a limit of the trials, as in a model file; may be repeated", NULL},
     {"other", 0, "FILE", KIND_TEXT, BIT(JUDGE) | BIT(WATCH) | BIT(CHART) | BIT(REPORT), AT(other),
      "a capture that holds the other end's id line", "@file"},
     {"json", 'j', NULL, KIND_FLAG,

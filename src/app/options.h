@@ -22,7 +22,7 @@ enum command_id {
     COMMAND_STOPS,
     COMMAND_JUDGE,
     COMMAND_COMPARE,
-    COMMAND_CARD,
+    COMMAND_MODEL,
     COMMAND_CHART,
     COMMAND_REPORT,
     COMMAND_SIMULATE,
@@ -41,7 +41,7 @@ struct options {
     char **operands; /* what is no option */
     int operand_count;
     int with; /* of compare: how many operands came before --with; -1 without it */
-    const char *out, *card, *on_alarm, *truth, *keep, *reference, *other; /* NULL when not given */
+    const char *out, *model, *on_alarm, *truth, *keep, *reference, *other; /* NULL when not given */
     struct options_until {
         bool given, differs; /* differs from the reference, else a limit: */
         double loss;         /* share */
@@ -73,7 +73,7 @@ struct options {
     double full_power_db;            /* 0 when not given */
     const char *add, *move, *strike; /* amendments; NULL when not given */
     int limit_count;
-    const char *limits[LIMITS_MAX]; /* "NAME=VALUE", as in a card */
+    const char *limits[LIMITS_MAX]; /* "NAME=VALUE", as in a model file */
     bool given[OPTION_ROWS_MAX];    /* by the place in option_rows; see options_given */
 };
 

@@ -71,7 +71,7 @@ static void on_event(void *context, const struct event *event) {
 static int read_all(struct reading *r, const char *path) {
     struct snapshot s;
     struct feed_facts fed;
-    struct card card;
+    struct model model;
     int status = feed_all(path, on_event, r, &fed);
     if (status != STATUS_ANSWER)
         return status;
@@ -80,8 +80,8 @@ static int read_all(struct reading *r, const char *path) {
     sample_take(r->sample, &s);
     if (!s.live) /* made of a capture: when that was turned into a recording says nothing */
         r->sample->begun[0] = '\0';
-    setup_card(&r->setup, &card);
-    r->sample->usb = card.power == CARD_POWER_USB;
+    setup_model(&r->setup, &model);
+    r->sample->usb = model.power == MODEL_POWER_USB;
     return fold_readable(&s, path);
 }
 

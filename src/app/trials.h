@@ -1,5 +1,5 @@
 /* The book of trials on a fold: made with the first moment, so that the facts of a recording (its
- * card) come first.  The one road of watch, replay and judge. */
+ * model file) come first.  The one road of watch, replay and judge. */
 #ifndef APP_TRIALS_H
 #define APP_TRIALS_H
 

@@ -42,7 +42,7 @@ void walk_file_reach(const struct options *o, const struct walk_run *run, struct
 void walk_file_facts(const struct options *o, const struct walk_run *run, const char *name,
                      struct walk_facts *out);
 
-/* Reads path by the options' card, rate, switch, plan, stay and limits.  Where only marks are
+/* Reads path by the options' model file, rate, switch, plan, stay and limits.  Where only marks are
  * wanted, one pass is enough and out->walk holds them as they were set.  out is large: the caller
  * allocates it.  An enum status; what is wrong was said. */
 enum walk_want { WALK_STOPS, WALK_MARKS };

@@ -103,7 +103,7 @@ static float transmitter_started(const struct trace *t, uint32_t cell, int chann
 const struct candidate causes_candidates[CAUSES] = {
     [CAUSE_MOVE] = {"channel moves", moved, KEY(CH), "ch", BEFORE_CELLS, 0, 1, 1, true,
                     "Move that servo alone, first as it is, then fed from a supply of its own."},
-    [CAUSE_THROTTLE] = {"throttle up", throttle, KEY(CH), "throttle in the receiver card",
+    [CAUSE_THROTTLE] = {"throttle up", throttle, KEY(CH), "throttle in the model file",
                         BEFORE_CELLS, 0, 1, 1 | 4, true,
                         "Propeller off: raise the throttle in steps, with the radio on its own "
                         "battery, then as it is."},

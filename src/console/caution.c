@@ -9,9 +9,9 @@
 #include "source/source.h"
 
 static bool caution_needed(const char *path, const struct options *o, const struct setup *s) {
-    struct card card;
-    setup_card(s, &card);
-    return !o->yes && !card.opening_harmless && source_may_restart(path);
+    struct model model;
+    setup_model(s, &model);
+    return !o->yes && !model.opening_harmless && source_may_restart(path);
 }
 
 int caution_ask(const char *path, const struct options *o, const struct setup *s) {

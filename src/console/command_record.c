@@ -395,9 +395,9 @@ static int run(struct record *r) {
     int status = caution_ask(r->options->operands[0], r->options, &r->setup);
     if (status != STATUS_ANSWER)
         return status;
-    struct card card;
-    setup_card(&r->setup, &card);
-    struct intake_wish wish = {o->operands[0], o->speed, o->yes, card.opening_harmless, o->yes};
+    struct model model;
+    setup_model(&r->setup, &model);
+    struct intake_wish wish = {o->operands[0], o->speed, o->yes, model.opening_harmless, o->yes};
     intake_init(&r->intake, &wish, on_event, r);
     /* From here on a signal ends the recording, not the program. */
     r->signals = signals_open();

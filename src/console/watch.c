@@ -500,12 +500,12 @@ static void loop(struct watch *w) {
 static int open_source(struct watch *w, const char *path) {
     struct source_error error;
     char why[WORDS_MAX];
-    struct card card;
-    setup_card(&w->setup, &card);
+    struct model model;
+    setup_model(&w->setup, &model);
     source_look(path, &error);
     if (error.fault == SOURCE_OK) {
         struct intake_wish wish = {path, w->options->speed, w->options->yes || w->simulated,
-                                   card.opening_harmless, false};
+                                   model.opening_harmless, false};
         intake_init(&w->intake, &wish, take_event, w);
         if (w->options->out != NULL && !begin_recording(w, w->options->out, why)) {
             words_say("%s", why);

@@ -344,7 +344,7 @@ static void find_throttle(const struct controls *k, struct trial_outcome *out) {
     const struct bench_limits *limits = &k->rules.bench;
     if (limits->motors == 0)
         trial_find(out, "throttle_idle", TRIAL_NOT_SHOWN,
-                   "whether the throttle rests at idle: no card says which channel it is")
+                   "whether the throttle rests at idle: no model file says which channel it is")
             ->missing = "throttle";
     for (uint32_t i = 0; i < limits->motors; i++)
         find_motor(k, &limits->motor[i], out);
@@ -458,7 +458,7 @@ static void say_rest(const struct controls *k, struct trial_outcome *out) {
     if (!k->clear)
         next = "Begin again once propeller and linkages are clear.";
     else if (only_throttle(out))
-        next = "Give the throttle's channel in a card ([channels] throttle) and judge the "
+        next = "Give the throttle's channel in a model file ([channels] throttle) and judge the "
                "recording again with it.";
     else if (out->verdict == TRIAL_PASSED)
         next = "Try failsafe next; do it again after any change of channels or ends.";

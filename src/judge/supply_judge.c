@@ -60,7 +60,7 @@ static void judge_low(const struct supply *p, struct trial_outcome *out, const c
                          blur != NULL ? "; " : "", blur != NULL ? blur : "")
             : trial_find(out, name, verdict,
                          "%s: lowest %d mV%s; no limit is known: give low_mv in "
-                         "the card%s%s.",
+                         "the model file%s%s.",
                          what, span->low_mv, sags, blur != NULL ? "; " : "",
                          blur != NULL ? blur : "");
     trial_measured(f, low, high, "mV");
@@ -104,7 +104,7 @@ static void judge_source(const struct supply *p, struct trial_outcome *out) {
 /* What powers it; true where the rest may be judged. */
 static bool judge_power(const struct supply *p, struct trial_outcome *out) {
     static const char *const words[] = {"its battery", "a regulator (BEC)"};
-    const char *by = p->rules.power != CARD_POWER_UNKNOWN ? "says the card" : "as you said";
+    const char *by = p->rules.power != MODEL_POWER_UNKNOWN ? "says the model file" : "as you said";
     if (p->power == POWER_UNTOLD)
         trial_find(out, "power", TRIAL_NOT_SHOWN, "Nobody said what powers the receiver.");
     else if (p->power == POWER_USB)
@@ -200,7 +200,7 @@ static void judge_throttle(const struct supply *p, struct trial_outcome *out) {
                    p->span[STEP_ASK].entered ? "declined, so not seen" : "not reached");
     else if (limits_throttle(&p->rules.bench) < 0)
         trial_find(out, "throttle", TRIAL_NOT_SHOWN,
-                   "With the motor: the card doesn't say which channel is the throttle.");
+                   "With the motor: the model file doesn't say which channel is the throttle.");
     else if (!p->throttle_seen)
         trial_find(out, "throttle", TRIAL_NOT_SHOWN,
                    "With the motor: the throttle was never above half.");
@@ -283,7 +283,8 @@ static void judge_brownout(const struct supply *p, const struct sums *sums,
     int32_t limit = p->rules.brownout_mv;
     if (limit <= 0 || !sums->known) {
         trial_aside(trial_find(out, "brownout", TRIAL_NOT_SHOWN,
-                               "Headroom to brown-out: give brownout_mv in the card; %s.", levels));
+                               "Headroom to brown-out: give brownout_mv in the model file; %s.",
+                               levels));
         return;
     }
     double low, high;
@@ -302,7 +303,7 @@ static void judge_brownout(const struct supply *p, const struct sums *sums,
 static void judge_meter(const struct supply *p, struct trial_outcome *out) {
     if (p->rules.supply_calibrated)
         trial_aside(trial_find(out, "calibration", TRIAL_PASSED,
-                               "Figures are corrected by the card's calibration, times %.4f.",
+                               "Figures are corrected by the model file's calibration, times %.4f.",
                                p->rules.supply_scale));
     else
         trial_aside(trial_find(out, "calibration", TRIAL_NOT_SHOWN,
@@ -332,7 +333,7 @@ static const char *cure(const struct supply *p, const struct sums *sums,
     if (!p->rules.supply_calibrated && sums->known && alarm_mv(p) > 0 &&
         against(p, sums->low_mv, alarm_mv(p)) == TRIAL_NOT_SHOWN)
         return "Calibrate: read the supply with a good meter at rest and put meter_mv and told_mv "
-               "into the card.";
+               "into the model file.";
     if (out->verdict == TRIAL_PASSED)
         return "Run it again with the battery as low as you ever use it, never below its maker's "
                "least voltage; charge it attended.";

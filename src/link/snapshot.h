@@ -85,7 +85,7 @@ struct restart {
 };
 
 struct channel_state {
-    char name[NAME_MAX_BYTES]; /* from the card or the wire; "ch1" where neither says */
+    char name[NAME_MAX_BYTES]; /* from the model file or the wire; "ch1" where neither says */
     bool present;              /* in the newest report */
     int32_t value;             /* or CHANNEL_OFF */
     bool has_input;            /* `in` is there */
@@ -176,7 +176,7 @@ struct snapshot {
     enum evidence evidence;
     bool heard;     /* a packet has been received in this run */
     bool bare;      /* only lines of bare numbers so far */
-    double rate_hz; /* nominal, from card or id; 0 unknown */
+    double rate_hz; /* nominal, from model file or id; 0 unknown */
     bool got_told;  /* the newest report has got */
     bool acked;     /* ack=1: loss is after retries */
 
@@ -242,7 +242,8 @@ struct snapshot {
     int64_t supply_low_at_ms;         /* when that was */
     int32_t transmitter_mv, transmitter_low_mv;
     uint32_t step, steps;
-    uint32_t full_step; /* the step that is full power: the card's, else the last of the steps */
+    uint32_t
+        full_step; /* the step that is full power: the model file's, else the last of the steps */
     bool rssi_known;
     int32_t rssi_dbm;
     bool registers_known;

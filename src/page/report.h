@@ -15,7 +15,7 @@
 #include "trial/ends.h"
 #include "trial/layout.h"
 
-struct report_fact { /* a fact of the recording as it came: its about rows, its card */
+struct report_fact { /* a fact of the recording as it came: its about rows, its model file */
     const char *key, *value;
 };
 
@@ -25,13 +25,13 @@ typedef bool report_draw(void *drawing, const char *name, enum picture_size size
 
 struct report_facts {
     const char *program; /* "airleash 1.2" */
-    const char *model;   /* as the card calls it; "": it doesn't */
+    const char *model;   /* as the model file calls it; "": it doesn't */
     const struct figures_facts *figures;
     const struct snapshot *s;
     const struct measures *m;
     const struct course *course;
     double supply_alarm_mv;  /* 0: none */
-    bool by_usb;             /* the card says that USB feeds the board */
+    bool by_usb;             /* the model file says that USB feeds the board */
     const struct walk *walk; /* NULL: none */
     const struct walk_facts *walked;
     const struct reach *reach;

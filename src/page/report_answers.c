@@ -347,8 +347,9 @@ static void answer_supply(struct report_page *p) {
     text_init(&t, text, sizeof text);
     bool below = p->f->supply_alarm_mv > 0 && s->supply_low_mv < p->f->supply_alarm_mv;
     if (p->f->by_usb)
-        text_string(&t, "By the card USB feeds the board, so this tells nothing of the model's own "
-                        "supply. ");
+        text_string(
+            &t, "By the model file USB feeds the board, so this tells nothing of the model's own "
+                "supply. ");
     if (s->restarts_by_cause[BOOT_BROWNOUT] > 0)
         text_format(&t,
                     "No: the receiver browned out %s. How low it fell then no report could tell; ",
@@ -358,7 +359,8 @@ static void answer_supply(struct report_page *p) {
     else if (p->f->supply_alarm_mv > 0 && !p->f->by_usb)
         text_string(&t, below ? "No: " : "Yes, as far as was seen: ");
     else if (p->f->supply_alarm_mv <= 0)
-        text_string(&t, "No limit is known for it (low_mv in the card's [supply] would set one); ");
+        text_string(
+            &t, "No limit is known for it (low_mv in the model file's [supply] would set one); ");
     text_format(&t, "the lowest that the reports tell is %d" GAP "mV, at %s", s->supply_low_mv,
                 report_moment(at, s->supply_low_at_ms));
     if (p->f->supply_alarm_mv > 0)

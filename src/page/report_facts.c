@@ -270,7 +270,7 @@ static void put_facts(struct report_page *p) {
                  f->figures->rate_from ? f->figures->rate_from : "the id line");
         fact_row(&t, "packets a second", rate);
     } else {
-        fact_row(&t, "packets a second", "unknown: rate in the id line or the card");
+        fact_row(&t, "packets a second", "unknown: rate in the id line or the model file");
     }
     if (f->figures->rows_bad > 0)
         fact_count(&t, "rows passed over", f->figures->rows_bad);

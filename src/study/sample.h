@@ -56,7 +56,7 @@ struct sample {
     int64_t good_ms; /* newest packet that the next difference of transit may start from */
 };
 
-/* sent_hz: packet rate by card or command line; 0: the id line's. */
+/* sent_hz: packet rate by model file or command line; 0: the id line's. */
 void sample_init(struct sample *s, double sent_hz);
 
 /* After bench_feed: bench_moment(). */

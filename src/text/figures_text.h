@@ -12,12 +12,13 @@
 #include "text/sections.h"
 
 struct figures_facts {
-    const char *file;      /* as the person named it */
-    const char *rate_from; /* who said the packet rate ("the card"), NULL: the id line or nobody */
-    bool recording;        /* else a raw capture, or a live run */
-    bool cut;              /* reading failed before the file's end */
-    uint64_t rows_bad;     /* of the recording, passed over */
-    uint64_t rows_missing; /* that it says it lacks */
+    const char *file; /* as the person named it */
+    const char
+        *rate_from; /* who said the packet rate ("the model file"), NULL: the id line or nobody */
+    bool recording; /* else a raw capture, or a live run */
+    bool cut;       /* reading failed before the file's end */
+    uint64_t rows_bad;           /* of the recording, passed over */
+    uint64_t rows_missing;       /* that it says it lacks */
     const struct survey *survey; /* for the JSON; NULL: none */
     uint32_t only;               /* these sections alone; 0: all of them */
 };

@@ -72,7 +72,7 @@ bool book_wants(const struct book *b, const struct event *event) {
 
 /* --- entries ---------------------------------------------------------------------------------- */
 
-/* The id line's presets, where the card says nothing. */
+/* The id line's presets, where the model file says nothing. */
 static void told_presets(const struct book *b, struct trial_rules *rules) {
     const struct shape *s = &b->shape;
     for (uint32_t i = 0; i < CHANNELS_MAX && (s->has >> ID_SAFE & 1u) != 0; i++) {

@@ -8,7 +8,7 @@
 void say_line(struct trial_pane *pane, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
-/* "channel 4 (winch)", or "channel 4" where the card has no name. */
+/* "channel 4 (winch)", or "channel 4" where the model file has no name. */
 enum { SAY_CHANNEL = 48 };
 const char *say_channel(char out[SAY_CHANNEL], const struct trial_rules *rules, uint32_t channel);
 

@@ -59,12 +59,12 @@ uint32_t supply_fast_servos(const struct supply *p) {
 
 static void begin(void *state, const struct trial_rules *rules) {
     struct supply *p = state;
-    static const uint32_t by_card[] = {[CARD_POWER_UNKNOWN] = POWER_UNTOLD,
-                                       [CARD_POWER_USB] = POWER_USB,
-                                       [CARD_POWER_BATTERY] = POWER_BATTERY,
-                                       [CARD_POWER_REGULATOR] = POWER_REGULATOR};
+    static const uint32_t by_model[] = {[MODEL_POWER_UNKNOWN] = POWER_UNTOLD,
+                                        [MODEL_POWER_USB] = POWER_USB,
+                                        [MODEL_POWER_BATTERY] = POWER_BATTERY,
+                                        [MODEL_POWER_REGULATOR] = POWER_REGULATOR};
     p->rules = *rules;
-    p->power = by_card[rules->power];
+    p->power = by_model[rules->power];
     p->unit_span = 1000;
     p->alone = CHANNELS_MAX;
     p->report_us = TIME_UNKNOWN;
@@ -360,7 +360,7 @@ static void pane(const void *state, const struct snapshot *s, const struct trial
         out->seen = p->unplugged;
     if ((place->step == STEP_ASK || place->step == STEP_THROTTLE) &&
         limits_throttle(&p->rules.bench) < 0)
-        say_line(out, "The card names no throttle channel: this can't be judged.");
+        say_line(out, "The model file names no throttle channel: this can't be judged.");
     if (place->step < STEP_REST)
         return;
     if (span->known)

@@ -1,9 +1,9 @@
 /* Supply: what each servo asks of the receiver's supply, alone and all together.
  *
- * Figures are millivolts as told by the receiver times the card's calibration.  Without one they
- * are as good as the controller's reference: 1.1 V nominal, 1.0 to 1.2 V (ATmega328P data sheet,
- * internal voltage reference), so that the true supply is 10/11 to 12/11 of what is told; with one,
- * one step of a 10-bit converter is left, mV * mV / 1126400. */
+ * Figures are millivolts as told by the receiver times the model file's calibration.  Without one
+ * they are as good as the controller's reference: 1.1 V nominal, 1.0 to 1.2 V (ATmega328P data
+ * sheet, internal voltage reference), so that the true supply is 10/11 to 12/11 of what is told;
+ * with one, one step of a 10-bit converter is left, mV * mV / 1126400. */
 #ifndef TRIAL_SUPPLY_H
 #define TRIAL_SUPPLY_H
 

@@ -7,9 +7,9 @@
 #ifndef TRIAL_TRIAL_H
 #define TRIAL_TRIAL_H
 
-#include "card/card.h"
 #include "link/moment.h"
 #include "link/snapshot.h"
+#include "model/model.h"
 
 struct ends; /* trial/ends.h */
 
@@ -53,13 +53,13 @@ struct trial_step {
                             without end */
 };
 
-/* Limits of the verdicts: the card's, else the defaults of trial_rules_default. */
+/* Limits of the verdicts: the model file's, else the defaults of trial_rules_default. */
 struct trial_rules {
     /* What both ends said of themselves so far, for the bind trial; NULL: nobody keeps it.  The
      * caller's, fed by him with each event before the book is, alive as long as the book. */
     const struct ends *ends;
     struct bench_limits bench; /* throttle channel and its idle end among them */
-    enum card_power power;     /* what powers the receiver, where the card says it */
+    enum model_power power;    /* what powers the receiver, where the model file says it */
     double supply_scale;       /* true mV per mV told: one-point calibration; 1 */
     bool supply_calibrated;
     int32_t throttle_low_ms;    /* longest from the last packet to throttle low: 1000 */
@@ -74,7 +74,8 @@ struct trial_rules {
     int32_t soak_s;             /* 1200 */
     int32_t soak_gap_ms;        /* longest gap in it: 100 */
     int32_t safe[CHANNELS_MAX]; /* wanted output in failsafe: a value, CHANNEL_HOLD, CHANNEL_OFF */
-    bool safe_known[CHANNELS_MAX]; /* the card's, else the id line's as of the trial's begin, */
+    bool safe_known[CHANNELS_MAX]; /* the model file's, else the id line's as of the trial's begin,
+                                    */
     bool safe_by_id[CHANNELS_MAX]; /* which is this one's own word for it */
 };
 void trial_rules_default(struct trial_rules *rules);

@@ -52,8 +52,8 @@ def spaced(text):
 
 
 for name, (trial, verdicts, findings, words) in CASES.items():
-    path, card = str(folder / f"{name}.csv"), str(folder / "card.ini")
-    told = json.loads(run("judge", path, "--card", card, "--json").stdout)
+    path, model = str(folder / f"{name}.csv"), str(folder / "card.ini")
+    told = json.loads(run("judge", path, "--model", model, "--json").stdout)
     entry = [t for t in told["trials"] if t["name"] == trial][-1]
     check(name, entry["verdict"] in verdicts, f"JSON says {entry['verdict']}: {entry['headline']}")
     seen = {f["name"]: f["verdict"] for f in entry["findings"]}
@@ -63,7 +63,7 @@ for name, (trial, verdicts, findings, words) in CASES.items():
     for word in words:
         check(name, word in all_words, f"JSON doesn't say: {word}")
 
-    text = run("judge", path, "--card", card).stdout
+    text = run("judge", path, "--model", model).stdout
     check(name, f"  {entry['verdict']}: {spaced(entry['headline'])}" in
           "\n".join("  " + spaced(part) for part in text.replace("\n    ", " ").splitlines()),
           f"text has another verdict:\n{text}")
@@ -71,7 +71,7 @@ for name, (trial, verdicts, findings, words) in CASES.items():
         trial_lines = text.split("What stands")[0].strip().splitlines()
         check(name, len(trial_lines) <= PER_CHANNEL, f"{len(trial_lines)} lines of text")
 
-    page = run("report", path, "--card", card, "--out", "-")
+    page = run("report", path, "--model", model, "--out", "-")
     check(name, page.returncode == 0, f"report ended with {page.returncode}")
     # apostrophes are written as entities there
     head = entry["headline"].split("'")[0][:60]

@@ -82,7 +82,7 @@ def main():
     # The same recording, once the model file names both motors.
     both = Path("two-motors.ini")
     both.write_text("[channels]\nthrottle = 3, 4\n")
-    why = wrong(judged("failsafe-bad-second-motor", "--card", both), ["failed"],
+    why = wrong(judged("failsafe-bad-second-motor", "--model", both), ["failed"],
                 "throttle_low", "failed", ["Channel 4"])
     both.unlink()
     print(f"{'ok' if why is None else 'WRONG'} with both motors named{': ' + why if why else ''}")

@@ -73,7 +73,7 @@ CASES = [
     Case("figures-json", "figures", "--json", "a.csv"),
     Case("figures-raw", "figures", "a.log", reads=["a.log"], memory=False),
     Case("figures-piped", "figures", "-", reads=["fd0"], stdin="a.csv"),
-    Case("figures-card", "figures", "a.csv", "--card", "tug.ini", reads=["tug.ini"]),
+    Case("figures-card", "figures", "a.csv", "--model", "tug.ini", reads=["tug.ini"]),
     Case("walk", "walk", "walk.csv", reads=["walk.csv"]),
     Case("walk-all", "walk", "--all", "walk.csv"),
     Case("walk-json", "walk", "--json", "walk.csv"),
@@ -81,7 +81,7 @@ CASES = [
     Case("judge-json", "judge", "--json", "a.csv"),
     Case("causes", "causes", "a.csv", reads=["a.csv"]),
     Case("causes-json", "causes", "--json", "a.csv"),
-    Case("card", "card", "a.csv", reads=["a.csv"]),
+    Case("model", "model", "a.csv", reads=["a.csv"]),
     Case("compare", "compare", "a.csv", "b.csv", "--with", "c.csv", reads=["a.csv", "c.csv"]),
     Case("compare-json", "compare", "--json", "a.csv", "--with", "c.csv"),
     Case("compare-base", "compare", "a.base", "--with", "c.csv", reads=["a.base"]),
@@ -158,7 +158,7 @@ class Sweep:
             make("stops", "walk.csv", "--add", stop)
         whole = (self.inputs / "b.csv").read_bytes()
         (self.inputs / "torn.csv").write_bytes(whole + b"rx,12")
-        (self.inputs / "tug.ini").write_bytes(make("card", "a.csv"))
+        (self.inputs / "tug.ini").write_bytes(make("model", "a.csv"))
 
     def run(self, case, faults, locale="C.UTF-8", start=None):
         """In a folder of its own: what came of it."""

@@ -470,9 +470,9 @@ static void watch_fast(struct world *w, const char *out) {
     snprintf(shim, sizeof shim, "LD_PRELOAD=%s", getenv("FAST_CLOCK_SHIM"));
     const char *env[] = {shim, "FAST_CLOCK=10", NULL};
     world_plug(w);
-    world_run(
-        w, (struct start){.rows = 40, .env = env},
-        WORDS("watch", world_link(w, "tug"), "--mute", "--yes", "--card", "tug.ini", "--out", out));
+    world_run(w, (struct start){.rows = 40, .env = env},
+              WORDS("watch", world_link(w, "tug"), "--mute", "--yes", "--model", "tug.ini", "--out",
+                    out));
     world_shows(w, "no line on the cable");
 }
 
@@ -487,10 +487,10 @@ static void no_trial_passes_on_what_was_not_seen(void **state) {
         w, WORDS("simulate", "--lines", "--fast", "--scene", "failsafe", "--for", "175"), &status);
     assert_int_equal(status, 0);
     snprintf(path, sizeof path, "%s/tug.ini", w->folder);
-    FILE *card = fopen(path, "we");
-    assert_non_null(card);
-    fputs("[failsafe]\n8 = off\n", card);
-    fclose(card);
+    FILE *model = fopen(path, "we");
+    assert_non_null(model);
+    fputs("[failsafe]\n8 = off\n", model);
+    fclose(model);
     for (size_t i = 0; i < sizeof holes / sizeof holes[0]; i++) {
         char name[32];
         snprintf(name, sizeof name, "trial-%zu.csv", i);

@@ -33,7 +33,7 @@ static const char *const runs[][7] = {
     {"compare", FILE_HERE, "--with", FILE_HERE},
     {"compare", FILE_HERE, "--json", "--with", FILE_HERE},
     {"compare", FILE_HERE, "--walk", FILE_HERE, "--with", FILE_HERE},
-    {"card", FILE_HERE},
+    {"model", FILE_HERE},
     {"chart", FILE_HERE},
     {"chart", FILE_HERE, "--force", "--out", SVG_HERE},
     {"chart", FILE_HERE, "--with", FILE_HERE},
@@ -41,7 +41,7 @@ static const char *const runs[][7] = {
     {"budget", "--walk", FILE_HERE},
     {"judge", FILE_HERE, "--other", FILE_HERE},
     {"walk", FILE_HERE, "--switch", "6"},
-    {"figures", FILE_HERE, "--card", FILE_HERE},
+    {"figures", FILE_HERE, "--model", FILE_HERE},
 };
 enum { RUNS = sizeof runs / sizeof runs[0] };
 

@@ -79,11 +79,11 @@ static void check_walk(const struct options *o) {
     check_amendment(AMEND_STRIKE, o->strike);
 }
 
-/* The limits of the trials are read when the command sets up; a card is a file and isn't. */
+/* The limits of the trials are read when the command sets up; a model file is a file and isn't. */
 static void check_limits(struct options *o) {
     struct setup *setup = calloc(1, sizeof *setup);
     struct trial_rules rules;
-    o->card = NULL;
+    o->model = NULL;
     hold(o->limit_count <= LIMITS_MAX);
     if (setup != NULL && setup_init(setup, o) == STATUS_ANSWER) {
         setup_rules(setup, &rules);

@@ -193,7 +193,7 @@ static void limits_of(struct trial_rules *rules, uint8_t byte) {
     trial_rules_default(rules);
     limits_one_motor(&rules->bench, (byte & 1) != 0 ? 1 : -1,
                      (byte & 2) != 0 ? IDLE_HIGH : IDLE_LOW);
-    rules->power = (enum card_power)(byte >> 2 & 3);
+    rules->power = (enum model_power)(byte >> 2 & 3);
     rules->soak_s = (byte & 16) != 0 ? 10 : rules->soak_s;
     rules->brownout_mv = (byte & 32) != 0 ? 2700 : 0;
     for (int i = 0; (byte & 64) != 0 && i < CHANNELS; i++) {

@@ -1,14 +1,14 @@
 /* The words that a fuzz target's inputs are made of, as a libFuzzer dictionary on standard output,
  * out of the tables that the program itself goes by: so none can go stale.
  *
- * usage: words telemetry|recording|card|options */
+ * usage: words telemetry|recording|model file|options */
 #include <stdio.h>
 #include <string.h>
 
 #include "app/commands.h"
 #include "app/gallery.h"
 #include "app/options.h"
-#include "card/card.h"
+#include "model/model.h"
 #include "session/columns.h"
 #include "simulator/simulator.h"
 #include "study/amend.h"
@@ -85,10 +85,10 @@ static void recording_words(void) {
         entry("", mark_name((enum mark_type)i), "");
     for (int i = AMEND_ADD; i <= AMEND_STRIKE; i++)
         entry("", amendment_key((enum amendment_kind)i), "=");
-    for (size_t i = 0; i < card_key_count; i++) {
+    for (size_t i = 0; i < model_key_count; i++) {
         char section[40];
-        snprintf(section, sizeof section, "card.%s.", card_keys[i].section);
-        entry(section, card_keys[i].key, "=");
+        snprintf(section, sizeof section, "model.%s.", model_keys[i].section);
+        entry(section, model_keys[i].key, "=");
     }
     entries("", "format=1|begun=|rows_missing=|off|,,,,|\"\"|option.rate=", "|");
     telemetry_words();
@@ -111,14 +111,14 @@ static void baseline_word(void *where, const char *bytes, size_t len) {
     }
 }
 
-static void card_words(void) {
+static void model_words(void) {
     static struct sample sample;
     char line[BASELINE_LINE + 1] = "";
     baseline_head(baseline_word, line);
     baseline_write(&sample, baseline_word, line);
-    for (size_t i = 0; i < card_key_count; i++) {
-        entry("[", card_keys[i].section, "]\n");
-        entry("\n", card_keys[i].key, "=");
+    for (size_t i = 0; i < model_key_count; i++) {
+        entry("[", model_keys[i].section, "]\n");
+        entry("\n", model_keys[i].key, "=");
     }
     entries("", "hold|off|low|high|usb|battery|regulator|yes|no|-1|1e9|;|#", "|");
 }
@@ -138,9 +138,9 @@ static void options_words(void) {
         entry("", gallery_rows[i].name, "");
     for (int i = 0; i < SECTIONS; i++)
         entry("", figures_sections[i].name, ",");
-    for (size_t i = 0; i < card_key_count; i++) {
-        entry("--limit=", card_keys[i].key, "=");
-        entry("", card_keys[i].section, ".");
+    for (size_t i = 0; i < model_key_count; i++) {
+        entry("--limit=", model_keys[i].key, "=");
+        entry("", model_keys[i].section, ".");
     }
     entries("", "61.5:40|3:75|:leave|%|,|--|1e|0.001|99.999", "|");
 }
@@ -151,13 +151,13 @@ int main(int argc, char **argv) {
         void (*print)(void);
     } lists[] = {{"telemetry", telemetry_words},
                  {"recording", recording_words},
-                 {"card", card_words},
+                 {"model", model_words},
                  {"options", options_words}};
     for (size_t i = 0; argc == 2 && i < sizeof lists / sizeof lists[0]; i++)
         if (strcmp(argv[1], lists[i].name) == 0) {
             lists[i].print();
             return 0;
         }
-    fputs("usage: words telemetry|recording|card|options\n", stderr);
+    fputs("usage: words telemetry|recording|model file|options\n", stderr);
     return 2;
 }

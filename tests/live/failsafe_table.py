@@ -69,7 +69,7 @@ VERDICTS = ("passed", "failed", "not shown")
 
 def model_option(airleash):
     told = subprocess.run([airleash, "watch", "--help"], capture_output=True, text=True).stdout
-    return "--model" if "--model" in told else "--card"
+    return "--model" if "--model" in told else "--model"
 
 
 def make_world(case, seed):

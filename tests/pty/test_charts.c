@@ -167,7 +167,7 @@ static void finds_the_walkers_stops(void **state) {
 static void goes_on_in_the_live_console(void **state) {
     struct world *w = *state;
     put_file(w, "card.ini", "[port]\nno_lines_ms = 600000\n");
-    world_watch(w, plain, WORDS("--mute", "--card", "card.ini", "--out", "run.csv"));
+    world_watch(w, plain, WORDS("--mute", "--model", "card.ini", "--out", "run.csv"));
     term_send(w->term, "c");
     world_shows(w, "There is no report yet");
     world_identity(w);

@@ -246,7 +246,7 @@ def test_unreadable():
         expect(TROUBLE, "there is no 'nothing.csv'", *command, "nothing.csv")
         expect(TROUBLE, "not allowed to", *command, hidden, **who)
     expect(TROUBLE, "airleash ports", "record", "/dev/ttyNONE9", "--out", "never.csv")
-    expect(TROUBLE, "there is no 'no.card'", "figures", capture, "--card", "no.card")
+    expect(TROUBLE, "there is no 'no.card'", "figures", capture, "--model", "no.card")
     expect(TROUBLE, "is empty", "figures", "-")
     check(not (work / "never.csv").exists(), "a file was left over")
 
@@ -724,17 +724,17 @@ def test_the_same_board_is_reopened():
         check(serial.end(signal.SIGINT) == ANSWER, serial.said)
 
 
-def test_card_says_harmless():
+def test_model_says_harmless():
     """Of this receiver: of what can't be told from another it says nothing."""
-    card = work / "harmless.card"
-    card.write_text("[port]\nrestarts = no\n")
-    serial = Serial("harmless", "--card", card, terminal=False)
+    model = work / "harmless.card"
+    model.write_text("[port]\nrestarts = no\n")
+    serial = Serial("harmless", "--model", model, terminal=False)
     serial.feed(5)
     serial.replug()
     serial.hear(b"open again")
     serial.feed(5)
     check(serial.end(signal.SIGHUP) == ANSWER, serial.said)
-    unsure = Serial("unsure", "--card", card, terminal=False, facts={"serial": None})
+    unsure = Serial("unsure", "--model", model, terminal=False, facts={"serial": None})
     unsure.feed(5)
     opened = unsure.opened()
     unsure.replug()
@@ -794,15 +794,15 @@ def test_nobody_to_ask_about_an_id_line():
     check(b"nobody can be asked" in said and len(numbers(out)) == 1, said)
 
 
-def test_card_is_recorded():
-    """The command line beats the card, the card beats the recorded one, that beats `id`."""
-    card, other, capture, out = (work / n for n in ("a.card", "b.card", "c.log", "c.csv"))
-    card.write_text("[link]\nrate = 45\n[channels]\n1 = rudder, main\n2 = =winch\n")
+def test_model_is_recorded():
+    """The command line beats the model file, the model file beats the recorded one, that beats `id`."""
+    model, other, capture, out = (work / n for n in ("a.card", "b.card", "c.log", "c.csv"))
+    model.write_text("[link]\nrate = 45\n[channels]\n1 = rudder, main\n2 = =winch\n")
     other.write_text("[link]\nrate = 30\n")
     capture.write_bytes(lines())
     wrong = work / "wrong.card"
     wrong.write_text("[link]\nrate = fast\n")
-    expect(TROUBLE, "wrong.card:2: ", "figures", capture, "--card", wrong)
+    expect(TROUBLE, "wrong.card:2: ", "figures", capture, "--model", wrong)
 
     def used(*args):
         found = json.loads(run("figures", *args, "--json").stdout)
@@ -810,52 +810,52 @@ def test_card_is_recorded():
                 [c["name"] for c in found["channels"][:2]])
 
     check(used(capture)[:2] == (50, "the id line"), used(capture))
-    check(used(capture, "--card", card) == (45, "the card", ["rudder, main", "=winch"]),
-          used(capture, "--card", card))
-    check(run("record", capture, "--out", out, "--card", card).returncode == ANSWER, "record")
-    check(used(out) == (45, "the recorded card", ["rudder, main", "=winch"]), used(out))
-    check(used(out, "--card", other) == (30, "the card", ["rudder, main", "=winch"]), "other")
+    check(used(capture, "--model", model) == (45, "the model file", ["rudder, main", "=winch"]),
+          used(capture, "--model", model))
+    check(run("record", capture, "--out", out, "--model", model).returncode == ANSWER, "record")
+    check(used(out) == (45, "the recorded model file", ["rudder, main", "=winch"]), used(out))
+    check(used(out, "--model", other) == (30, "the model file", ["rudder, main", "=winch"]), "other")
     check(used(out, "--rate", "25")[:2] == (25, "the command line"), "option")
     check(run("record", capture, "--out", out, "--force", "--rate", "40").returncode == ANSWER)
     check(used(out)[:2] == (40, "the recording's command line"), used(out))
 
 
-def test_card_is_written():
-    """A card of a capture, of a recording and of a port is the same but for where it came from, and
+def test_model_is_written():
+    """A model file of a capture, of a recording and of a port is the same but for where it came from, and
     is one that the other commands take."""
-    capture, recording, card = (work / n for n in ("seen.log", "seen.csv", "seen.card"))
+    capture, recording, model = (work / n for n in ("seen.log", "seen.csv", "seen.card"))
     capture.write_bytes(lines("servos", 20))
     check(run("record", capture, "--out", recording).returncode == ANSWER, "record")
     texts = []
     for source in capture, recording:
-        done = run("card", source)
+        done = run("model", source)
         check(done.returncode == ANSWER and not done.stderr, source, done.stderr)
         texts.append(done.stdout.split(b"\n", 1)[1])
-    texts.append(run("card", "-", stdin=open(capture)).stdout.split(b"\n", 1)[1])
+    texts.append(run("model", "-", stdin=open(capture)).stdout.split(b"\n", 1)[1])
     check(texts[0] == texts[1] == texts[2], texts)
     check(b"\nrate = 50\n" in texts[0] and b"\n#throttle =\n" in texts[0], texts[0])
-    card.write_bytes(texts[0])
-    check(run("figures", capture, "--card", card).returncode == ANSWER, "the card is refused")
+    model.write_bytes(texts[0])
+    check(run("figures", capture, "--model", model).returncode == ANSWER, "the model file is refused")
     with Pretend() as simulate:
-        done = run("card", simulate.port, "--for", 2)
+        done = run("model", simulate.port, "--for", 2)
         check(done.returncode == ANSWER and b"# seen: 8 channels" in done.stdout, done.stderr)
-    expect(TROUBLE, "there is no", "card", work / "nowhere.log")
+    expect(TROUBLE, "there is no", "model", work / "nowhere.log")
     empty = work / "text.log"
     empty.write_text("hello\n" * 50)
-    check(run("card", empty).returncode == TROUBLE, "a card of no telemetry")
+    check(run("model", empty).returncode == TROUBLE, "a model file of no telemetry")
 
 
-def test_card_asks_before_a_port():
-    """The caution stands before `card` opens a real port, too."""
-    root = work / "card_port"
+def test_model_asks_before_a_port():
+    """The caution stands before `model file` opens a real port, too."""
+    root = work / "model_port"
     root.mkdir()
     port = serial_port.Port(root)
     port.plug()
     environment = port.environment(pathlib.Path(sys.argv[2]).resolve())
-    done = run("card", Serial.DEVICE, env=environment)
+    done = run("model", Serial.DEVICE, env=environment)
     check(done.returncode == USAGE and b"propeller off" in done.stderr, done.stderr)
     check(not port.is_open() and port.log() == [], port.log())
-    process = start("card", Serial.DEVICE, "--yes", "--for", "1.5", env=environment,
+    process = start("model", Serial.DEVICE, "--yes", "--for", "1.5", env=environment,
                     stdin=subprocess.DEVNULL)
     until(port.is_open, "the port is open")
     until(lambda: not port.mode()[3] & 2, "the port is raw")  # ICANON
@@ -1099,11 +1099,11 @@ TRIAL_ROWS = [(20, "begin"), (25, "answer=yes"), (25, "step=which"), (30, "answe
               (445, "step=on"), (642, "step=lower"), (700, "end")]
 
 
-def trial_recording(path, *card, trial="failsafe", rows=TRIAL_ROWS):
+def trial_recording(path, *model, trial="failsafe", rows=TRIAL_ROWS):
     """A recording of that scene, with those rows of a trial put in between."""
     capture = work / "trial.log"
     capture.write_bytes(lines("failsafe"))
-    run("record", capture, "--out", path, "--force", *card)
+    run("record", capture, "--out", path, "--force", *model)
     with open(path, newline="") as file:
         table = list(csv.reader(file))
     out, due = [], list(rows)
@@ -1116,8 +1116,8 @@ def trial_recording(path, *card, trial="failsafe", rows=TRIAL_ROWS):
 
 
 def test_judge():
-    """Judged again with other limits; the card's, the recorded card's, the command line's."""
-    out, card = work / "trial.csv", work / "trial.card"
+    """Judged again with other limits; the model file's, the recorded model file's, the command line's."""
+    out, model = work / "trial.csv", work / "trial.card"
     trial_recording(out)
 
     def judged(status, *args):
@@ -1134,12 +1134,12 @@ def test_judge():
     found, findings = judged(FAILED, "--limit", "throttle_low_ms=400")
     check(findings["throttle_low"]["verdict"] == "failed", findings["throttle_low"])
     check(found["stands"]["failsafe"]["verdict"] == "failed", found["stands"])
-    card.write_text("[trials]\nthrottle_low_ms = 400\n[failsafe]\n1 = 1600\n")
-    found, findings = judged(FAILED, "--card", card)
+    model.write_text("[trials]\nthrottle_low_ms = 400\n[failsafe]\n1 = 1600\n")
+    found, findings = judged(FAILED, "--model", model)
     check(findings["channel_1"]["verdict"] == "failed", findings["channel_1"])
-    judged(FAILED, "--card", card, "--limit", "throttle_low_ms=800")  # channel 1 as before
-    judged(ANSWER, "--card", card, "--limit", "throttle_low_ms=800", "-l", "failsafe.1=1500")
-    trial_recording(out, "--card", card)
+    judged(FAILED, "--model", model, "--limit", "throttle_low_ms=800")  # channel 1 as before
+    judged(ANSWER, "--model", model, "--limit", "throttle_low_ms=800", "-l", "failsafe.1=1500")
+    trial_recording(out, "--model", model)
     judged(FAILED)
     judged(FAILED, "--limit", "throttle_low_ms=800")
     text = run("judge", out).stdout.decode()
@@ -1169,9 +1169,9 @@ def test_judge_left():
     check({"throttle_low", "repeats"} <= {f["name"] for f in told}, "a switch-off was seen:", text)
     text, findings, told = judged()
     check(len(told) == len(findings), "one that came to its end is told whole:", text)
-    card = work / "left.card"
-    card.write_text("[channels]\n1 = rudder\n")
-    text, findings, _ = judged("--card", card, trial="rest", rows=[(20, "begin"), (60, "quit")])
+    model = work / "left.card"
+    model.write_text("[channels]\n1 = rudder\n")
+    text, findings, _ = judged("--model", model, trial="rest", rows=[(20, "begin"), (60, "quit")])
     check(re.search(r"not shown 1 rudder, channel 2, .*channel \d+: too few values: 0 s of", text),
           text)
     expect(USAGE, "--limit stay=1: [trials] stay: no such key", "judge", out, "--limit", "stay=1")

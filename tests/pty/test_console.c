@@ -81,7 +81,7 @@ static const struct stretch {
     {"locked", 5, 5, 5, 0, "fs=0 lock=1"},
 };
 
-static void put_card(struct world *w, const char *text) {
+static void put_model(struct world *w, const char *text) {
     char path[128];
     snprintf(path, sizeof path, "%s/card.ini", w->folder);
     FILE *file = fopen(path, "w");
@@ -93,8 +93,8 @@ static void shows_each_state_by_its_word(void **state) {
     struct world *w = *state;
     for (size_t i = 0; i < COUNT(stretches); i++) {
         const struct stretch *s = &stretches[i];
-        put_card(w, "[port]\nno_lines_ms = 600000\n");
-        world_watch(w, plain, WORDS("--mute", "--card", "card.ini"));
+        put_model(w, "[port]\nno_lines_ms = 600000\n");
+        world_watch(w, plain, WORDS("--mute", "--model", "card.ini"));
         world_state(w, "no lines");
         world_identity(w);
         world_reports(w, s->calm, 5, 0, "fs=0");
@@ -115,8 +115,8 @@ static void shows_states_without_packets(void **state) {
     };
     struct world *w = *state;
     for (size_t i = 0; i < COUNT(rows); i++) {
-        put_card(w, "[port]\nno_lines_ms = 600000\n");
-        world_watch(w, plain, WORDS("--mute", "--card", "card.ini"));
+        put_model(w, "[port]\nno_lines_ms = 600000\n");
+        world_watch(w, plain, WORDS("--mute", "--model", "card.ini"));
         world_line(w, "%s", rows[i].line);
         world_line(w, "%s", rows[i].line); /* a first line may be taken for one joined midway */
         world_state(w, rows[i].word);
@@ -128,8 +128,8 @@ static void shows_states_without_packets(void **state) {
 
 static void shows_that_lines_stopped(void **state) {
     struct world *w = *state;
-    put_card(w, "[port]\nno_lines_ms = 300\n");
-    world_watch(w, plain, WORDS("--mute", "--card", "card.ini"));
+    put_model(w, "[port]\nno_lines_ms = 300\n");
+    world_watch(w, plain, WORDS("--mute", "--model", "card.ini"));
     world_reports(w, 3, 5, 0, "fs=0");
     world_shows(w, "no line on the cable for");
     world_state(w, "no lines");
@@ -144,8 +144,8 @@ static void follows_its_size(void **state) {
     } sizes[] = {{40, 120, true}, {15, 60, false}, {24, 80, true}, {50, 160, true},
                  {5, 20, false},  {1, 1, false},   {24, 80, true}};
     struct world *w = *state;
-    put_card(w, "[port]\nno_lines_ms = 600000\n");
-    world_watch(w, plain, WORDS("--mute", "--card", "card.ini"));
+    put_model(w, "[port]\nno_lines_ms = 600000\n");
+    world_watch(w, plain, WORDS("--mute", "--model", "card.ini"));
     world_identity(w);
     uint32_t begun = w->n - 1; /* the id line is one more */
     world_reports(w, 5, 5, 0, "fs=0");
@@ -442,8 +442,8 @@ static void records_by_key(void **state) {
 
 static void pause_holds_the_picture_not_the_data(void **state) {
     struct world *w = *state;
-    put_card(w, "[port]\nno_lines_ms = 600000\n");
-    world_watch(w, plain, WORDS("--mute", "--out", "pause.csv", "--card", "card.ini"));
+    put_model(w, "[port]\nno_lines_ms = 600000\n");
+    world_watch(w, plain, WORDS("--mute", "--out", "pause.csv", "--model", "card.ini"));
     world_identity(w);
     world_reports(w, 3, 5, 0, "fs=0");
     world_shows_row(w, WORDS("lines", "4 good"));

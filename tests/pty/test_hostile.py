@@ -1,5 +1,5 @@
 #!/usr/bin/python3
-"""Hostile bytes through every command that prints: on the wire, in recordings, receiver cards and
+"""Hostile bytes through every command that prints: on the wire, in recordings, model files and
 baselines, in names of files and in arguments.
 
 usage: test_hostile.py AIRLEASH [NAME...]
@@ -147,14 +147,14 @@ def test_names():
         check(told == as_text(path), "figures --json tell", repr(told))
         run("stops", path, "--add", "30:25")
         run("record", "-", "--out", path, stdin=data)       # exists already
-        run("card", path)
+        run("model", path)
         run("budget", "--walk", path)
         run("compare", path, "--with", path, "--keep", b"k" + path)
         run("compare", b"k" + path, "--with", path)
         for place in (path, b"none/" + path, path + b"/x"):
-            for command in READING + [["stops"], ["card"], ["replay"], ["watch"]]:
+            for command in READING + [["stops"], ["model"], ["replay"], ["watch"]]:
                 run(*command, b"missing" + place)
-            run("figures", path, "--card", b"missing" + place)
+            run("figures", path, "--model", b"missing" + place)
             run("judge", path, "--other", b"missing" + place)
             run("record", path, "--out", b"none/" + place)
             run("chart", path, "--out", b"none/" + place + b".svg")
@@ -265,7 +265,7 @@ def test_wire():
             read_all(f"wire-{name}.csv")
         for command in READING:
             run(*command, path)
-        run("card", path)
+        run("model", path)
         text = (work / f"wire-{name}.csv").read_bytes()
         bad = set(text) - set(range(0x20, 0x7F)) - {0x0D, 0x0A}
         check(not bad, "bytes in a recording of lines:", bad)
@@ -317,7 +317,7 @@ def test_formulas():
         check(lines["good"] == len(texts), lines)
 
 
-# --- recordings, cards, baselines ------------------------------------------------------------------
+# --- recordings, model files, baselines ------------------------------------------------------------------
 
 
 def quoted(note):
@@ -360,10 +360,10 @@ def test_cards():
                   b"[" + trick + b"]\nx=1\n", b"[model]\n" + trick + b"=1\n", trick,
                   b"[link]\nrate=" + trick + b"\n", b"[channel " + trick + b"]\nname=x\n",
                   b"[alarms]\nsupply_low_mv=" + trick + b"\n"]
-    for card in cards:
-        (work / "hostile.ini").write_bytes(card)
-        run("figures", "good.csv", "--card", "hostile.ini")
-    run("record", "good.csv", "--out", "x.csv", "--card", "hostile.ini")
+    for model in cards:
+        (work / "hostile.ini").write_bytes(model)
+        run("figures", "good.csv", "--model", "hostile.ini")
+    run("record", "good.csv", "--out", "x.csv", "--model", "hostile.ini")
 
 
 def test_baselines():

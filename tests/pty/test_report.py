@@ -413,11 +413,11 @@ def test_trials():
 
 
 def check_limits(trial):
-    """Limits by the card and by --limit are those of judge, on the page and in the picture."""
+    """Limits by the model file and by --limit are those of judge, on the page and in the picture."""
     strict = work / "strict.ini"
     strict.write_text("[trials]\nthrottle_low_ms = 100\n")
-    for more, verdict in (([], "passed"), (["--card", strict], "failed"),
-                          (["--card", strict, "--limit", "throttle_low_ms=900"], "passed")):
+    for more, verdict in (([], "passed"), (["--model", strict], "failed"),
+                          (["--model", strict, "--limit", "throttle_low_ms=900"], "passed")):
         judged = json.loads(run("judge", trial, "--json", *more).stdout)["trials"][0]
         found = {f["name"]: f for f in judged["findings"]}["throttle_low"]
         check(found["verdict"] == verdict, more, found)
@@ -442,9 +442,9 @@ def test_other():
 
 
 def test_supply_by_usb():
-    card = work / "usb.ini"
-    card.write_text("[supply]\nfrom = usb\n")
-    told = answers_of(check_page(report(fixtures / "calm.log", "--card", card), "usb"))
+    model = work / "usb.ini"
+    model.write_text("[supply]\nfrom = usb\n")
+    told = answers_of(check_page(report(fixtures / "calm.log", "--model", model), "usb"))
     supply = told["Did the supply hold?"]
     check("USB" in supply and "Yes" not in supply, supply)
 
@@ -498,18 +498,18 @@ def head(root):
     return text
 
 
-def test_card():
-    card = work / "tug.ini"
-    card.write_bytes(b"[channels]\n1 = <i>rudder\n2 = gas\xc3\n3 = \xe2\x80\xaewinch\n")
-    root = check_page(report(fixtures / "failsafe.log", "--card", card), "card")
+def test_model():
+    model = work / "tug.ini"
+    model.write_bytes(b"[channels]\n1 = <i>rudder\n2 = gas\xc3\n3 = \xe2\x80\xaewinch\n")
+    root = check_page(report(fixtures / "failsafe.log", "--model", model), "model")
     check("<i>rudder" in whole_text(section(root, "channels")), "no name")
     check(head(root) == "Bench report: failsafe.log", head(root))
-    # What the model is called heads the page, by the card or the one in the recording.
-    card.write_text("[model]\nname = <b>Ida</b> & Co\n")
-    root = check_page(report(fixtures / "failsafe.log", "--card", card), "named")
+    # What the model is called heads the page, by the model file or the one in the recording.
+    model.write_text("[model]\nname = <b>Ida</b> & Co\n")
+    root = check_page(report(fixtures / "failsafe.log", "--model", model), "named")
     check(head(root) == "Bench report: <b>Ida</b> & Co, failsafe.log", head(root))
     out = work / "named.csv"
-    run("record", fixtures / "failsafe.log", "--out", out, "--card", card)
+    run("record", fixtures / "failsafe.log", "--out", out, "--model", model)
     root = check_page(report(out), "named")
     check(head(root) == "Bench report: <b>Ida</b> & Co, named.csv", head(root))
 
@@ -577,7 +577,7 @@ def test_refusals():
 def main():
     for test in [test_fixtures, test_scenes, test_causes_by_distance, test_walk, test_paper,
                  test_band, test_trials, test_other, test_supply_by_usb, test_next_to_nothing,
-                 test_hostile, test_card, test_roads, test_refusals]:
+                 test_hostile, test_model, test_roads, test_refusals]:
         test()
         print("ok", test.__name__)
     shutil.rmtree(work)

@@ -72,12 +72,12 @@ def told_drops(text, drops, what):
 
 def test_causes():
     seen = set()
-    for name, seconds, card in (("motor", 400, True), ("motor", 400, False), ("beacon", 300, False),
+    for name, seconds, model in (("motor", 400, True), ("motor", 400, False), ("beacon", 300, False),
                                 ("sag", 300, False), ("edge", 300, False), ("loose", 300, False),
                                 ("knocked", 300, False), ("calm", 30, False), ("weak", 60, False)):
         path = scene(name, seconds)
         (work / "card.ini").write_text("[channels]\nthrottle = 2\n")
-        args = ["causes", path] + (["--card", work / "card.ini"] if card else [])
+        args = ["causes", path] + (["--model", work / "card.ini"] if model else [])
         text, said = both(*args, more=("--all",))
         for cause in said["causes"]:
             told_cause(text, cause, name)
@@ -89,7 +89,7 @@ def test_causes():
             holds(text, "Not tested", name)
         for step in said["throttle"] or []:
             holds(text, f"{100 * step['rate']:.2f} %", name)
-        if card and not said["throttle"]:
+        if model and not said["throttle"]:
             raise SystemExit("no throttle steps with the throttle channel known")
         if not run(*args).startswith("Why it dropped"):
             raise SystemExit("the short text has no head")

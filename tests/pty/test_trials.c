@@ -121,7 +121,7 @@ static void guides_through_failsafe(void **state) {
     struct world *w = *state;
     char *lines = scene(w, "175");
     put_file(w, "tug.ini", "[channels]\n2 = throttle\n[failsafe]\n8 = off\n");
-    watch_fast(w, WORDS("--mute", "--out", "trial.csv", "--card", "tug.ini"));
+    watch_fast(w, WORDS("--mute", "--out", "trial.csv", "--model", "tug.ini"));
     play(w, lines, replies, sizeof replies / sizeof replies[0], "more: Down");
     world_shows(w, "passed");
     world_shows_row(w, WORDS("Motors at rest within"));

@@ -29,7 +29,7 @@ from truth import SETTLED_MS, TICKS_MS, TICKS_US, Recording, Truth  # noqa: E402
 FRAME_MS = 20 + 8 * 2.2  # a servo frame, and all pulses of one: outputs follow a command so late
 HOLD_MS = 500           # what the firmware's settings promise
 WATCHED = ("lines_report_begin", "lines_report_step")
-CARD = "[channels]\nthrottle = 3\nidle = low\n"
+MODEL = "[channels]\nthrottle = 3\nidle = low\n"
 
 
 def stick_us(count):
@@ -67,7 +67,7 @@ class Scene:
         csv_path = self.path.with_suffix(".csv")
         subprocess.run([program, "record", self.path.with_suffix(".log"), "--out", csv_path,
                         "--force"], check=True, capture_output=True, timeout=60)
-        done = subprocess.run([program, "figures", "--json", "--card", self.world.card, csv_path],
+        done = subprocess.run([program, "figures", "--json", "--model", self.world.model, csv_path],
                               check=True, capture_output=True, timeout=60)
         self.figures = json.loads(done.stdout)
         self.truth = Truth(self.path.with_suffix(".truth"))
@@ -375,7 +375,7 @@ class Scene:
             out.append(line)
         judged = self.world.folder / f"{self.name}-{kind}.csv"
         judged.write_bytes("\r\n".join(out).encode())
-        done = subprocess.run([self.world.airleash, "judge", "--json", "--card", self.world.card,
+        done = subprocess.run([self.world.airleash, "judge", "--json", "--model", self.world.model,
                                judged], timeout=60, capture_output=True)
         self.expect("trial rows left", rows, [])
         return done.returncode, json.loads(done.stdout)["trials"][0]
@@ -495,8 +495,8 @@ class World:
         self.folder = pathlib.Path(folder)
         self.folder.mkdir(parents=True, exist_ok=True)
         self.elf = dict(zip(elves[::2], elves[1::2]))
-        self.card = self.folder / "card.ini"
-        self.card.write_text(CARD)
+        self.model = self.folder / "card.ini"
+        self.model.write_text(MODEL)
 
     def watched(self, elf):
         """Addresses of the firmware's functions that make a report."""

@@ -5,7 +5,7 @@
  * Scenes of the simulated receiver with one true chain: in at least 95 % of the recordings with
  * ten of its events or more a member of the chain must stand first.  A scene of mere fading: at
  * most 5 % may show any cause, two standard errors allowed.  Exit status 1 where that fails.  The
- * receiver card names the throttle, so that it is a candidate everywhere.  600 s each, with 200
+ * model file names the throttle, so that it is a candidate everywhere.  600 s each, with 200
  * seeds where 200 stand, else 40:
  *
  *   scene    recordings   with ten events   a member first    the root first

@@ -37,21 +37,21 @@ ROWS = (5, 20, 60, 150, 400)  # how many are taken, at most
 CHARTS = ("loss channels supply outages walk paper band trials").split()
 # FILE is the mutated input, OTHER a whole one, CARD the model file, OUT a new file.
 COMMANDS = [
-    "figures FILE", "figures --all FILE", "figures --json FILE", "figures --json --card CARD FILE",
-    "figures --only loss,ends FILE", "causes FILE", "causes --json FILE", "causes --all --card CARD FILE",
-    "causes --switch 5 FILE", "walk FILE", "walk --json FILE", "walk --all --card CARD FILE",
+    "figures FILE", "figures --all FILE", "figures --json FILE", "figures --json --model CARD FILE",
+    "figures --only loss,ends FILE", "causes FILE", "causes --json FILE", "causes --all --model CARD FILE",
+    "causes --switch 5 FILE", "walk FILE", "walk --json FILE", "walk --all --model CARD FILE",
     "walk --switch 5 --plan 5,10,20 FILE", "walk --json --use fly FILE", "stops FILE",
     "stops --add 1.5:20 --move 1:0.5 --strike 2 FILE", "judge FILE", "judge --json FILE",
-    "judge --card CARD FILE", "judge --limit rest_noise=1 --other OTHER FILE",
+    "judge --model CARD FILE", "judge --limit rest_noise=1 --other OTHER FILE",
     "compare FILE --with OTHER", "compare --json OTHER --with FILE", "compare --keep OUT FILE --with OTHER",
     "compare OTHER FILE --with FILE OTHER", "compare --switch 5 FILE --with OTHER", "card FILE",
-    "report --out - FILE", "report --out - --card CARD FILE", "report --out - --switch 5 --other OTHER FILE",
+    "report --out - FILE", "report --out - --model CARD FILE", "report --out - --switch 5 --other OTHER FILE",
     "record --out OUT FILE", "record --out OUT --until loss=5% FILE",
     "record --out OUT --until differs --with FILE OTHER", "figures --json --other FILE OTHER",
     "chart --what compare FILE --with OTHER", "chart --what compare --out PICTURE OTHER --with FILE",
-    "replay --pace 0 FILE", "replay --pace 0 --far --card CARD FILE",
+    "replay --pace 0 FILE", "replay --pace 0 --far --model CARD FILE",
     *(f"chart --what {name} FILE" for name in CHARTS),
-    *(f"chart --what {name} --narrow --out PICTURE --card CARD FILE" for name in CHARTS),
+    *(f"chart --what {name} --narrow --out PICTURE --model CARD FILE" for name in CHARTS),
 ]
 
 
@@ -78,7 +78,7 @@ class Inputs:
                 subprocess.run([airleash, "compare", log, "--with", log, "--keep", keep, "--force"],
                                capture_output=True, check=True)
                 self.baselines.append(keep.read_bytes().splitlines(keepends=True))
-                done = subprocess.run([airleash, "card", log], capture_output=True, check=True)
+                done = subprocess.run([airleash, "model", log], capture_output=True, check=True)
                 self.cards.append([line.removeprefix(b"#") if b"=" in line else line
                                    for line in done.stdout.splitlines(keepends=True)])
         for path in sorted(fixtures.glob("cases/*.ini")):
@@ -224,17 +224,17 @@ class Run:
 
     def __init__(self, inputs, seed):
         dice = random.Random(seed)
-        self.kind = dice.choices(["recording", "lines", "card", "baseline"], [60, 25, 10, 5])[0]
-        wanted = {"card": "CARD", "baseline": "--with FILE"}.get(self.kind, "FILE")
+        self.kind = dice.choices(["recording", "lines", "model", "baseline"], [60, 25, 10, 5])[0]
+        wanted = {"model": "CARD", "baseline": "--with FILE"}.get(self.kind, "FILE")
         self.command = dice.choice([c for c in COMMANDS if wanted in c])
-        source = {"recording": inputs.recordings, "lines": inputs.lines, "card": inputs.cards,
+        source = {"recording": inputs.recordings, "lines": inputs.lines, "model": inputs.cards,
                   "baseline": inputs.baselines}[self.kind]
         rows = dice.choice(source)
         self.rows = mutate(dice, self.kind, piece(dice, rows) if self.kind in ("recording", "lines")
                            else rows)
         plain = dice.choice(inputs.recordings + inputs.lines)
         self.other = plain[: dice.choice([50, 200])]
-        self.card = dice.choice(inputs.cards)
+        self.model = dice.choice(inputs.cards)
 
 
 def play(airleash, args, folder, env):
@@ -271,10 +271,10 @@ def trouble(airleash, run, rows, folder):
              "OUT": "out.csv", "PICTURE": "out.svg"}
     for path in folder.iterdir():
         path.unlink()
-    mutated, card = b"".join(rows), run.kind == "card"
+    mutated, model = b"".join(rows), run.kind == "model"
     (folder / names["OTHER"]).write_bytes(b"".join(run.other))
-    (folder / names["FILE"]).write_bytes(b"".join(run.other) if card else mutated)
-    (folder / names["CARD"]).write_bytes(mutated if card else b"".join(run.card))
+    (folder / names["FILE"]).write_bytes(b"".join(run.other) if model else mutated)
+    (folder / names["CARD"]).write_bytes(mutated if model else b"".join(run.model))
     args = [names.get(word, word) for word in run.command.split()]
     env = {**os.environ, "ASAN_OPTIONS": "detect_leaks=0", "UBSAN_OPTIONS": "print_stacktrace=1",
            "LC_ALL": "C.UTF-8"}

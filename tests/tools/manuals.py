@@ -251,12 +251,12 @@ def check_words(page, program, source):
                        source.block("src/text/sections.c", "figures_sections[SECTIONS]"))
     equal("parts of the figures", parts, page.items("PARTS OF THE FIGURES"))
     cards = re.findall(r'\[[\w +]+\] =\s*\{"(\w+)",\s*"([^"]+)"',
-                       source.block("src/card/card.c", "const struct card_key card_keys[]"))
+                       source.block("src/model/model.c", "const struct model_key model_keys[]"))
     for section in sorted({section for section, _ in cards}):
-        equal(f"card, {section}", [key for of, key in cards if of == section],
-              page.items("THE RECEIVER CARD", f"Section {section}"))
+        equal(f"model, {section}", [key for of, key in cards if of == section],
+              page.items("THE MODEL FILE", f"Section {section}"))
     sections = [line[12:] for line in page.lines if line.startswith(".Ss Section ")]
-    equal("sections of the card", {section for section, _ in cards}, sections)
+    equal("sections of the model file", {section for section, _ in cards}, sections)
     speeds = re.findall(r"\d+", source.block("src/source/speed.c", "rates[]"))
     said = " ".join(page.part("OPTIONS"))
     for speed in speeds or ["no speed at all"]:
@@ -508,10 +508,10 @@ def check_causes_json(page, program, folder):
         captures.append(folder / f"causes-{scene}.log")
         captures[-1].write_bytes(program.run("simulate", "--lines", "--fast", "--scene", scene,
                                              "--for", "300"))
-    card = folder / "throttle.ini"
-    card.write_text("[channels]\nthrottle = 2\n")
+    model = folder / "throttle.ini"
+    model.write_text("[channels]\nthrottle = 2\n")
     for capture in captures:
-        answer = json.loads(program.run("causes", capture, "--card", card, "--json"))
+        answer = json.loads(program.run("causes", capture, "--model", model, "--json"))
         keys |= set(paths(answer))
         for cause in answer["causes"] + (answer["twitches"] or {"causes": []})["causes"]:
             if (cause["shown"] is None) != (cause["missing"] is not None):
@@ -698,7 +698,7 @@ def command_of(block, folder):
         return ["python3", "-c", "\n".join(block)]
     if block[0].startswith("["):
         (folder / "tug.ini").write_text("\n".join(block) + "\n")
-        return ["bash", "-ec", "airleash figures tug.log --card tug.ini"]
+        return ["bash", "-ec", "airleash figures tug.log --model tug.ini"]
     if block[0].startswith(("airleash ", "awk ")) and not needs_person(block):
         return ["bash", "-ec", "\n".join(block)]
     return None

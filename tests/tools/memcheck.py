@@ -79,9 +79,9 @@ def main(fixtures):
     lines = run(ANSWER, "simulate", "--lines", "--fast", "--scene", "walk", "--for", "60")
     (work / "walk.log").write_bytes(lines)
     (work / "text.log").write_bytes(b"hello\n" * 50)
-    (work / "card.ini").write_bytes(run(ANSWER, "card", capture))
+    (work / "card.ini").write_bytes(run(ANSWER, "model", capture))
     walk = ["--switch", "6", "--plan", "2,4,6,8"]
-    run(ANSWER, "figures", recording, "--all", "--card", work / "card.ini")
+    run(ANSWER, "figures", recording, "--all", "--model", work / "card.ini")
     run(ANSWER, "figures", fixtures / "damaged.log", "--json")
     run(ANSWER, "figures", recording, "--only", "loss,ends")
     run(ANSWER, "causes", capture)
@@ -97,7 +97,7 @@ def main(fixtures):
     run(ANSWER, "chart", work / "walk.log", *walk, "--what", "walk", "--out", work / "walk.svg")
     run(ANSWER, "report", recording, "--out", work / "page.html")
     run(ANSWER, "budget", "--amplified", "--walked", "80")
-    run(TROUBLE, "card", work / "text.log")
+    run(TROUBLE, "model", work / "text.log")
     run(TROUBLE, "replay", work / "none.csv")
     run(USAGE, "walk", "--plan", "x")
     console([(b"loss", b"?"), (b"quit", b"\x1b"), (b"", b"f"), (b"", b"q")],

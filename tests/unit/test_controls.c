@@ -86,16 +86,16 @@ static void all_right(void **state) {
     assert_int_equal(count_of(TRIAL_PASSED), 1 + 3 * 6 + 5 + 2 * 4);
 }
 
-/* Without a card all but the throttle is shown; the card can come later. */
+/* Without a model file all but the throttle is shown; the model file can come later. */
 static void throttle_unnamed(void **state) {
     struct drive_plan plan = {TRIAL_CONTROLS, 0.5, right, RIGHT, NULL};
     struct drive *d = drive_new(&plan);
     (void)state;
     drive_scene(d, simulator_scene_find("sticks"), 3, 123);
     drive_end(d, &result);
-    is(TRIAL_NOT_SHOWN, "throttle_idle", TRIAL_NOT_SHOWN, "no card says");
+    is(TRIAL_NOT_SHOWN, "throttle_idle", TRIAL_NOT_SHOWN, "no model file says");
     assert_int_equal(count_of(TRIAL_PASSED), 3 * 6 + 5 + 2 * 4);
-    assert_non_null(strstr(result.outcome.next, "in a card"));
+    assert_non_null(strstr(result.outcome.next, "in a model file"));
 }
 
 static void all_wrong(void **state) {
@@ -271,7 +271,7 @@ static void throttle(void **state) {
     struct hand h = hand_new(d, 1, 1000);
     hand_wait(&h, 10);
     drive_end(d, &result);
-    is(TRIAL_NOT_SHOWN, "throttle_idle", TRIAL_NOT_SHOWN, "no card says");
+    is(TRIAL_NOT_SHOWN, "throttle_idle", TRIAL_NOT_SHOWN, "no model file says");
     assert_string_equal(drive_finding(&result, "throttle_idle")->missing, "throttle");
 }
 

@@ -325,7 +325,7 @@ static void every_size_is_drawn(void **state) {
     }
 }
 
-/* Text of the wire, the card and the command line holds anything. */
+/* Text of the wire, the model file and the command line holds anything. */
 static void hostile_text_stays_text(void **state) {
     (void)state;
     assert_true(scene_make(&scene, "paused"));

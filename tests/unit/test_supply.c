@@ -145,21 +145,21 @@ static void test_usb_is_refused(void **state) {
     expect_all(&r, TRIAL_NOT_SHOWN);
     expect(&r, "power", TRIAL_NOT_SHOWN, "as you said");
     assert_int_equal(r.outcome.count, 1);
-    rules.power = CARD_POWER_USB;
+    rules.power = MODEL_POWER_USB;
     run(&r, "servos", 1, &rules, NULL, 0);
     expect_all(&r, TRIAL_NOT_SHOWN);
-    expect(&r, "power", TRIAL_NOT_SHOWN, "says the card");
+    expect(&r, "power", TRIAL_NOT_SHOWN, "says the model file");
     assert_true(r.ended_s >= 0);
 }
 
-static void test_card_says_the_power(void **state) {
+static void test_model_says_the_power(void **state) {
     static struct drive_result r;
     struct trial_rules rules = tug_rules();
     (void)state;
-    rules.power = CARD_POWER_REGULATOR;
+    rules.power = MODEL_POWER_REGULATOR;
     run(&r, "servos", 1, &rules, good_acts + 1, COUNT(good_acts) - 1);
     expect_all(&r, TRIAL_PASSED);
-    expect(&r, "power", TRIAL_PASSED, "a regulator (BEC), says the card");
+    expect(&r, "power", TRIAL_PASSED, "a regulator (BEC), says the model file");
 }
 
 /* A rail that sits at 5.1 V is asked about; "no" ends it. */
@@ -523,7 +523,7 @@ int main(void) {
         cmocka_unit_test(test_reference_tolerance),
         cmocka_unit_test(test_brownout_headroom),
         cmocka_unit_test(test_usb_is_refused),
-        cmocka_unit_test(test_card_says_the_power),
+        cmocka_unit_test(test_model_says_the_power),
         cmocka_unit_test(test_like_usb),
         cmocka_unit_test(test_no_yes_no_trial),
         cmocka_unit_test(test_without_the_motor),

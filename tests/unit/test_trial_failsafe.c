@@ -730,7 +730,7 @@ static void test_less_keys(void **state) {
 }
 
 /* What the model file wants beats what the id line says. */
-static void test_card(void **state) {
+static void test_model(void **state) {
     (void)state;
     struct trial_rules rules;
     struct rig r;
@@ -1126,7 +1126,7 @@ int main(int argc, char **argv) {
         cmocka_unit_test(test_no_long),       cmocka_unit_test(test_second_motor),
         cmocka_unit_test(test_any_good),      cmocka_unit_test(test_any_bad),
         cmocka_unit_test(test_limit_between), cmocka_unit_test(test_less_keys),
-        cmocka_unit_test(test_card),          cmocka_unit_test(test_other_idles),
+        cmocka_unit_test(test_model),         cmocka_unit_test(test_other_idles),
         cmocka_unit_test(test_never_raised),  cmocka_unit_test(test_not_switched_off),
         cmocka_unit_test(test_on_too_early),  cmocka_unit_test(test_lowered_by_hand),
         cmocka_unit_test(test_port_lost),     cmocka_unit_test(test_quit),

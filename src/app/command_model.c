@@ -14,20 +14,20 @@
 #include "console/caution.h"
 #include "console/intake.h"
 #include "console/signals.h"
-#include "text/card_text.h"
+#include "text/model_text.h"
 
 enum { WATCH_S = 8 /* so that an id line, which comes every few seconds, is among it */ };
 
 struct watching {
     struct setup setup;
     struct fold fold;
-    struct card_seen seen;
+    struct model_seen seen;
     struct intake intake;
 };
 
 static void on_event(void *context, const struct event *event) {
     struct watching *w = context;
-    card_seen_event(&w->seen, event);
+    model_seen_event(&w->seen, event);
     fold_event(&w->fold, event);
 }
 
@@ -77,9 +77,9 @@ static int read_live(struct watching *w, const struct options *o) {
         return STATUS_TROUBLE;
     }
     if (state == INTAKE_DOUBTED)
-        words_say("another board's id line came: the card holds what was seen until then");
+        words_say("another board's id line came: the model file holds what was seen until then");
     if (state == INTAKE_WAITING || state == INTAKE_ASKING)
-        words_say("the port is gone: the card holds what was seen until then");
+        words_say("the port is gone: the model file holds what was seen until then");
     return STATUS_ANSWER;
 }
 
@@ -88,14 +88,15 @@ static int answer(struct watching *w, const char *path) {
     if (!fold_read(&w->fold, &s))
         return print_out_no_memory();
     if (s.reports == 0 || fold_unreadable(&s)) {
-        words_say("nothing to make a card of on '%s': no telemetry line came; try --speed auto, or "
-                  "see what comes with airleash watch",
-                  path);
+        words_say(
+            "nothing to make a model file of on '%s': no telemetry line came; try --speed auto, or "
+            "see what comes with airleash watch",
+            path);
         return STATUS_TROUBLE;
     }
     w->seen.s = &s;
     w->seen.where = strcmp(path, "-") == 0 ? "standard input" : path;
-    card_text(&w->seen, print_out, NULL);
+    model_text(&w->seen, print_out, NULL);
     return STATUS_ANSWER;
 }
 
@@ -118,7 +119,7 @@ static int run(struct watching *w, const struct options *o) {
     return status == STATUS_ANSWER ? answer(w, path) : status;
 }
 
-int command_card(const struct options *o) {
+int command_model(const struct options *o) {
     struct watching *w = calloc(1, sizeof *w);
     if (!w)
         return print_out_no_memory();

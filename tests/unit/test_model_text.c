@@ -1,5 +1,5 @@
-/* The card that is written from what was seen: it reads back, fills in only what the wire told, and
- * names every key. */
+/* The model file that is written from what was seen: it reads back, fills in only what the wire
+ * told, and names every key. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -9,10 +9,10 @@
 
 #include <cmocka.h>
 
-#include "card/card.h"
 #include "link/bench.h"
+#include "model/model.h"
 #include "telemetry/telemetry.h"
-#include "text/card_text.h"
+#include "text/model_text.h"
 
 struct written {
     char text[16384];
@@ -28,17 +28,18 @@ static void keep(void *where, const char *bytes, size_t len) {
 
 struct reading {
     struct bench *bench;
-    struct card_seen seen;
+    struct model_seen seen;
 };
 
 static void take(void *context, const struct event *event) {
     struct reading *r = context;
     bench_feed(r->bench, event);
-    card_seen_event(&r->seen, event);
+    model_seen_event(&r->seen, event);
 }
 
-/* The card of some lines, and what it says once it is read back. */
-static void write_card(struct written *w, struct card *card, const char *lines, const char *where) {
+/* The model file of some lines, and what it says once it is read back. */
+static void write_model(struct written *w, struct model *model, const char *lines,
+                        const char *where) {
     struct bench_limits limits;
     struct telemetry t;
     struct snapshot s;
@@ -51,39 +52,39 @@ static void write_card(struct written *w, struct card *card, const char *lines, 
     telemetry_end(&t, TIME_UNKNOWN);
     bench_read(r.bench, &s);
     memset(w, 0, sizeof *w);
-    card_text(&r.seen, keep, w);
-    card_init(card);
-    if (card_parse(card, w->text, why, sizeof why) != 0)
+    model_text(&r.seen, keep, w);
+    model_init(model);
+    if (model_parse(model, w->text, why, sizeof why) != 0)
         fail_msg("%s\n%s", why, w->text);
     bench_free(r.bench);
 }
 
 static void names_every_key(const char *text) {
-    for (size_t i = 0; i < card_key_count; i++) {
-        const char *key = strcmp(card_keys[i].key, "1 to 16") == 0 ? "1" : card_keys[i].key;
+    for (size_t i = 0; i < model_key_count; i++) {
+        const char *key = strcmp(model_keys[i].key, "1 to 16") == 0 ? "1" : model_keys[i].key;
         char live[64], idle[64], section[64];
         snprintf(live, sizeof live, "\n%s = ", key);
         snprintf(idle, sizeof idle, "\n#%s =", key);
-        snprintf(section, sizeof section, "\n[%s]\n", card_keys[i].section);
+        snprintf(section, sizeof section, "\n[%s]\n", model_keys[i].section);
         const char *from = strstr(text, section);
         assert_non_null(from);
         if (strstr(from, live) == NULL && strstr(from, idle) == NULL)
-            fail_msg("[%s] %s is missing", card_keys[i].section, key);
-        assert_non_null(strstr(from, card_keys[i].meaning));
+            fail_msg("[%s] %s is missing", model_keys[i].section, key);
+        assert_non_null(strstr(from, model_keys[i].meaning));
     }
 }
 
 static void test_full_lines(void **state) {
     static struct written w;
-    struct card c;
+    struct model c;
     (void)state;
-    write_card(&w, &c,
-               "id end=rx fw=tug-rx-1 rate=62.5 chans=3 unit=us span=900,2100 "
-               "safe=1500,hold,off\n"
-               "id end=tx fw=tug-tx-1 rate=50 chans=9 safe=1,2\n"
-               "rx n=1 t=50 ch=1500,1000,1500 mv=4980 mvmin=4900 tstep=2/4\n"
-               "rx n=2 t=100 ch=1510,1000,- mv=4985 mvmin=4910 tstep=2/4\n",
-               "pond.log");
+    write_model(&w, &c,
+                "id end=rx fw=tug-rx-1 rate=62.5 chans=3 unit=us span=900,2100 "
+                "safe=1500,hold,off\n"
+                "id end=tx fw=tug-tx-1 rate=50 chans=9 safe=1,2\n"
+                "rx n=1 t=50 ch=1500,1000,1500 mv=4980 mvmin=4900 tstep=2/4\n"
+                "rx n=2 t=100 ch=1510,1000,- mv=4985 mvmin=4910 tstep=2/4\n",
+                "pond.log");
     names_every_key(w.text);
     assert_true(c.rate_hz == 62.5);
     assert_int_equal(c.full_step, 4); /* of the steps that were told, not the one in use */
@@ -99,14 +100,14 @@ static void test_full_lines(void **state) {
 /* What bare numbers don't tell stays a comment. */
 static void test_bare_lines(void **state) {
     static struct written w;
-    struct card c, empty;
+    struct model c, empty;
     (void)state;
-    write_card(&w, &c, "1500,1500\n1500,1500\n1500,1500\n", "a\nb\x1B[2J");
+    write_model(&w, &c, "1500,1500\n1500,1500\n1500,1500\n", "a\nb\x1B[2J");
     names_every_key(w.text);
     memset(&empty, 0, sizeof empty);
-    card_init(&empty);
+    model_init(&empty);
     assert_true(c.rate_hz == 0 && c.full_step == 0 && c.motors == 0);
-    for (int i = 0; i < CARD_CHANNELS; i++)
+    for (int i = 0; i < MODEL_CHANNELS; i++)
         assert_string_equal(c.channel_name[i], "");
     assert_non_null(strstr(w.text, "seen on a?b?[2J."));
     assert_null(strstr(w.text, "the receiver says"));
@@ -115,9 +116,9 @@ static void test_bare_lines(void **state) {
 /* Names come with lines of name:value pairs. */
 static void test_names_of_the_wire(void **state) {
     static struct written w;
-    struct card c;
+    struct model c;
     (void)state;
-    write_card(&w, &c, "rudder:1500 winch:1500\nrudder:1500 winch:1500\n", "x");
+    write_model(&w, &c, "rudder:1500 winch:1500\nrudder:1500 winch:1500\n", "x");
     names_every_key(w.text);
     assert_string_equal(c.channel_name[0], "rudder");
     assert_string_equal(c.channel_name[1], "winch");
@@ -127,13 +128,13 @@ static void test_names_of_the_wire(void **state) {
 static void test_throttle_is_a_comment(void **state) {
     static struct written w;
     static char lines[20000];
-    struct card c;
+    struct model c;
     size_t len = 0;
     (void)state;
     for (int i = 1; i <= 120; i++)
         len += (size_t)snprintf(lines + len, sizeof lines - len, "rx n=%d t=%d ch=1500,%d\n", i,
                                 i * 50, i > 110 ? 1600 : 1002 + i % 3);
-    write_card(&w, &c, lines, "x");
+    write_model(&w, &c, lines, "x");
     assert_int_equal(c.motors, 0);
     assert_non_null(strstr(w.text, "# channel 2 rests at its low end"));
     assert_null(strstr(w.text, "# channel 1 rests"));

@@ -1,17 +1,17 @@
-#include "text/card_text.h"
+#include "text/model_text.h"
 
 #include <stdio.h>
 #include <string.h>
 
 #include "base/printable.h"
-#include "card/card.h"
+#include "model/model.h"
 
 struct out {
-    const struct card_seen *seen;
+    const struct model_seen *seen;
     struct say to;
 };
 
-void card_seen_event(struct card_seen *seen, const struct event *event) {
+void model_seen_event(struct model_seen *seen, const struct event *event) {
     if (event->kind != EVENT_ID || event->id.transmitter)
         return;
     const struct identity *id = &event->id;
@@ -26,11 +26,12 @@ void card_seen_event(struct card_seen *seen, const struct event *event) {
     }
 }
 
-static bool is_key(const struct card_key *k, const char *section, const char *key) {
+static bool is_key(const struct model_key *k, const char *section, const char *key) {
     return strcmp(k->section, section) == 0 && strcmp(k->key, key) == 0;
 }
 
-/* What holds where the card doesn't say; keys that aren't here have nothing that could hold. */
+/* What holds where the model file doesn't say; keys that aren't here have nothing that could hold.
+ */
 static const struct {
     const char *section, *key, *text;
 } defaults[] = {
@@ -55,7 +56,7 @@ static const struct {
     {"trials", "soak_gap_ms", "100"},
 };
 
-static void say_meaning(const struct out *o, const struct card_key *k) {
+static void say_meaning(const struct out *o, const struct model_key *k) {
     const char *text = NULL;
     for (size_t i = 0; i < sizeof defaults / sizeof defaults[0]; i++)
         if (is_key(k, defaults[i].section, defaults[i].key))
@@ -67,7 +68,7 @@ static void say_meaning(const struct out *o, const struct card_key *k) {
  * and cuts blanks off the ends. */
 static bool can_stand(const char *name) {
     size_t len = strlen(name);
-    if (len == 0 || len >= CARD_TEXT || name[0] == ' ' || name[len - 1] == ' ')
+    if (len == 0 || len >= MODEL_TEXT || name[0] == ' ' || name[len - 1] == ' ')
         return false;
     for (const char *c = name; *c != '\0'; c++)
         if ((unsigned char)*c < 0x20 || (unsigned char)*c > 0x7E || *c == ';' || *c == '#')
@@ -75,13 +76,13 @@ static bool can_stand(const char *name) {
     return true;
 }
 
-static uint32_t channels(const struct card_seen *seen) {
+static uint32_t channels(const struct model_seen *seen) {
     uint32_t count = seen->s->channel_count;
     return count < CHANNELS_MAX ? count : CHANNELS_MAX;
 }
 
 static void say_names(const struct out *o) {
-    const struct card_seen *seen = o->seen;
+    const struct model_seen *seen = o->seen;
     if (channels(seen) == 0)
         say(&o->to, "#1 =\n");
     for (uint32_t i = 0; i < channels(seen); i++) {
@@ -111,7 +112,7 @@ static void suggest_throttle(const struct out *o) {
 }
 
 static void say_ends(const struct out *o) {
-    const struct card_seen *seen = o->seen;
+    const struct model_seen *seen = o->seen;
     if (channels(seen) > 0)
         say(&o->to, "# seen: %u channels\n", channels(seen));
     if (seen->chans > 0 && seen->chans != channels(seen))
@@ -123,7 +124,7 @@ static void say_ends(const struct out *o) {
 
 /* What the receiver says that it does in failsafe may not be what is wanted: it stays a comment. */
 static void say_safe(const struct out *o) {
-    const struct card_seen *seen = o->seen;
+    const struct model_seen *seen = o->seen;
     if (seen->safe_count == 0) {
         say(&o->to, "#1 =\n");
         return;
@@ -170,7 +171,7 @@ static const struct {
     {"failsafe", "1 to 16", say_safe},
 };
 
-static void say_key(const struct out *o, const struct card_key *k) {
+static void say_key(const struct out *o, const struct model_key *k) {
     say_meaning(o, k);
     if (is_key(k, "channels", "throttle"))
         suggest_throttle(o);
@@ -186,19 +187,19 @@ static void say_key(const struct out *o, const struct card_key *k) {
 /* What the person typed, without what would end the comment or steer a terminal. */
 static void say_head(const struct out *o) {
     char where[160];
-    say(&o->to, "# Receiver card, begun by airleash from what was seen on %s.\n",
+    say(&o->to, "# Model file, begun by airleash from what was seen on %s.\n",
         printable(where, sizeof where, o->seen->where));
     if (o->seen->s->firmware[0] != '\0')
         say(&o->to, "# Firmware of the receiver: %s\n", o->seen->s->firmware);
     say(&o->to, "# A line behind # says nothing yet: take the # away and fill it in.\n");
 }
 
-void card_text(const struct card_seen *seen, say_put *put, void *where) {
+void model_text(const struct model_seen *seen, say_put *put, void *where) {
     const struct out o = {seen, {put, where}};
     const char *section = "";
     say_head(&o);
-    for (size_t i = 0; i < card_key_count; i++) {
-        const struct card_key *k = &card_keys[i];
+    for (size_t i = 0; i < model_key_count; i++) {
+        const struct model_key *k = &model_keys[i];
         if (strcmp(section, k->section) != 0)
             say(&o.to, "\n[%s]\n", k->section);
         if (strcmp(section, k->section) != 0 && strcmp(k->section, "channels") == 0)

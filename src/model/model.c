@@ -1,4 +1,4 @@
-#include "card/card.h"
+#include "model/model.h"
 
 #include <ini.h>
 #include <string.h>
@@ -10,7 +10,7 @@
 
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
 
-/* Indexes of card_keys. */
+/* Indexes of model_keys. */
 enum key {
     MODEL_NAME,
     CHANNEL_NAMES,
@@ -28,7 +28,7 @@ enum key {
     SUPPLY_TOLD,
     SUPPLY_BROWNOUT,
     FAILSAFE_SAFE,
-    TRIAL_LOW_MS, /* from here on as enum card_trial */
+    TRIAL_LOW_MS, /* from here on as enum model_trial */
     TRIAL_RECOVER_MS,
     TRIAL_RIDE_MS,
     TRIAL_STAY_MS,
@@ -40,7 +40,7 @@ enum key {
     KEYS
 };
 
-const struct card_key card_keys[] = {
+const struct model_key model_keys[] = {
     [MODEL_NAME] = {"model", "name", "what the model is called"},
     [CHANNEL_NAMES] = {"channels", "1 to 16", "name of that channel"},
     [CHANNEL_THROTTLE] = {"channels", "throttle",
@@ -77,7 +77,7 @@ const struct card_key card_keys[] = {
     [TRIAL_SOAK_S] = {"trials", "soak_s", "length of the soak, s"},
     [TRIAL_SOAK_GAP_MS] = {"trials", "soak_gap_ms", "longest gap that the soak allows, ms"},
 };
-const size_t card_key_count = KEYS;
+const size_t model_key_count = KEYS;
 
 enum shape { TEXT, WHOLE, DECIMAL, WORD, SAFE, MOTORS, IDLES };
 
@@ -116,11 +116,11 @@ static const struct rule rules[] = {
 };
 
 _Static_assert(KEYS <= 64, "a bit each");
-_Static_assert(TRIAL_SOAK_GAP_MS - TRIAL_LOW_MS + 1 == CARD_TRIALS, "the same list");
-_Static_assert(COUNT(card_keys) == KEYS && COUNT(rules) == KEYS, "one of each a key");
+_Static_assert(TRIAL_SOAK_GAP_MS - TRIAL_LOW_MS + 1 == MODEL_TRIALS, "the same list");
+_Static_assert(COUNT(model_keys) == KEYS && COUNT(rules) == KEYS, "one of each a key");
 
 struct reading {
-    struct card card;
+    struct model model;
     struct text why;        /* of the first bad line */
     int bad_line;           /* 0: none yet */
     int line;               /* that is being read */
@@ -131,8 +131,8 @@ struct reading {
     unsigned seen_safe;     /* and of what is wanted in failsafe */
 };
 
-void card_init(struct card *c) {
-    *c = (struct card){0};
+void model_init(struct model *c) {
+    *c = (struct model){0};
 }
 
 /* Words for what is wrong, first the key, then the reason.  Returns 0, as a handler of the library
@@ -158,13 +158,13 @@ static int refuse_unknown(struct reading *r, const char *section, const char *ke
     struct text t;
     bool known = false;
     for (size_t i = 0; i < KEYS; i++)
-        known = known || strcmp(card_keys[i].section, section) == 0;
+        known = known || strcmp(model_keys[i].section, section) == 0;
     text_init(&t, reason, sizeof reason);
     text_string(&t, known ? "no such key; this section has" : "no such section; there are");
     const char *last = "";
     for (size_t i = 0; i < KEYS; i++) {
-        const char *name = known ? card_keys[i].key : card_keys[i].section;
-        if ((known && strcmp(card_keys[i].section, section) != 0) || strcmp(name, last) == 0)
+        const char *name = known ? model_keys[i].key : model_keys[i].section;
+        if ((known && strcmp(model_keys[i].section, section) != 0) || strcmp(name, last) == 0)
             continue;
         text_string(&t, last[0] != '\0' ? ", " : " ");
         text_string(&t, name);
@@ -184,13 +184,13 @@ static bool has_control(const char *text) {
 
 /* What else can't be shown, such as a letter of another encoding, becomes '?' at once, so that the
  * name is the same wherever it is told. */
-static const char *take_text(const char *value, char out[CARD_TEXT]) {
+static const char *take_text(const char *value, char out[MODEL_TEXT]) {
     size_t len = strlen(value);
-    if (len >= CARD_TEXT)
+    if (len >= MODEL_TEXT)
         return "longer than 23 bytes";
     if (has_control(value))
         return "has a control character";
-    printable(out, CARD_TEXT, value);
+    printable(out, MODEL_TEXT, value);
     return NULL;
 }
 
@@ -220,14 +220,14 @@ static const char *take_number(const struct rule *rule, const char *value, doubl
 }
 
 /* A value, hold, or off. */
-static const char *take_safe(struct card *c, uint32_t channel, const char *value) {
+static const char *take_safe(struct model *c, uint32_t channel, const char *value) {
     uint32_t number;
     if (strcmp(value, "hold") == 0) {
-        c->safe[channel] = CARD_SAFE_HOLD;
+        c->safe[channel] = MODEL_SAFE_HOLD;
     } else if (strcmp(value, "off") == 0) {
-        c->safe[channel] = CARD_SAFE_OFF;
+        c->safe[channel] = MODEL_SAFE_OFF;
     } else if (number_u32(slice_of(value), &number) == NUMBER_OK && number <= 65535) {
-        c->safe[channel] = CARD_SAFE_VALUE;
+        c->safe[channel] = MODEL_SAFE_VALUE;
         c->safe_value[channel] = (int)number;
     } else {
         return "should be a value from 0 to 65535, hold or off";
@@ -245,14 +245,14 @@ static struct slice next_item(struct slice *list) {
     return item;
 }
 
-static const char *take_motors(struct card *c, const char *value) {
+static const char *take_motors(struct model *c, const char *value) {
     static const char wrong[] = "should be channels from 1 to 16, each once, such as 3 or 3, 5";
     struct slice rest = slice_of(value);
     unsigned seen = 0;
     for (c->motors = 0; rest.at != NULL; c->motors++) {
         uint32_t number;
         if (number_u32(next_item(&rest), &number) != NUMBER_OK || number < 1 ||
-            number > CARD_CHANNELS || (seen >> number & 1u) != 0)
+            number > MODEL_CHANNELS || (seen >> number & 1u) != 0)
             return wrong;
         seen |= 1u << number;
         c->motor[c->motors] = (int)number - 1;
@@ -260,25 +260,25 @@ static const char *take_motors(struct card *c, const char *value) {
     return NULL;
 }
 
-static bool take_idle(struct card_idle *idle, struct slice item) {
+static bool take_idle(struct model_idle *idle, struct slice item) {
     static const char *const words[] = {"low", "high", "middle"};
     uint32_t number;
     for (size_t i = 0; i < COUNT(words); i++) {
         if (slice_is(item, words[i])) {
-            *idle = (struct card_idle){.at = (enum card_idle_at)i};
+            *idle = (struct model_idle){.at = (enum model_idle_at)i};
             return true;
         }
     }
     if (number_u32(item, &number) != NUMBER_OK || number > 65535)
         return false;
-    *idle = (struct card_idle){.at = CARD_IDLE_VALUE, .value = (int)number};
+    *idle = (struct model_idle){.at = MODEL_IDLE_VALUE, .value = (int)number};
     return true;
 }
 
-static const char *take_idles(struct card *c, const char *value) {
+static const char *take_idles(struct model *c, const char *value) {
     struct slice rest = slice_of(value);
     for (c->idles = 0; rest.at != NULL; c->idles++)
-        if (c->idles == CARD_CHANNELS || !take_idle(&c->idle[c->idles], next_item(&rest)))
+        if (c->idles == MODEL_CHANNELS || !take_idle(&c->idle[c->idles], next_item(&rest)))
             return "should be low, high, middle or a value: one for all motors, or one for each";
     return NULL;
 }
@@ -297,7 +297,7 @@ static void put_limits(struct text *t, const struct rule *rule) {
     }
 }
 
-static void store(struct card *c, enum key key, double number) {
+static void store(struct model *c, enum key key, double number) {
     switch (key) {
     case LINK_RATE:
         c->rate_hz = number;
@@ -318,7 +318,7 @@ static void store(struct card *c, enum key key, double number) {
         c->opening_harmless = number == 0;
         break;
     case SUPPLY_FROM:
-        c->power = (enum card_power)(CARD_POWER_USB + whole_i32(number));
+        c->power = (enum model_power)(MODEL_POWER_USB + whole_i32(number));
         break;
     case SUPPLY_LOW:
         c->supply_low_mv = whole_i32(number);
@@ -341,9 +341,9 @@ static void store(struct card *c, enum key key, double number) {
 
 /* Whether a number in this section stands for a channel, and what it then is. */
 static bool is_channel(enum key key, const char *section, const char *name, uint32_t *channel) {
-    return strcmp(section, card_keys[key].section) == 0 &&
+    return strcmp(section, model_keys[key].section) == 0 &&
            number_u32(slice_of(name), channel) == NUMBER_OK && *channel >= 1 &&
-           *channel <= CARD_CHANNELS;
+           *channel <= MODEL_CHANNELS;
 }
 
 /* The key's index; KEYS for an unknown one.  A number in [channels] or [failsafe] is a channel, and
@@ -358,7 +358,7 @@ static enum key find_key(const char *section, const char *name, uint32_t *channe
     }
     for (int key = 0; key < KEYS; key++) {
         if (key != CHANNEL_NAMES && key != FAILSAFE_SAFE &&
-            strcmp(section, card_keys[key].section) == 0 && strcmp(name, card_keys[key].key) == 0)
+            strcmp(section, model_keys[key].section) == 0 && strcmp(name, model_keys[key].key) == 0)
             return (enum key)key;
     }
     return KEYS;
@@ -393,19 +393,19 @@ static int take_entry(void *context, const char *section, const char *name, cons
     if (key == CHANNEL_THROTTLE || key == CHANNEL_IDLE)
         r->motors_line = r->line;
     if (key == MODEL_NAME)
-        wrong = take_text(value, r->card.model);
+        wrong = take_text(value, r->model.model);
     else if (key == CHANNEL_NAMES)
-        wrong = take_text(value, r->card.channel_name[channel]);
+        wrong = take_text(value, r->model.channel_name[channel]);
     else if (key == FAILSAFE_SAFE)
-        wrong = take_safe(&r->card, channel, value);
+        wrong = take_safe(&r->model, channel, value);
     else if (key == CHANNEL_THROTTLE)
-        wrong = take_motors(&r->card, value);
+        wrong = take_motors(&r->model, value);
     else if (key == CHANNEL_IDLE)
-        wrong = take_idles(&r->card, value);
+        wrong = take_idles(&r->model, value);
     else
         wrong = take_number(&rules[key], value, &number);
     if (!wrong) {
-        store(&r->card, key, number);
+        store(&r->model, key, number);
         return 1;
     }
     refuse(r, section, name, wrong);
@@ -443,8 +443,8 @@ static char *next_line(char *out, int size, void *stream) {
     return out;
 }
 
-int card_parse(struct card *c, const char *text, char *why, size_t why_size) {
-    struct reading r = {.card = *c, .rest = slice_of(text)};
+int model_parse(struct model *c, const char *text, char *why, size_t why_size) {
+    struct reading r = {.model = *c, .rest = slice_of(text)};
     text_init(&r.why, why, why_size);
     int bad = ini_parse_stream(next_line, &r, take_entry, &r);
     if (bad > 0 && (r.bad_line == 0 || bad < r.bad_line)) {
@@ -452,16 +452,16 @@ int card_parse(struct card *c, const char *text, char *why, size_t why_size) {
         r.bad_line = bad;
         text_string(&r.why, "neither [section] nor key = value");
     }
-    const struct card *read = &r.card;
+    const struct model *read = &r.model;
     if (r.bad_line == 0 && read->idles > 1 && read->motors > 0 && read->idles != read->motors) {
         r.line = r.motors_line;
         refuse(&r, "channels", "idle", "should be one for all motors, or one for each of throttle");
     }
     if (r.bad_line == 0)
-        *c = r.card;
+        *c = r.model;
     return r.bad_line;
 }
 
-double card_supply_scale(const struct card *c) {
+double model_supply_scale(const struct model *c) {
     return c->meter_mv > 0 && c->told_mv > 0 ? (double)c->meter_mv / c->told_mv : 0;
 }

@@ -1,15 +1,15 @@
-/* A commented receiver card, to begin with: what was seen on the wire is filled in, what the wire
+/* A commented model file, to begin with: what was seen on the wire is filled in, what the wire
  * can't say stands there as a comment with its meaning and what holds without it.  Nothing is
- * guessed: a suggestion is a comment too.  card_parse takes the text as it is. */
-#ifndef TEXT_CARD_TEXT_H
-#define TEXT_CARD_TEXT_H
+ * guessed: a suggestion is a comment too.  model_parse takes the text as it is. */
+#ifndef TEXT_MODEL_TEXT_H
+#define TEXT_MODEL_TEXT_H
 
 #include <stddef.h>
 
 #include "link/snapshot.h"
 #include "text/say.h"
 
-struct card_seen {
+struct model_seen {
     const struct snapshot *s;
     const char *where; /* the port or file, as the person named it */
     double rate_hz;    /* of the receiver's id line, 0: not told */
@@ -20,9 +20,9 @@ struct card_seen {
 };
 
 /* Takes what an id line of the receiver says; other events have no effect. */
-void card_seen_event(struct card_seen *seen, const struct event *event);
+void model_seen_event(struct model_seen *seen, const struct event *event);
 
 /* Lines with \n ends. */
-void card_text(const struct card_seen *seen, say_put *put, void *where);
+void model_text(const struct model_seen *seen, say_put *put, void *where);
 
 #endif

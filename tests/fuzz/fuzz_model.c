@@ -1,31 +1,32 @@
-/* Any bytes as a receiver card, and as a baseline: both are files that a person edits.  A card that
- * is understood twice gives the same; a baseline that is read can be written and read again. */
+/* Any bytes as a model file, and as a baseline: both are files that a person edits.  A model file
+ * that is understood twice gives the same; a baseline that is read can be written and read again.
+ */
 #include <stdlib.h>
 #include <string.h>
 
-#include "card/card.h"
+#include "model/model.h"
 #include "study/baseline.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-static void read_card(const char *text) {
-    struct card first, second;
+static void read_model(const char *text) {
+    struct model first, second;
     char why[200];
     memset(&first, 0, sizeof first);
     memset(&second, 0, sizeof second);
-    card_init(&first);
-    card_init(&second);
-    int line = card_parse(&first, text, why, sizeof why);
-    if (line != card_parse(&second, text, why, sizeof why))
+    model_init(&first);
+    model_init(&second);
+    int line = model_parse(&first, text, why, sizeof why);
+    if (line != model_parse(&second, text, why, sizeof why))
         abort();
     if (line != 0 && (why[0] == '\0' || strlen(why) >= sizeof why))
         abort();
-    if (first.motors < 0 || first.motors > CARD_CHANNELS || first.idles < 0 ||
-        first.idles > CARD_CHANNELS ||
+    if (first.motors < 0 || first.motors > MODEL_CHANNELS || first.idles < 0 ||
+        first.idles > MODEL_CHANNELS ||
         (first.idles > 1 && first.motors > 0 && first.idles != first.motors))
         abort();
     for (int i = 0; i < first.motors; i++)
-        if (first.motor[i] < 0 || first.motor[i] >= CARD_CHANNELS)
+        if (first.motor[i] < 0 || first.motor[i] >= MODEL_CHANNELS)
             abort();
 }
 
@@ -75,7 +76,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         return 0;
     memcpy(text, data, size);
     text[size] = '\0';
-    read_card(text);
+    read_model(text);
     read_baseline((struct slice){text, size}, true);
     free(text);
     return 0;

@@ -1,4 +1,4 @@
-/* The receiver card: INI text to struct.  The format itself (sections, key = value, comments) is
+/* The model file: INI text to struct.  The format itself (sections, key = value, comments) is
  * the INI library's; what is checked here is what the keys mean and what a bad line is told. */
 #include <math.h>
 #include <setjmp.h>
@@ -9,29 +9,29 @@
 
 #include <cmocka.h>
 
-#include "card/card.h"
+#include "model/model.h"
 
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
 
-static void parse_good(struct card *c, const char *text) {
+static void parse_good(struct model *c, const char *text) {
     char why[200] = "";
-    int line = card_parse(c, text, why, sizeof why);
+    int line = model_parse(c, text, why, sizeof why);
     if (line != 0)
         fail_msg("line %d: %s", line, why);
 }
 
-static void test_empty_card_knows_nothing(void **state) {
+static void test_empty_model_knows_nothing(void **state) {
     (void)state;
     static const char *const texts[] = {"", "\n\n", "; only a comment\n", "[link]\n",
                                         "[link]\nrate =\n"};
     for (size_t i = 0; i < COUNT(texts); i++) {
-        struct card c;
-        card_init(&c);
+        struct model c;
+        model_init(&c);
         parse_good(&c, texts[i]);
         assert_string_equal(c.model, "");
         assert_int_equal(c.motors, 0);
         assert_true(c.rate_hz == 0);
-        assert_int_equal(c.power, CARD_POWER_UNKNOWN);
+        assert_int_equal(c.power, MODEL_POWER_UNKNOWN);
         assert_false(c.opening_harmless);
         assert_int_equal(c.outage_ms, 0);
     }
@@ -61,10 +61,10 @@ static const char tug[] = "\xEF\xBB\xBF# harbour tug\r\n"
                           "told_mv = 4780\r\n"
                           "brownout_mv = 4300";
 
-static void test_whole_card(void **state) {
+static void test_whole_model(void **state) {
     (void)state;
-    struct card c;
-    card_init(&c);
+    struct model c;
+    model_init(&c);
     parse_good(&c, tug);
     assert_string_equal(c.model, "Möwe");
     assert_string_equal(c.channel_name[0], "rudder");
@@ -73,70 +73,70 @@ static void test_whole_card(void **state) {
     assert_int_equal(c.motors, 1);
     assert_int_equal(c.motor[0], 1);
     assert_int_equal(c.idles, 1);
-    assert_int_equal(c.idle[0].at, CARD_IDLE_HIGH);
+    assert_int_equal(c.idle[0].at, MODEL_IDLE_HIGH);
     assert_true(c.rate_hz == 62.5);
     assert_true(c.lossy_loss == 0.025);
     assert_int_equal(c.outage_ms, 400);
     assert_int_equal(c.full_step, 4);
     assert_int_equal(c.no_lines_ms, 3000);
     assert_true(c.opening_harmless);
-    assert_int_equal(c.power, CARD_POWER_REGULATOR);
+    assert_int_equal(c.power, MODEL_POWER_REGULATOR);
     assert_int_equal(c.supply_low_mv, 4700);
     assert_int_equal(c.brownout_mv, 4300);
     /* A meter that reads 5020 where the receiver told 4780: its reference is 5 % off. */
-    assert_true(fabs(card_supply_scale(&c) - 5020.0 / 4780.0) < 1e-12);
-    card_init(&c);
+    assert_true(fabs(model_supply_scale(&c) - 5020.0 / 4780.0) < 1e-12);
+    model_init(&c);
     parse_good(&c, "[supply]\nmeter_mv = 5020\n");
-    assert_true(card_supply_scale(&c) == 0);
+    assert_true(model_supply_scale(&c) == 0);
 }
 
 static void test_motors(void **state) {
     (void)state;
-    struct card c;
-    card_init(&c);
+    struct model c;
+    model_init(&c);
     parse_good(&c, "[channels]\nidle = low, middle , 1100\nthrottle = 3, 5 ,16\n");
     assert_int_equal(c.motors, 3);
     assert_int_equal(c.motor[0], 2);
     assert_int_equal(c.motor[1], 4);
     assert_int_equal(c.motor[2], 15);
     assert_int_equal(c.idles, 3);
-    assert_int_equal(c.idle[0].at, CARD_IDLE_LOW);
-    assert_int_equal(c.idle[1].at, CARD_IDLE_MIDDLE);
-    assert_int_equal(c.idle[2].at, CARD_IDLE_VALUE);
+    assert_int_equal(c.idle[0].at, MODEL_IDLE_LOW);
+    assert_int_equal(c.idle[1].at, MODEL_IDLE_MIDDLE);
+    assert_int_equal(c.idle[2].at, MODEL_IDLE_VALUE);
     assert_int_equal(c.idle[2].value, 1100);
 }
 
 static void test_trials(void **state) {
     (void)state;
-    struct card c;
-    card_init(&c);
-    for (int i = 0; i < CARD_TRIALS; i++)
+    struct model c;
+    model_init(&c);
+    for (int i = 0; i < MODEL_TRIALS; i++)
         assert_int_equal(c.trial[i], 0);
     parse_good(&c, "[failsafe]\n1 = 1500\n2 = hold\n16 = off\n"
                    "[trials]\nthrottle_low_ms = 800\nsoak_gap_ms = 90\nstay_ms = 7000\n"
                    "crosstalk = 6\n");
-    assert_int_equal(c.safe[0], CARD_SAFE_VALUE);
+    assert_int_equal(c.safe[0], MODEL_SAFE_VALUE);
     assert_int_equal(c.safe_value[0], 1500);
-    assert_int_equal(c.safe[1], CARD_SAFE_HOLD);
-    assert_int_equal(c.safe[2], CARD_SAFE_UNKNOWN);
-    assert_int_equal(c.safe[15], CARD_SAFE_OFF);
-    assert_int_equal(c.trial[CARD_THROTTLE_LOW_MS], 800);
-    assert_int_equal(c.trial[CARD_SOAK_GAP_MS], 90);
-    assert_int_equal(c.trial[CARD_STAY_MS], 7000);
-    assert_int_equal(c.trial[CARD_CROSSTALK], 6);
-    assert_int_equal(c.trial[CARD_CENTRE], 0);
+    assert_int_equal(c.safe[1], MODEL_SAFE_HOLD);
+    assert_int_equal(c.safe[2], MODEL_SAFE_UNKNOWN);
+    assert_int_equal(c.safe[15], MODEL_SAFE_OFF);
+    assert_int_equal(c.trial[MODEL_THROTTLE_LOW_MS], 800);
+    assert_int_equal(c.trial[MODEL_SOAK_GAP_MS], 90);
+    assert_int_equal(c.trial[MODEL_STAY_MS], 7000);
+    assert_int_equal(c.trial[MODEL_CROSSTALK], 6);
+    assert_int_equal(c.trial[MODEL_CENTRE], 0);
 }
 
-/* A second card beats the first where it says something, and only there. */
+/* A second model file beats the first where it says something, and only there. */
 static void test_cards_add_up(void **state) {
     (void)state;
-    struct card c;
-    card_init(&c);
+    struct model c;
+    model_init(&c);
     parse_good(&c, tug);
     parse_good(&c, "[link]\nrate = 50\n[channels]\nidle = low\n[port]\nrestarts = yes\n");
     assert_true(c.rate_hz == 50);
     assert_int_equal(c.motors, 1);
-    assert_int_equal(c.idle[0].at, CARD_IDLE_LOW);
+    assert_int_equal(c.idle[0].at, MODEL_IDLE_LOW);
     assert_false(c.opening_harmless);
     assert_int_equal(c.outage_ms, 400);
     assert_string_equal(c.channel_name[15], "crane");
@@ -209,12 +209,12 @@ static void test_bad_lines(void **state) {
     };
     for (size_t i = 0; i < COUNT(cases); i++) {
         char why[200] = "";
-        struct card c, before;
+        struct model c, before;
         memset(&c, 0, sizeof c);
-        card_init(&c);
+        model_init(&c);
         parse_good(&c, tug);
         before = c;
-        int line = card_parse(&c, cases[i].text, why, sizeof why);
+        int line = model_parse(&c, cases[i].text, why, sizeof why);
         if (line != cases[i].line || strcmp(why, cases[i].why) != 0)
             fail_msg("%s: line %d: %s", cases[i].legend, line, why);
         assert_memory_equal(&c, &before, sizeof c);
@@ -224,25 +224,26 @@ static void test_bad_lines(void **state) {
 static void test_long_lines(void **state) {
     (void)state;
     char text[1000], why[200], filler[300];
-    struct card c;
+    struct model c;
     memset(filler, 'z', sizeof filler - 1);
     filler[sizeof filler - 1] = '\0';
-    card_init(&c);
+    model_init(&c);
     snprintf(text, sizeof text, "[link]\n; %s\nrate = 50 ; kept\n", filler);
     parse_good(&c, text);
     assert_true(c.rate_hz == 50);
     snprintf(text, sizeof text, "[link]\nrate = 60\n[model]\nname = %s\n", filler);
-    assert_int_equal(card_parse(&c, text, why, sizeof why), 4);
+    assert_int_equal(model_parse(&c, text, why, sizeof why), 4);
     assert_string_equal(why, "the line is too long");
     assert_true(c.rate_hz == 50);
 }
 
-/* A letter of another encoding, or one that turns the direction, is no reason to refuse the card.
+/* A letter of another encoding, or one that turns the direction, is no reason to refuse the model
+ * file.
  */
 static void test_names_are_printable(void **state) {
     (void)state;
-    struct card c;
-    card_init(&c);
+    struct model c;
+    model_init(&c);
     parse_good(&c, "[model]\nname = M\xF6we\n[channels]\n1 = Möwe\n2 = \xE2\x80\xAEx\n");
     assert_string_equal(c.model, "M?we");
     assert_string_equal(c.channel_name[0], "Möwe");
@@ -254,9 +255,9 @@ static void test_short_why(void **state) {
     (void)state;
     for (size_t size = 1; size < 60; size++) {
         char *why = malloc(size);
-        struct card c;
-        card_init(&c);
-        assert_int_equal(card_parse(&c, "[link]\nrate = x\n", why, size), 2);
+        struct model c;
+        model_init(&c);
+        assert_int_equal(model_parse(&c, "[link]\nrate = x\n", why, size), 2);
         assert_true(strlen(why) < size);
         free(why);
     }
@@ -265,23 +266,23 @@ static void test_short_why(void **state) {
 /* Every key of the table is read: given once it is taken, given twice it is refused as known. */
 static void test_every_key_is_known(void **state) {
     (void)state;
-    for (size_t i = 0; i < card_key_count; i++) {
+    for (size_t i = 0; i < model_key_count; i++) {
         char text[300], why[200];
-        struct card c;
-        const char *key = strcmp(card_keys[i].key, "1 to 16") == 0 ? "7" : card_keys[i].key;
-        card_init(&c);
-        snprintf(text, sizeof text, "[%s]\n%s =\n", card_keys[i].section, key);
+        struct model c;
+        const char *key = strcmp(model_keys[i].key, "1 to 16") == 0 ? "7" : model_keys[i].key;
+        model_init(&c);
+        snprintf(text, sizeof text, "[%s]\n%s =\n", model_keys[i].section, key);
         parse_good(&c, text);
-        snprintf(text, sizeof text, "[%s]\n%s =\n%s =\n", card_keys[i].section, key, key);
-        assert_int_equal(card_parse(&c, text, why, sizeof why), 3);
-        assert_true(strlen(card_keys[i].meaning) > 0);
+        snprintf(text, sizeof text, "[%s]\n%s =\n%s =\n", model_keys[i].section, key, key);
+        assert_int_equal(model_parse(&c, text, why, sizeof why), 3);
+        assert_true(strlen(model_keys[i].meaning) > 0);
     }
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_empty_card_knows_nothing),
-        cmocka_unit_test(test_whole_card),
+        cmocka_unit_test(test_empty_model_knows_nothing),
+        cmocka_unit_test(test_whole_model),
         cmocka_unit_test(test_motors),
         cmocka_unit_test(test_trials),
         cmocka_unit_test(test_cards_add_up),
