@@ -172,6 +172,7 @@ def quit_by_key(pid, master):
 
 def watch_run(airleash, folder, seconds, scene):
     """Both programs until the receiver's time is up; the samples of both."""
+    over = time.monotonic() + seconds - 0.3  # then it writes its truth
     receiver = subprocess.Popen([airleash, "simulate", "--scene", scene, "--seed", SEED, "--for",
                                  str(seconds), "--truth", "truth"], cwd=folder, text=True,
                                 stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
@@ -191,7 +192,8 @@ def watch_run(airleash, folder, seconds, scene):
                 return samples
             samples["console"].append(sample(pid, begin))
             try:
-                samples["receiver"].append(sample(receiver.pid, begin))
+                if time.monotonic() < over:
+                    samples["receiver"].append(sample(receiver.pid, begin))
             except (KeyError, OSError):
                 pass  # its time was up just now
         listen(master, 0.3)
