@@ -110,7 +110,7 @@ const struct option_row option_rows[] = {
      "times real time (1); 0 is as fast as possible", "0 1 2 10"},
     {"from", 0, "SECONDS", KIND_MOMENT, BIT(REPLAY), AT(from_s), "begin so far into the recording",
      NULL},
-    {"far", 0, NULL, KIND_FLAG, DISPLAY, AT(far),
+    {"big", 0, NULL, KIND_FLAG, DISPLAY, AT(far),
      "begin with the view for reading from three metres", NULL},
     {"ascii", 0, NULL, KIND_FLAG, DISPLAY | BIT(CHART), AT(ascii), "plain ASCII characters only",
      NULL},

@@ -205,7 +205,7 @@ static void helps_with_every_key(void **state) {
 
 static void far_view_is_large(void **state) {
     struct world *w = *state;
-    world_watch(w, plain, WORDS("--mute", "--far"));
+    world_watch(w, plain, WORDS("--mute", "--big"));
     world_identity(w);
     world_reports(w, 5, 5, 0, "fs=0");
     world_shows(w, "LOSS OVER 10 s");

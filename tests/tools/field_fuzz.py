@@ -49,7 +49,7 @@ COMMANDS = [
     "record --out OUT FILE", "record --out OUT --until loss=5% FILE",
     "record --out OUT --until differs --with FILE OTHER", "figures --json --other FILE OTHER",
     "chart --what compare FILE --with OTHER", "chart --what compare --out PICTURE OTHER --with FILE",
-    "replay --pace 0 FILE", "replay --pace 0 --far --model CARD FILE",
+    "replay --pace 0 FILE", "replay --pace 0 --big --model CARD FILE",
     *(f"chart --what {name} FILE" for name in CHARTS),
     *(f"chart --what {name} --narrow --out PICTURE --model CARD FILE" for name in CHARTS),
 ]
