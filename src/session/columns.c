@@ -5,12 +5,12 @@
 #define FIRST(a, b)  a
 #define SECOND(a, b) b
 
-#define NAME_ONE(key, names) [COLUMN_##key] = {ONLY names, KEY_##key, 0, 1},
+#define NAME_ONE(key, names) [COLUMN_##key] = {REPORT_APPLY(ONLY, names), KEY_##key, 0, 1},
 #define NAME_TWO(key, names)                                                                       \
-    [COLUMN_##key] = {FIRST names, KEY_##key, 0, 2},                                               \
-    [COLUMN_##key##_SECOND] = {SECOND names, KEY_##key, 1, 2},
+    [COLUMN_##key] = {REPORT_APPLY(FIRST, names), KEY_##key, 0, 2},                                \
+    [COLUMN_##key##_SECOND] = {REPORT_APPLY(SECOND, names), KEY_##key, 1, 2},
 #define NUMBERED(key, names, number)                                                               \
-    [COLUMN_##key + (number)-1] = {ONLY names #number, KEY_##key, (number)-1, 16},
+    [COLUMN_##key + (number)-1] = {REPORT_APPLY(ONLY, names) #number, KEY_##key, (number)-1, 16},
 #define NAME_SIXTEEN(key, names)                                                                   \
     NUMBERED(key, names, 1)                                                                        \
     NUMBERED(key, names, 2)                                                                        \

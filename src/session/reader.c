@@ -197,11 +197,14 @@ static size_t carry(struct session_reader *r, const char *bytes, size_t len) {
     size_t room = sizeof r->row - r->len;
     size_t take = len < room ? len : room;
     const char *end = line_end_in(r, bytes, take);
-    if (end)
+    bool after_cr = !r->header_seen && r->row[r->len - 1] == '\r'; /* which may end the header */
+    if (after_cr)
+        take = 1;
+    else if (end)
         take = (size_t)(end - bytes) + 1;
     memcpy(r->row + r->len, bytes, take);
     r->len += take;
-    if (end || r->len == sizeof r->row)
+    if (after_cr || end || r->len == sizeof r->row)
         drop_carried(r, take_rows(r, r->row, r->len));
     return take;
 }

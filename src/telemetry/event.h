@@ -45,7 +45,7 @@ enum radio_registers { REGISTERS_OK, REGISTERS_DEFAULT, REGISTERS_ABSENT, REGIST
     uint32_t b;                                                                                    \
     int32_t a[CHANNELS_MAX];
 #define MEMBERS_REGISTERS(a)              uint32_t a;
-#define MEMBERS(key, shape, members, ...) MEMBERS_##shape members
+#define MEMBERS(key, shape, members, ...) REPORT_APPLY(MEMBERS_##shape, members)
 struct report {
     uint32_t has;
     REPORT_TABLE(MEMBERS)

@@ -24,6 +24,11 @@ enum {
     SUPPLY_HIGH = 99999, /* mV; no supply of a model is near it */
 };
 
+/* Hands a row's members or columns, which stand in brackets, to a macro of that many arguments. */
+#define REPORT_APPLY(macro, bracketed) REPORT_APPLIED(macro, REPORT_OPEN bracketed)
+#define REPORT_APPLIED(macro, opened)  macro(opened)
+#define REPORT_OPEN(...)               __VA_ARGS__
+
 /* clang-format off */
 #define REPORT_TABLE(ROW)                                                                          \
     ROW(T, U32, (t_ms), ONE, ("rx_ms"), "t", 0, 0, "receiver uptime, ms")                          \

@@ -8,7 +8,8 @@
 #define FIRST_CHANNELS(a, b) a
 #define FIRST_REGISTERS(a)   a
 #define FIELD(key, shape, members, places, columns, wire, low, high, meaning)                      \
-    {wire, SHAPE_##shape, offsetof(struct report, FIRST_##shape members), low, high, meaning},
+    {wire, SHAPE_##shape, offsetof(struct report, REPORT_APPLY(FIRST_##shape, members)),           \
+     low,  high,          meaning},
 
 const struct report_field report_fields[REPORT_KEYS] = {REPORT_TABLE(FIELD)};
 

@@ -39,7 +39,7 @@ static int title_draw(struct grid *g, const struct walk_view *v, int row, int co
 
 static void loss_draw(struct grid *g, const struct walk_stop *s, int row, int column, int right) {
     struct packet_count count = {.got = s->got, .lost = s->lost, .known = s->counted};
-    struct loss_interval interval;
+    struct loss_interval interval = {.kind = LOSS_UNKNOWN};
     char loss[FIGURE_MAX], bounds[FIGURE_MAX], gap[FIGURE_MAX] = "unknown";
     count.high_known = s->counted && walk_loss_interval(s, &interval);
     count.low_known = count.high_known && interval.kind == LOSS_RUNS;

@@ -1106,6 +1106,7 @@ static void test_other_rows(void **state) {
     } cases[] = {
         {"torn last row, semicolons", "kind;note\r\nsay;a\r\nsay;b", 1, 1, SESSION_TORN, 3},
         {"torn last row, CR", "kind,note\rsay,a\rsay,b", 1, 1, SESSION_TORN, 3},
+        {"torn first row, CR", "kind,note\rsay", 0, 1, SESSION_TORN, 2},
         {"torn in quotes, CR", "kind,note\rsay,a\rsay,\"b\rsay,c\r", 2, 1, SESSION_QUOTE, 3},
         {"too short by commas", "kind,host_us,note\nsay,1\nsay,1,a\n", 1, 1, SESSION_FIELDS, 2},
         {"left out, semicolons", "kind;host_us;note\nsay;1\nsay;1;a\n", 2, 0, 0, 0},
