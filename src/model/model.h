@@ -37,7 +37,7 @@ enum model_idle_at { MODEL_IDLE_LOW, MODEL_IDLE_HIGH, MODEL_IDLE_MIDDLE, MODEL_I
 
 struct model_idle {
     enum model_idle_at at;
-    int value; /* with CARD_IDLE_VALUE */
+    int value; /* with MODEL_IDLE_VALUE */
 };
 
 /* What an output is wanted to do in failsafe. */
@@ -58,7 +58,7 @@ struct model {
     int full_step;                             /* transmit power step that is full, 0 unknown */
     int trial[MODEL_TRIALS];                   /* 0: default */
     enum model_safe safe[MODEL_CHANNELS];
-    int safe_value[MODEL_CHANNELS]; /* with CARD_SAFE_VALUE */
+    int safe_value[MODEL_CHANNELS]; /* with MODEL_SAFE_VALUE */
     int meter_mv, told_mv; /* one-point calibration: what a good meter read, and what the receiver
                               told then; 0 unknown */
     int brownout_mv;       /* where the receiver's controller resets, 0 unknown */

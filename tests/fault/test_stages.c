@@ -259,7 +259,7 @@ static void shares_a_port_with_nobody(void **state) {
     world_reports(w, 3, 5, 0, "fs=0");
     good(w, 3, "");
     snprintf(holder, sizeof holder, "(pid %d)", (int)term_pid(w->term));
-    static const char *const commands[] = {"record %s --out other.csv", "card %s", "watch %s"};
+    static const char *const commands[] = {"record %s --out other.csv", "model %s", "watch %s"};
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
         char command[256], all[700];
         snprintf(command, sizeof command, commands[i], w->port_name);

@@ -23,13 +23,13 @@ command -v llvm-profdata >/dev/null || {
 for name; do
   ninja -C "$build" "tests/fuzz/fuzz_$name" >/dev/null
 done
-ninja -C "$build" tests/fuzz/telemetry.dict tests/fuzz/recording.dict tests/fuzz/card.dict \
+ninja -C "$build" tests/fuzz/telemetry.dict tests/fuzz/recording.dict tests/fuzz/model.dict \
   tests/fuzz/options.dict >/dev/null
 
 dictionary_of() {
   case $1 in
   trial) ;;
-  card | options | telemetry) echo "-dict=$build/tests/fuzz/$1.dict" ;;
+  model | options | telemetry) echo "-dict=$build/tests/fuzz/$1.dict" ;;
   *) echo "-dict=$build/tests/fuzz/recording.dict" ;;
   esac
 }

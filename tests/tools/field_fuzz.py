@@ -35,23 +35,23 @@ HUNG_S = 60
 ROWS = (5, 20, 60, 150, 400)  # how many are taken, at most
 
 CHARTS = ("loss channels supply outages walk paper band trials").split()
-# FILE is the mutated input, OTHER a whole one, CARD the model file, OUT a new file.
+# FILE is the mutated input, OTHER a whole one, MODEL the model file, OUT a new file.
 COMMANDS = [
-    "figures FILE", "figures --all FILE", "figures --json FILE", "figures --json --model CARD FILE",
-    "figures --only loss,ends FILE", "causes FILE", "causes --json FILE", "causes --all --model CARD FILE",
-    "causes --switch 5 FILE", "walk FILE", "walk --json FILE", "walk --all --model CARD FILE",
+    "figures FILE", "figures --all FILE", "figures --json FILE", "figures --json --model MODEL FILE",
+    "figures --only loss,ends FILE", "causes FILE", "causes --json FILE", "causes --all --model MODEL FILE",
+    "causes --switch 5 FILE", "walk FILE", "walk --json FILE", "walk --all --model MODEL FILE",
     "walk --switch 5 --plan 5,10,20 FILE", "walk --json --use fly FILE", "stops FILE",
     "stops --add 1.5:20 --move 1:0.5 --strike 2 FILE", "judge FILE", "judge --json FILE",
-    "judge --model CARD FILE", "judge --limit rest_noise=1 --other OTHER FILE",
+    "judge --model MODEL FILE", "judge --limit rest_noise=1 --other OTHER FILE",
     "compare FILE --with OTHER", "compare --json OTHER --with FILE", "compare --keep OUT FILE --with OTHER",
-    "compare OTHER FILE --with FILE OTHER", "compare --switch 5 FILE --with OTHER", "card FILE",
-    "report --out - FILE", "report --out - --model CARD FILE", "report --out - --switch 5 --other OTHER FILE",
+    "compare OTHER FILE --with FILE OTHER", "compare --switch 5 FILE --with OTHER", "model FILE",
+    "report --out - FILE", "report --out - --model MODEL FILE", "report --out - --switch 5 --other OTHER FILE",
     "record --out OUT FILE", "record --out OUT --until loss=5% FILE",
     "record --out OUT --until differs --with FILE OTHER", "figures --json --other FILE OTHER",
     "chart --what compare FILE --with OTHER", "chart --what compare --out PICTURE OTHER --with FILE",
-    "replay --pace 0 FILE", "replay --pace 0 --big --model CARD FILE",
+    "replay --pace 0 FILE", "replay --pace 0 --big --model MODEL FILE",
     *(f"chart --what {name} FILE" for name in CHARTS),
-    *(f"chart --what {name} --narrow --out PICTURE --model CARD FILE" for name in CHARTS),
+    *(f"chart --what {name} --narrow --out PICTURE --model MODEL FILE" for name in CHARTS),
 ]
 
 
@@ -225,7 +225,7 @@ class Run:
     def __init__(self, inputs, seed):
         dice = random.Random(seed)
         self.kind = dice.choices(["recording", "lines", "model", "baseline"], [60, 25, 10, 5])[0]
-        wanted = {"model": "CARD", "baseline": "--with FILE"}.get(self.kind, "FILE")
+        wanted = {"model": "MODEL", "baseline": "--with FILE"}.get(self.kind, "FILE")
         self.command = dice.choice([c for c in COMMANDS if wanted in c])
         source = {"recording": inputs.recordings, "lines": inputs.lines, "model": inputs.cards,
                   "baseline": inputs.baselines}[self.kind]
@@ -267,14 +267,14 @@ def no_number(text):
 
 def trouble(airleash, run, rows, folder):
     """Why a run with these rows fails, or None; and its arguments."""
-    names = {"FILE": "it.csv" if run.kind == "recording" else "it.log", "OTHER": "other", "CARD": "model.ini",
+    names = {"FILE": "it.csv" if run.kind == "recording" else "it.log", "OTHER": "other", "MODEL": "model.ini",
              "OUT": "out.csv", "PICTURE": "out.svg"}
     for path in folder.iterdir():
         path.unlink()
     mutated, model = b"".join(rows), run.kind == "model"
     (folder / names["OTHER"]).write_bytes(b"".join(run.other))
     (folder / names["FILE"]).write_bytes(b"".join(run.other) if model else mutated)
-    (folder / names["CARD"]).write_bytes(mutated if model else b"".join(run.model))
+    (folder / names["MODEL"]).write_bytes(mutated if model else b"".join(run.model))
     args = [names.get(word, word) for word in run.command.split()]
     env = {**os.environ, "ASAN_OPTIONS": "detect_leaks=0", "UBSAN_OPTIONS": "print_stacktrace=1",
            "LC_ALL": "C.UTF-8"}
