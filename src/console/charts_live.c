@@ -211,7 +211,7 @@ static void draw(struct charts_live *l, const struct snapshot *s, bool ascii) {
     struct drawing d = {&l->picture, &l->shown, s, {l->columns, PLOT_LEAST}};
     fit(&d, l->which, l->rows);
     int columns = whole_i32(l->picture.width / 8), rows = rows_of(&l->picture);
-    int most = CHART_CELLS / columns;
+    int most = CHART_CELLS / (columns > 0 ? columns : 1);
     l->view = (struct charts_view){.title = l->picture.text + l->picture.title,
                                    .number = l->which + 1,
                                    .count = CHARTS,

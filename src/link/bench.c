@@ -249,7 +249,7 @@ static int64_t unseen_until(const struct bench *b, const struct packet_step *s, 
     double each_ms = rate > 0     ? 1000 / rate
                      : before > 0 ? (double)b->steady.observed_ms / before
                                   : 0;
-    int64_t since_ms = s->good_ms - (int64_t)(packets * each_ms);
+    int64_t since_ms = s->good_ms - whole_i64(packets * each_ms);
     return since_ms > from_ms ? since_ms : from_ms;
 }
 

@@ -208,7 +208,7 @@ static void measure_pace(struct packets *p, const struct report *r, const struct
     if (intervals < 0.5 || intervals > INTERVALS_MOST)
         return;
     p->pace_steps++;
-    p->pace_packets += (uint64_t)(intervals + 0.5);
+    p->pace_packets += whole_u64(intervals + 0.5);
     p->pace_ms += s->good_ms - p->good_ms;
     p->pace_off += fabs(intervals - round(intervals));
 }

@@ -334,17 +334,12 @@ static size_t read_event(const struct row *row, const struct session_step *steps
     return read_note(field_of(row, COLUMN_NOTE), event, scratch) ? ROW_GOOD : COLUMN_NOTE;
 }
 
-/* All that a report has, and no more: the other kinds' members are large. */
-static void clear_report(struct event *event) {
-    memset(event, 0, offsetof(struct event, report) + sizeof event->report);
-}
-
 size_t row_read(const struct row *row, const struct session_step *steps, struct event *event,
                 struct text *scratch) {
     struct slice kind = field_of(row, COLUMN_KIND);
     /* Nearly all rows are reports: no search for those, and no more is cleared than they have. */
     if (slice_is(kind, "rx")) {
-        clear_report(event);
+        event_clear_report(event);
         event->kind = EVENT_REPORT;
     } else {
         memset(event, 0, sizeof *event);

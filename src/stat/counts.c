@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/whole.h"
 #include "stat/distribution.h"
 #include "stat/loss.h"
 
@@ -95,7 +96,7 @@ static struct counts_block joined(const struct loss_counts *c, uint32_t first, u
     if (least <= most)
         return sum;
     double part = most / least, lost = floor(sum.lost * part);
-    return (struct counts_block){(uint32_t)(lost + floor(got * part)), (uint32_t)lost};
+    return (struct counts_block){whole_u32(lost + floor(got * part)), whole_u32(lost)};
 }
 
 static void gather(struct plan *plan, const struct loss_counts *c, uint32_t each) {

@@ -111,13 +111,12 @@ static enum damage_reason judge_body(struct telemetry *t, struct slice body, boo
     return proved ? no_damage : judge_unproved(t, body, event);
 }
 
-/* Of the event of a report no more is cleared than a report has. */
 static void begin_event(struct event *event, struct slice line, int64_t host_us) {
     if (!slice_starts(line, "rx ")) {
         *event = (struct event){.host_us = host_us};
         return;
     }
-    memset(event, 0, offsetof(struct event, report) + sizeof event->report);
+    event_clear_report(event);
     event->host_us = host_us;
 }
 
