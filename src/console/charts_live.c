@@ -235,6 +235,7 @@ const struct charts_view *charts_live_view(struct charts_live *l, const struct s
         l->stale = false;
         l->drawn_us = now_us;
     }
+    scroll(l, 0); /* the room may have grown */
     l->view.scroll = l->scroll;
     return &l->view;
 }
