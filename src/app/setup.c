@@ -182,8 +182,8 @@ void setup_limits(const struct setup *s, struct bench_limits *limits) {
     bench_limits_default(limits);
     if (model.outage_ms > 0)
         limits->outage_ms = model.outage_ms;
-    if (model.lossy_loss > 0)
-        limits->lossy_loss = model.lossy_loss;
+    if (model.lossy_share > 0)
+        limits->lossy_share = model.lossy_share;
     if (model.no_lines_ms > 0)
         limits->no_lines_ms = model.no_lines_ms;
     limits->supply_low_mv = model.supply_low_mv;

@@ -26,7 +26,7 @@ enum trace_flag {                 /* bits of a cell */
                   TRACE_RESTART = 4,      /* of the receiver */
                   TRACE_OPENING = 8,      /* by our opening */
                   TRACE_TRANSMITTER = 16, /* restarted */
-                  TRACE_FORGOT = 32,      /* radio settings_lost */
+                  TRACE_FORGOT = 32,      /* the radio lost its settings */
                   TRACE_HOLE = 64,        /* lines missing or damaged */
                   TRACE_HOST = 128,       /* the port was lost, or the computer slept */
                   TRACE_MOVES = 256,      /* move[] is known */

@@ -22,8 +22,8 @@ json_t *standards_outages_json(const struct measures *m);
 void reach_json(const struct walk *w, const struct walk_facts *facts, json_t *root, json_t *range,
                 json_t *because);
 
-/* What the sweeps at boot found: the section `air`. */
-/* Adds the section to root, and the reasons of what is null to because.  NULL is no sweep. */
+/* What the sweeps at boot found: adds the section `air` to root, and the reasons of what is null to
+ * because.  NULL is no sweep. */
 void survey_json(const struct survey *s, json_t *root, json_t *because);
 
 /* {"receiver": {...}, "transmitter": {...}, "differ": [...]}; an end that isn't known, and a fact

@@ -231,7 +231,7 @@ static struct sums sum(const struct supply *p) {
     return sums;
 }
 
-/* Restarts and settings_lost by step: "alone 1, together 2". */
+/* Restarts and losses of settings by step: "alone 1, together 2". */
 static const char *by_step(const struct supply *p, bool restarts, char *out, size_t size) {
     size_t len = 0;
     out[0] = '\0';

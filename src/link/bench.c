@@ -16,7 +16,7 @@ enum {
 void bench_limits_default(struct bench_limits *limits) {
     memset(limits, 0, sizeof *limits);
     limits->outage_ms = 100;
-    limits->lossy_loss = 0.05;
+    limits->lossy_share = 0.05;
     limits->no_lines_ms = 2000;
     limits->opening_restarts = true;
 }

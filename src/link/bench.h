@@ -9,7 +9,7 @@
 struct bench_limits {
     int32_t outage_ms;     /* an outage longer than this is an outage; default 100, and never
                                less than three packets at the nominal rate */
-    double lossy_loss;     /* share lost over 10 s above which the link is lossy; default 0.05 */
+    double lossy_share;    /* share lost over 10 s above which the link is lossy; default 0.05 */
     int32_t supply_low_mv; /* alarm below; 0: 4000 once one above 4500 was told, else none */
     int32_t no_lines_ms;   /* default 2000 */
     double rate_hz;        /* packets a second; 0 to take it from the id line */

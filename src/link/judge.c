@@ -71,8 +71,8 @@ static void judge_loss(struct bench *b, int64_t now_ms) {
     double packets = (double)(ten->got + ten->lost);
     double loss = packets > 0 ? (double)ten->lost / packets : 0;
     bool enough = packets >= THIN_PACKETS && bench_sees_packets(b);
-    bool cause = enough && loss > b->limits.lossy_loss;
-    bool calm = enough && loss < b->limits.lossy_loss / 2;
+    bool cause = enough && loss > b->limits.lossy_share;
+    bool calm = enough && loss < b->limits.lossy_share / 2;
     b->lossy = cause || (b->lossy && !calm);
     set(b, ALARM_LOSS, cause, calm, now_ms, ALARM_CLEAR_MS);
 }

@@ -303,7 +303,7 @@ static void store(struct model *c, enum key key, double number) {
         c->rate_hz = number;
         break;
     case LINK_LOSSY:
-        c->lossy_loss = number / 100;
+        c->lossy_share = number / 100;
         break;
     case LINK_OUTAGE:
         c->outage_ms = whole_i32(number);

@@ -54,7 +54,7 @@ struct model {
     bool opening_harmless; /* opening the port does not restart the board */
     enum model_power power;
     int outage_ms, supply_low_mv, no_lines_ms; /* 0: default */
-    double lossy_loss;                         /* share 0..1; 0: default */
+    double lossy_share;                        /* share 0..1; 0: default */
     int full_step;                             /* transmit power step that is full, 0 unknown */
     int trial[MODEL_TRIALS];                   /* 0: default */
     enum model_safe safe[MODEL_CHANNELS];

@@ -75,7 +75,7 @@ static void test_whole_model(void **state) {
     assert_int_equal(c.idles, 1);
     assert_int_equal(c.idle[0].at, MODEL_IDLE_HIGH);
     assert_true(c.rate_hz == 62.5);
-    assert_true(c.lossy_loss == 0.025);
+    assert_true(c.lossy_share == 0.025);
     assert_int_equal(c.outage_ms, 400);
     assert_int_equal(c.full_step, 4);
     assert_int_equal(c.no_lines_ms, 3000);
